@@ -1,0 +1,30 @@
+//! Values only: what a proton spectrum, a product and a verdict *are*.
+//!
+//! No file is opened and nothing is fitted here. Every other floor of the house speaks in these types, so
+//! that units cannot be mixed: a [`Ppm`] is not a [`Hertz`], and a [`MassFraction`] not a mole ratio.
+
+mod acquisition;
+mod axis;
+pub mod check;
+pub mod elements;
+mod fid;
+mod formula;
+mod fraction;
+mod line;
+mod multiplicity;
+mod product;
+mod setting;
+mod spectrum;
+mod units;
+
+pub use acquisition::{Acquisition, Nucleus};
+pub use axis::ShiftAxis;
+pub use fid::Fid;
+pub use formula::{Formula, FormulaError};
+pub use fraction::{FractionError, MassFraction};
+pub use line::{Line, LineKind, Multiplet};
+pub use multiplicity::{Multiplicity, UnknownMultiplicity};
+pub use product::{ExpectedSignal, LimitSet, Product, ShiftRange};
+pub use setting::{SettingMap, SettingValue};
+pub use spectrum::{Measurement, Spectrum};
+pub use units::{Degrees, Hertz, Megahertz, Ppm, Seconds};

@@ -1,0 +1,1 @@
+//! Bytes to values and back: the file formats. Knows no chemistry.

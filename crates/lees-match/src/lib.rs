@@ -1,0 +1,1 @@
+//! Which volatiles, how much, and the verdict. Opens no file.

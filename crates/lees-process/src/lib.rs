@@ -1,0 +1,1 @@
+//! From FID to lines: processing. Knows no solvent table.

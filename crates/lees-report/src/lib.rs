@@ -1,0 +1,1 @@
+//! Renderings of a check: tables, figures, pages. Computes nothing.

@@ -1,0 +1,1 @@
+//! Spin systems to transitions to free induction decays.
