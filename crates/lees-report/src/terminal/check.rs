@@ -1,0 +1,108 @@
+//! One spectrum.
+
+use lees_core::check::{Check, Verdict};
+
+use super::findings;
+use super::style::{Style, Tone};
+use super::wrap::{hanging, wrap};
+use crate::{clean, number, words};
+
+/// The check as text: verdict, what was found where, what is not counted, what is left unexplained, the product's
+/// signals, warnings, cautions. Ends in a line break.
+#[must_use]
+pub fn check(check: &Check, style: &Style) -> String {
+    let mut out = headline(check, style);
+    out.push_str(&bullets(&check.reasons, style));
+    out.push_str(&bullets(&check.advice, style));
+    out.push_str(&section("Found", findings::volatiles(check, style), style));
+    if !check.not_counted.is_empty() {
+        out.push_str(&section("Not counted", findings::not_counted(&check.not_counted, style), style));
+    }
+    out.push_str(&section("Unexplained", unexplained(check, style), style));
+    if check.product.is_some() {
+        out.push_str(&section("Product", findings::product(check, style), style));
+    }
+    out.push_str(&purity(check, style));
+    if !check.warnings.is_empty() {
+        out.push_str(&section("Warnings", bullets(&check.warnings, style), style));
+    }
+    out.push_str(&section("Spectrum", origin(check, style), style));
+    if !check.cautions.is_empty() {
+        out.push_str(&section("Cautions", bullets(&check.cautions, style), style));
+    }
+    out
+}
+
+pub(super) fn tone(verdict: Verdict) -> Tone {
+    match verdict {
+        Verdict::Dry => Tone::Good,
+        Verdict::NeedsDrying => Tone::Bad,
+        Verdict::Undecided => Tone::Open,
+    }
+}
+
+fn headline(check: &Check, style: &Style) -> String {
+    let verdict = words::verdict(check.verdict).to_uppercase();
+    let rest = format!("{} ({})", clean(&check.input.path), words::meaning(check.verdict));
+    let lines = wrap(&style.plain(&rest), style.columns().saturating_sub(verdict.len() + 2));
+    let gap = format!("\n{}", " ".repeat(verdict.len() + 2));
+    format!("{}  {}\n", style.paint(&verdict, tone(check.verdict)), lines.join(&gap))
+}
+
+fn section(title: &str, body: String, style: &Style) -> String {
+    format!("\n{}\n{body}", style.paint(title, Tone::Strong))
+}
+
+fn bullets(lines: &[String], style: &Style) -> String {
+    lines.iter().map(|line| hanging("  - ", &style.plain(&clean(line)), style.columns())).collect()
+}
+
+fn unexplained(check: &Check, style: &Style) -> String {
+    if check.unexplained.is_empty() {
+        return "  nothing: every signal is accounted for\n".to_owned();
+    }
+    findings::unexplained(check, style)
+}
+
+fn purity(check: &Check, style: &Style) -> String {
+    let mut lines = Vec::new();
+    if let Some(purity) = &check.purity {
+        lines.push(format!(
+            "{} wt % product in the weighed sample, against {} ({})",
+            number::interval(&purity.wt_percent),
+            clean(&purity.standard),
+            clean(&purity.standard_signal)
+        ));
+    }
+    if let Some(corrected) = &check.corrected_yield {
+        let mass = number::interval(&corrected.product_mass_g);
+        lines.push(format!("{mass} g product in {} g crude", number::limit(corrected.crude_mass_g)));
+        if let Some(percent) = &corrected.yield_percent {
+            lines.push(format!("corrected yield {} %", number::interval(percent)));
+        }
+    }
+    if lines.is_empty() { String::new() } else { section("Purity", bullets(&lines, style), style) }
+}
+
+fn origin(check: &Check, style: &Style) -> String {
+    let input = &check.input;
+    let mut parts = Vec::new();
+    if !input.title.is_empty() {
+        parts.push(format!("\"{}\"", clean(&input.title)));
+    }
+    parts.push(format!("{}, {} MHz", words::kind(input.kind), number::fixed(input.field.0, 2)));
+    parts.push(input.solvent.as_deref().map_or_else(|| "NMR solvent unknown".to_owned(), clean));
+    parts.push(format!("{} points", input.points));
+    parts.push(check.reference.as_ref().map_or_else(
+        || "not referenced: no known signal found".to_owned(),
+        |r| {
+            let at = number::shift(r.expected.0);
+            format!(
+                "referenced to {} at {at} ppm (moved by {})",
+                clean(&r.signal),
+                number::signed(r.applied.0)
+            )
+        },
+    ));
+    hanging("  ", &style.plain(&parts.join(", ")), style.columns())
+}

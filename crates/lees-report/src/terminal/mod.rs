@@ -1,0 +1,16 @@
+//! What a chemist reads in five seconds: the verdict, what was found where, what is left unexplained.
+
+mod check;
+mod explain;
+mod findings;
+mod inspect;
+mod style;
+mod summary;
+mod table;
+mod wrap;
+
+pub use check::check;
+pub use explain::explain;
+pub use inspect::inspect;
+pub use style::Style;
+pub use summary::{Row, summary};

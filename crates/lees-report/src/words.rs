@@ -1,0 +1,84 @@
+//! The words shared by every rendering.
+
+use lees_core::check::{Check, Finding, InputKind, LimitStatus, SignalState, Verdict};
+
+use crate::number;
+
+pub(crate) fn verdict(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Dry => "dry",
+        Verdict::NeedsDrying => "needs drying",
+        Verdict::Undecided => "undecided",
+    }
+}
+
+/// One plain sentence that says what the verdict means.
+pub(crate) fn meaning(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Dry => "every limit is met with 95 % confidence",
+        Verdict::NeedsDrying => "at least one limit is exceeded with 95 % confidence",
+        Verdict::Undecided => "this spectrum cannot tell",
+    }
+}
+
+pub(crate) fn status(status: LimitStatus) -> &'static str {
+    match status {
+        LimitStatus::Above => "above limit",
+        LimitStatus::Below => "within limit",
+        LimitStatus::Undecided => "undecided",
+        LimitStatus::NoLimit => "no limit",
+    }
+}
+
+pub(crate) fn state(state: SignalState) -> &'static str {
+    match state {
+        SignalState::Agrees => "as expected",
+        SignalState::Missing => "missing",
+        SignalState::TooLarge => "too large",
+        SignalState::TooSmall => "too small",
+        SignalState::Covered => "covered",
+        SignalState::NotMeasured => "not measured",
+    }
+}
+
+pub(crate) fn kind(kind: InputKind) -> &'static str {
+    match kind {
+        InputKind::Fid => "fid",
+        InputKind::Spectrum => "spectrum",
+    }
+}
+
+/// A range as `8.55-8.68`, or one number when both ends print alike.
+pub(crate) fn range(high: f64, low: f64) -> String {
+    let (high, low) = (number::shift(high), number::shift(low));
+    if high == low { high } else { format!("{high}-{low}") }
+}
+
+/// Protons without padding: `3`, `2.5`.
+pub(crate) fn protons(count: f64) -> String {
+    number::limit(count)
+}
+
+/// The signals of a compound as `4.04 sept, 1.22 d`.
+pub(crate) fn signals(finding: &Finding) -> String {
+    let each = finding.signals.iter().map(|s| format!("{} {}", number::shift(s.shift.0), s.multiplicity));
+    each.collect::<Vec<_>>().join(", ")
+}
+
+/// `3 of 8 expected signals as found`, for one line about the product.
+pub(crate) fn product_tally(check: &Check) -> Option<String> {
+    let product = check.product.as_ref()?;
+    let good = product.signals.iter().filter(|s| s.state == SignalState::Agrees).count();
+    let used = product.signals.iter().filter(|s| s.used).count();
+    let total = product.signals.len();
+    Some(format!("{good} of {total} signals as expected, {used} used for the amount"))
+}
+
+/// The content of a finding in words, or what is known instead.
+pub(crate) fn content(finding: &Finding) -> String {
+    match (&finding.wt_percent, finding.detection_limit_wt_percent) {
+        (Some(estimate), _) => number::interval(estimate),
+        (None, Some(limit)) => format!("below {}", number::significant(limit, 2)),
+        (None, None) => "n/a".to_owned(),
+    }
+}
