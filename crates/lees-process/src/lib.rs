@@ -1,1 +1,24 @@
 //! From FID to lines: processing. Knows no solvent table.
+//!
+//! [`process`] runs every step with one [`Settings`] value; each step is also a public function of its own over
+//! plain values. Frequencies inside the line fits are hertz to the right of the spectrum's first point, so that
+//! they grow with the index; shifts in parts per million appear only at the rim.
+
+pub mod area;
+pub mod baseline;
+pub mod detect;
+mod error;
+pub mod lines;
+pub mod lineshape;
+pub mod multiplet;
+pub mod noise;
+mod process;
+pub mod settings;
+mod workspace;
+
+pub use error::ProcessError;
+pub use lineshape::LineShape;
+pub use noise::Noise;
+pub use process::{InputKind, Processed, process};
+pub use settings::Settings;
+pub use workspace::Workspace;

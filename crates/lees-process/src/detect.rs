@@ -1,0 +1,168 @@
+//! Finding lines: matched filter at the spectrum's own width, second derivative for splitting.
+
+use serde::{Deserialize, Serialize};
+
+use crate::Noise;
+
+/// Settings of line detection.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct DetectSettings {
+    /// False lines allowed per spectrum of pure noise.
+    pub false_lines_per_spectrum: f64,
+}
+
+impl Default for DetectSettings {
+    fn default() -> Self {
+        Self { false_lines_per_spectrum: 1e-3 }
+    }
+}
+
+/// A place where a line may stand.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Candidate {
+    /// Fractional index.
+    pub position: f64,
+    /// Filtered height over its standard deviation.
+    pub score: f64,
+    /// Height of the spectrum there.
+    pub height: f64,
+}
+
+/// The score above which pure noise of `independent` points gives `rate` false lines.
+///
+/// ```
+/// let z = lees_process::detect::threshold(24_000.0, 1e-3);
+/// assert!((z - 5.4).abs() < 0.05, "tail of the normal distribution");
+/// ```
+#[must_use]
+pub fn threshold(independent: f64, rate: f64) -> f64 {
+    let p = (rate / independent.max(1.0)).clamp(1e-300, 0.4);
+    // Newton on ln Q(z), Q by its continued fraction; good to 1e-6 for z > 1.
+    let mut z = (-2.0 * p.ln()).sqrt();
+    for _ in 0..30 {
+        let (ln_q, hazard) = log_tail(z);
+        z = (z + (ln_q - p.ln()) / hazard).max(0.3);
+    }
+    z
+}
+
+/// Logarithm of the normal tail beyond `z` and the hazard `phi(z) / Q(z)`.
+fn log_tail(z: f64) -> (f64, f64) {
+    let fraction = (1..=60).rev().fold(z, |f, k| z + f64::from(k) / f);
+    (-0.5 * z * z - 0.5 * std::f64::consts::TAU.ln() - fraction.ln(), fraction)
+}
+
+/// Three running means, a near-Gaussian of about `width` points at half height; O(n).
+#[must_use]
+pub fn smooth(values: &[f64], width: f64) -> (Vec<f64>, Vec<f64>) {
+    let half = half_box(width);
+    let mut out = values.to_vec();
+    let mut kernel = vec![1.0];
+    for _ in 0..3 {
+        out = running_mean(&out, half);
+        kernel = widen(&kernel, 2 * half + 1);
+    }
+    (out, kernel)
+}
+
+/// Half length of each of three boxes whose convolution has full width `width`.
+fn half_box(width: f64) -> usize {
+    // Variance of a box of m points is (m^2 - 1) / 12; three of them; FWHM = 2.355 sd.
+    let variance = (width / 2.355).powi(2);
+    (((4.0 * variance + 1.0).sqrt() - 1.0) / 2.0).round().max(0.0) as usize
+}
+
+fn widen(kernel: &[f64], length: usize) -> Vec<f64> {
+    let mut out = vec![0.0; kernel.len() + length - 1];
+    for (i, k) in kernel.iter().enumerate() {
+        out[i..i + length].iter_mut().for_each(|o| *o += k / length as f64);
+    }
+    out
+}
+
+fn running_mean(values: &[f64], half: usize) -> Vec<f64> {
+    let n = values.len();
+    if half == 0 || n <= 2 * half {
+        return values.to_vec();
+    }
+    let length = (2 * half + 1) as f64;
+    let at = |i: i64| values[i.clamp(0, n as i64 - 1) as usize];
+    let h = half as i64;
+    let mut sum: f64 = (-h..=h).map(at).sum();
+    let mut out = Vec::with_capacity(n);
+    for i in 0..n as i64 {
+        out.push(sum / length);
+        sum += at(i + h + 1) - at(i - h);
+    }
+    out
+}
+
+/// Lines in `residual` by the matched filter: local maxima above `threshold` standard deviations.
+///
+/// `width` is the line width in points, `allowance` an extra standard deviation of the model at each point (empty:
+/// none), so that the misfit of a strong line's foot is not taken for lines.
+#[must_use]
+pub fn matched(
+    residual: &[f64],
+    noise: &Noise,
+    width: f64,
+    allowance: &[f64],
+    threshold: f64,
+) -> Vec<Candidate> {
+    let (smoothed, kernel) = smooth(residual, width);
+    let gain = noise.kernel_variance(&kernel).sqrt();
+    let score = |i: usize| -> f64 {
+        let extra = allowance.get(i).copied().unwrap_or(0.0);
+        smoothed[i] / (noise.sigma(i) * gain).hypot(extra)
+    };
+    (1..smoothed.len().saturating_sub(1))
+        .filter(|&i| smoothed[i] > smoothed[i - 1] && smoothed[i] >= smoothed[i + 1])
+        .map(|i| (i, score(i)))
+        .filter(|(_, score)| *score > threshold)
+        .map(|(i, score)| Candidate { position: vertex(&smoothed, i), score, height: residual[i] })
+        .collect()
+}
+
+/// Lines by the second derivative of the narrow copy: minima deeper than `threshold` standard deviations where the
+/// spectrum itself stands above its noise as well.
+///
+/// Kernel: Savitzky & Golay, Anal. Chem. 1964, 36, 1627, quadratic second derivative over 1.5 line widths.
+#[must_use]
+pub fn split(values: &[f64], noise: &Noise, width: f64, threshold: f64) -> Vec<Candidate> {
+    let kernel = second_derivative(((0.75 * width).round() as usize).max(2));
+    let half = kernel.len() / 2;
+    let gain = noise.kernel_variance(&kernel).sqrt();
+    let n = values.len();
+    if n <= kernel.len() {
+        return Vec::new();
+    }
+    let mut curvature = vec![0.0; n];
+    for i in half..n - half {
+        let window = &values[i - half..=i + half];
+        curvature[i] = -window.iter().zip(&kernel).map(|(v, k)| v * k).sum::<f64>();
+    }
+    (half.max(1)..n - half.max(1))
+        .filter(|&i| curvature[i] > curvature[i - 1] && curvature[i] >= curvature[i + 1])
+        .map(|i| (i, curvature[i] / (noise.sigma(i) * gain)))
+        .filter(|&(i, score)| score > threshold && values[i] > threshold * noise.sigma(i))
+        .map(|(i, score)| Candidate { position: vertex(&curvature, i), score, height: values[i] })
+        .collect()
+}
+
+/// Quadratic second-derivative weights over `2 half + 1` points.
+fn second_derivative(half: usize) -> Vec<f64> {
+    let h = half as f64;
+    let m = 2.0 * h + 1.0;
+    let mean_square = h * (h + 1.0) / 3.0;
+    let raw: Vec<f64> = (0..=2 * half).map(|i| (i as f64 - h).powi(2) - mean_square).collect();
+    let norm: f64 = raw.iter().map(|r| r * r).sum::<f64>().max(f64::MIN_POSITIVE) / m.sqrt();
+    raw.iter().map(|r| r / norm).collect()
+}
+
+/// Abscissa of the parabola through three points around `i`.
+fn vertex(values: &[f64], i: usize) -> f64 {
+    let (a, b, c) = (values[i - 1], values[i], values[i + 1]);
+    let bend = a - 2.0 * b + c;
+    i as f64 + if bend < 0.0 { (0.5 * (a - c) / bend).clamp(-0.5, 0.5) } else { 0.0 }
+}

@@ -1,0 +1,197 @@
+//! All lines of a spectrum: baseline, noise, detection and fits in turn.
+
+use super::cluster::clusters;
+use super::render::{FarField, render};
+use super::shape::{PLAIN, first_width, fit_shape};
+use super::solve::{Window, fit_cluster};
+use super::FitLine;
+use crate::baseline::{self, Baseline};
+use crate::detect::{self, Candidate};
+use crate::lineshape::ShapeParameters;
+use crate::noise::first_guess;
+use crate::{LineShape, Noise, Settings};
+
+/// Misfit of the common shape, as a share of the local model, that is not taken for lines.
+const MISFIT: f64 = 0.01;
+/// Blocks where the lines stand higher than this many sigma do not steer the baseline.
+const SIGNAL_SIGMA: f64 = 8.0;
+/// Candidates nearer than this many widths to a line are the same line.
+const SAME_LINE: f64 = 0.6;
+
+/// Everything found in a spectrum's real part.
+#[derive(Debug, Clone)]
+pub struct Found {
+    /// The baseline.
+    pub baseline: Baseline,
+    /// The baseline at every point.
+    pub baseline_values: Vec<f64>,
+    /// The noise.
+    pub noise: Noise,
+    /// The common line.
+    pub shape: LineShape,
+    /// The lines, by growing position (falling shift).
+    pub lines: Vec<FitLine>,
+    /// The sum of all lines at every point.
+    pub model: Vec<f64>,
+}
+
+/// Finds and fits the lines of `values`, whose points are `step` hertz apart.
+#[must_use]
+pub fn find(values: &[f64], step: f64, settings: &Settings) -> Found {
+    let mut search = Search::start(values, step, settings);
+    let rounds = settings.baseline.rounds.clamp(1.0, 10.0) as usize;
+    for round in 0..rounds {
+        search.fit();
+        search.restore_baseline();
+        if round + 1 < rounds {
+            search.add_from_residual();
+        }
+    }
+    search.finish()
+}
+
+struct Search<'a> {
+    values: &'a [f64],
+    step: f64,
+    settings: &'a Settings,
+    flat: Vec<f64>,
+    found: Found,
+    far: FarField,
+    cut: f64,
+}
+
+impl<'a> Search<'a> {
+    fn start(values: &'a [f64], step: f64, settings: &'a Settings) -> Self {
+        let sigma = floor_sigma(first_guess(values), values);
+        let baseline = baseline::fit(values, &|_| sigma, step, &[], &settings.baseline);
+        let baseline_values = baseline.values();
+        let flat: Vec<f64> = values.iter().zip(&baseline_values).map(|(v, b)| v - b).collect();
+        let noise = Noise::measure(&flat, &baseline.free_points());
+        let width = first_width(&flat, &noise).unwrap_or(PLAIN.width / step);
+        let shape = LineShape::new(ShapeParameters { width: width * step, ..PLAIN });
+        let independent = values.len() as f64 / noise.colour().max(1.0);
+        let cut = detect::threshold(independent, settings.detect.false_lines_per_spectrum);
+        let lines = seeds(&detect::split(&flat, &noise, width, cut), &shape, step);
+        let model = vec![0.0; values.len()];
+        let shape = fit_shape(&flat, &noise, step, &lines, shape, &settings.lines);
+        let found = Found { baseline, baseline_values, noise, shape, lines, model };
+        Self { values, step, settings, flat, found, far: FarField::default(), cut }
+    }
+
+    fn sort(&mut self) {
+        self.found.lines.sort_by(|a, b| a.position.total_cmp(&b.position));
+    }
+
+    /// Fits every cluster once, tails of the others taken from the last model, and drops lines that do not pay.
+    fn fit(&mut self) {
+        self.sort();
+        self.render();
+        let reach = self.settings.lines.window_widths * self.found.shape.fwhm().0;
+        for cluster in clusters(&self.found.lines, reach, self.step, self.values.len()) {
+            let range = cluster.window.clone();
+            let mut own = vec![0.0; range.len()];
+            let lines = &mut self.found.lines[cluster.lines.clone()];
+            let origin = range.start as f64 * self.step;
+            for line in lines.iter() {
+                let at = |i: usize| lees_core::Hertz(origin + i as f64 * self.step - line.position);
+                own.iter_mut()
+                    .enumerate()
+                    .for_each(|(i, o)| *o += line.area * self.found.shape.value(at(i), line.factor));
+            }
+            let data: Vec<f64> = range
+                .clone()
+                .zip(&own)
+                .map(|(i, own)| self.flat[i] - self.found.model[i] + own)
+                .collect();
+            let sigma: Vec<f64> = range.clone().map(|i| self.found.noise.sigma(i)).collect();
+            let window = Window { values: &data, sigma: &sigma, origin, step: self.step };
+            let _ = fit_cluster(window, lines, &self.found.shape, &self.settings.lines, false);
+        }
+        let colour = self.line_colour();
+        let least = self.settings.lines.least_gain.sqrt();
+        for line in &mut self.found.lines {
+            line.area_u *= colour.0;
+            line.position_u *= colour.1;
+            line.factor_u *= colour.0;
+        }
+        self.found.lines.retain(|l| l.area > 0.0 && (!l.area_u.is_finite() || l.area > least * l.area_u));
+        self.sort();
+        self.render();
+    }
+
+    /// By how much coloured noise widens the errors of area and position of a common line.
+    fn line_colour(&self) -> (f64, f64) {
+        let shape = &self.found.shape;
+        let reach = (4.0 * shape.fwhm().0 / self.step).ceil().min(256.0) as i64;
+        let (area, position): (Vec<f64>, Vec<f64>) = (-reach..=reach)
+            .map(|i| shape.point(lees_core::Hertz(i as f64 * self.step), 1.0))
+            .map(|p| (p.value, p.by_offset))
+            .unzip();
+        let factor = |kernel: &[f64]| {
+            let white: f64 = kernel.iter().map(|k| k * k).sum();
+            (self.found.noise.kernel_variance(kernel) / white).max(0.0).sqrt()
+        };
+        (factor(&area), factor(&position))
+    }
+
+    fn render(&mut self) {
+        render(&self.found.lines, &self.found.shape, self.step, &mut self.far, &mut self.found.model);
+    }
+
+    /// Baseline and noise again, lines taken away.
+    fn restore_baseline(&mut self) {
+        let found = &mut self.found;
+        let residual: Vec<f64> = self.values.iter().zip(&found.model).map(|(v, m)| v - m).collect();
+        let block = found.baseline.block;
+        let signal: Vec<bool> = found
+            .model
+            .chunks(block)
+            .enumerate()
+            .map(|(k, chunk)| {
+                let top = chunk.iter().fold(0.0f64, |t, v| t.max(v.abs()));
+                top > SIGNAL_SIGMA * found.noise.sigma(k * block)
+            })
+            .collect();
+        let noise = &found.noise;
+        found.baseline =
+            baseline::fit(&residual, &|i| noise.sigma(i), self.step, &signal, &self.settings.baseline);
+        found.baseline.write(&mut found.baseline_values);
+        for (i, flat) in self.flat.iter_mut().enumerate() {
+            *flat = self.values[i] - found.baseline_values[i];
+        }
+        let left: Vec<f64> = self.flat.iter().zip(&found.model).map(|(f, m)| f - m).collect();
+        found.noise = Noise::measure(&left, &found.baseline.free_points());
+    }
+
+    /// Lines that stand out of what the model leaves.
+    fn add_from_residual(&mut self) {
+        let left: Vec<f64> = self.flat.iter().zip(&self.found.model).map(|(f, m)| f - m).collect();
+        let allowance: Vec<f64> = self.found.model.iter().map(|m| MISFIT * m.abs()).collect();
+        let width = self.found.shape.fwhm().0 / self.step;
+        let candidates = detect::matched(&left, &self.found.noise, width, &allowance, self.cut);
+        let same = SAME_LINE * self.found.shape.fwhm().0;
+        for seed in seeds(&candidates, &self.found.shape, self.step) {
+            if self.found.lines.iter().all(|l| (l.position - seed.position).abs() > same * l.factor) {
+                self.found.lines.push(seed);
+            }
+        }
+    }
+
+    fn finish(mut self) -> Found {
+        self.sort();
+        self.found
+    }
+}
+
+/// A spectrum without noise still needs a scale to weigh by.
+fn floor_sigma(sigma: f64, values: &[f64]) -> f64 {
+    let top = values.iter().fold(0.0f64, |t, v| t.max(v.abs()));
+    sigma.max(top * 1e-9).max(f64::MIN_POSITIVE)
+}
+
+fn seeds(candidates: &[Candidate], shape: &LineShape, step: f64) -> Vec<FitLine> {
+    candidates
+        .iter()
+        .map(|c| FitLine::new(c.position * step, c.height.max(0.0) / shape.height(1.0), 1.0))
+        .collect()
+}

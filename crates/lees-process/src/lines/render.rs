@@ -1,0 +1,65 @@
+//! The sum of all lines at every point: exact near each line, interpolated in its far tails.
+
+use lees_core::Hertz;
+
+use super::FitLine;
+use crate::LineShape;
+
+/// Points between two nodes of the far field.
+const NODE: usize = 32;
+/// A line is evaluated exactly within this many widths of its position ...
+const NEAR_WIDTHS: f64 = 16.0;
+/// ... and within this many nodes, whichever reaches further.
+const NEAR_NODES: f64 = 6.0;
+
+/// Scratch for the far tails: left and right value of every interval between nodes.
+#[derive(Debug, Clone, Default)]
+pub struct FarField {
+    ends: Vec<(f64, f64)>,
+}
+
+/// Writes the sum of `lines` to `out`, whose points are `step` hertz apart.
+///
+/// ```
+/// use lees_core::Hertz;
+/// use lees_process::{LineShape, lines::{FarField, FitLine, render}};
+/// let shape = LineShape::pseudo_voigt(Hertz(1.0), 0.9);
+/// let mut out = vec![0.0; 4096];
+/// render(&[FitLine::new(200.0, 3.0, 1.0)], &shape, 0.1, &mut FarField::default(), &mut out);
+/// let far = 3.0 * shape.value(Hertz(150.0), 1.0);
+/// assert!((out[3500] - far).abs() < 1e-3 * far);
+/// ```
+pub fn render(lines: &[FitLine], shape: &LineShape, step: f64, far: &mut FarField, out: &mut [f64]) {
+    let intervals = out.len().div_ceil(NODE);
+    far.ends.clear();
+    far.ends.resize(intervals, (0.0, 0.0));
+    out.fill(0.0);
+    for line in lines {
+        add(line, shape, step, &mut far.ends, out);
+    }
+    for (chunk, (left, right)) in out.chunks_mut(NODE).zip(&far.ends) {
+        let slope = (right - left) / NODE as f64;
+        chunk.iter_mut().enumerate().for_each(|(i, o)| *o += left + slope * i as f64);
+    }
+}
+
+fn add(line: &FitLine, shape: &LineShape, step: f64, ends: &mut [(f64, f64)], out: &mut [f64]) {
+    let width = shape.fwhm().0 * line.factor;
+    let node = NODE as f64 * step;
+    let reach = (NEAR_WIDTHS * width).max(NEAR_NODES * node);
+    let first = (((line.position - reach) / node).floor().max(0.0) as usize).min(ends.len());
+    let last = (((line.position + reach) / node).ceil().max(0.0) as usize).clamp(first, ends.len());
+    let value = |x: f64| line.area * shape.value(Hertz(x - line.position), line.factor);
+    for (i, o) in out.iter_mut().enumerate().take(last * NODE).skip(first * NODE) {
+        *o += value(i as f64 * step);
+    }
+    let mut left = value(0.0);
+    for (k, end) in ends.iter_mut().enumerate() {
+        let right = value((k + 1) as f64 * node);
+        if k < first || k >= last {
+            end.0 += left;
+            end.1 += right;
+        }
+        left = right;
+    }
+}

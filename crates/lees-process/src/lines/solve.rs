@@ -1,0 +1,368 @@
+//! One cluster: separable least squares.
+//!
+//! Areas and a straight local baseline are linear and solved exactly at every step (variable projection, Golub &
+//! Pereyra, SIAM J. Numer. Anal. 1973, 10, 413, in the form of a joint Gauss-Newton step); positions and width
+//! factors follow by Levenberg-Marquardt with analytic derivatives.
+
+use lees_core::Hertz;
+use nalgebra::{Cholesky, DMatrix, DVector};
+
+use super::{FitLine, LineSettings};
+use crate::LineShape;
+
+/// Most steps of Levenberg-Marquardt.
+const MOST_STEPS: usize = 25;
+/// A step that lowers chi-square by less ends the fit ...
+const SMALL_GAIN: f64 = 0.01;
+/// ... or by less than this share of it.
+const SMALL_SHARE: f64 = 1e-6;
+/// Derivative columns reach this many widths from the line: beyond, they no longer steer it.
+const DERIVATIVE_REACH: f64 = 10.0;
+/// Weak pull of the local straight line to zero, in sigma: the common baseline is already removed.
+const LOCAL_LINE_SIGMA: f64 = 1.0;
+/// First damping of the nonlinear parameters.
+const FIRST_DAMPING: f64 = 1e-3;
+
+/// What a window holds.
+#[derive(Debug, Clone, Copy)]
+pub struct Window<'a> {
+    /// Spectrum less baseline and all lines outside the cluster.
+    pub values: &'a [f64],
+    /// Standard deviation of every point.
+    pub sigma: &'a [f64],
+    /// Frequency of the first point, hertz from the spectrum's first point.
+    pub origin: f64,
+    /// Hertz from point to point.
+    pub step: f64,
+}
+
+/// The outcome of a cluster's fit.
+#[derive(Debug, Clone)]
+pub struct Fit {
+    /// Weighted sum of squared residuals.
+    pub chi2: f64,
+    /// The local baseline at the window's middle, intensity.
+    pub offset: f64,
+    /// The local baseline's rise from end to end, intensity.
+    pub rise: f64,
+    /// Covariance of the areas (white noise of the given sigma), in the order of the lines.
+    pub area_covariance: DMatrix<f64>,
+    /// Steps taken.
+    pub steps: usize,
+}
+
+/// Trial values and everything that follows from them.
+struct State {
+    lines: Vec<FitLine>,
+    columns: Vec<f64>,
+    residual: Vec<f64>,
+    linear: DVector<f64>,
+    objective: f64,
+    chi2: f64,
+}
+
+struct Problem<'a> {
+    window: Window<'a>,
+    shape: &'a LineShape,
+    settings: &'a LineSettings,
+    start: Vec<FitLine>,
+    weights: Vec<f64>,
+    hold_widths: bool,
+}
+
+/// Fits positions, width factors and areas of `lines` to the window and writes them back with uncertainties for
+/// white noise. With `hold_widths` the width factors stay.
+///
+/// # Errors
+/// Returns `None` when the window has fewer points than parameters or the normal equations cannot be solved.
+#[must_use]
+pub fn fit_cluster(
+    window: Window<'_>,
+    lines: &mut [FitLine],
+    shape: &LineShape,
+    settings: &LineSettings,
+    hold_widths: bool,
+) -> Option<Fit> {
+    let m = window.values.len();
+    if m < 3 * lines.len() + 2 || lines.is_empty() || window.sigma.len() != m {
+        return None;
+    }
+    let weights = window.sigma.iter().map(|s| 1.0 / s.max(f64::MIN_POSITIVE)).collect();
+    let problem = Problem { window, shape, settings, start: lines.to_vec(), weights, hold_widths };
+    let mut state = problem.evaluate(lines.to_vec())?;
+    let mut damping = FIRST_DAMPING;
+    let mut steps = 0;
+    while steps < MOST_STEPS {
+        steps += 1;
+        let (normal, gradient) = problem.normal_equations(&state);
+        let (next, gain) = problem.best_step(&state, &normal, &gradient, &mut damping);
+        let Some(next) = next else { break };
+        state = next;
+        if gain < SMALL_GAIN + SMALL_SHARE * state.objective {
+            break;
+        }
+    }
+    problem.finish(state, lines, steps)
+}
+
+impl Problem<'_> {
+    fn points(&self) -> usize {
+        self.window.values.len()
+    }
+
+    fn count(&self) -> usize {
+        self.start.len()
+    }
+
+    /// Columns: value of each line, 1 and t of the local line, then position and width derivatives.
+    fn evaluate(&self, lines: Vec<FitLine>) -> Option<State> {
+        let (m, p) = (self.points(), self.count());
+        let mut columns = vec![0.0; m * (3 * p + 2)];
+        for (k, line) in lines.iter().enumerate() {
+            self.fill(line, k, &mut columns);
+        }
+        for (i, w) in self.weights.iter().enumerate() {
+            columns[p * m + i] = *w;
+            columns[(p + 1) * m + i] = w * ((i as f64 + 0.5) / m as f64 - 0.5);
+        }
+        let linear = self.solve_linear(&columns)?;
+        Some(self.complete(lines, columns, linear))
+    }
+
+    fn fill(&self, line: &FitLine, k: usize, columns: &mut [f64]) {
+        let (m, p) = (self.points(), self.count());
+        let (near, far) = self.support(line);
+        for (i, w) in self.weights.iter().enumerate() {
+            let offset = Hertz(self.window.origin + i as f64 * self.window.step - line.position);
+            if i >= near && i < far {
+                let point = self.shape.point(offset, line.factor);
+                columns[k * m + i] = w * point.value;
+                columns[(p + 2 + k) * m + i] = -w * point.by_offset;
+                columns[(2 * p + 2 + k) * m + i] = w * point.by_factor * line.factor;
+            } else {
+                columns[k * m + i] = w * self.shape.value(offset, line.factor);
+            }
+        }
+    }
+
+    fn support(&self, line: &FitLine) -> (usize, usize) {
+        let reach = DERIVATIVE_REACH * self.shape.fwhm().0 * line.factor;
+        let index = |x: f64| ((x - self.window.origin) / self.window.step).max(0.0) as usize;
+        let near = index(line.position - reach).min(self.points());
+        (near, (index(line.position + reach) + 1).clamp(near, self.points()))
+    }
+
+    /// Areas (never negative) and local line.
+    fn solve_linear(&self, columns: &[f64]) -> Option<DVector<f64>> {
+        let (m, p) = (self.points(), self.count());
+        let q = p + 2;
+        let column = |k: usize| &columns[k * m..(k + 1) * m];
+        let data: Vec<f64> = self.window.values.iter().zip(&self.weights).map(|(v, w)| v * w).collect();
+        let mut gram = DMatrix::zeros(q, q);
+        let mut right = DVector::zeros(q);
+        for a in 0..q {
+            for b in 0..=a {
+                gram[(a, b)] = dot(column(a), column(b));
+                gram[(b, a)] = gram[(a, b)];
+            }
+            right[a] = dot(column(a), &data);
+        }
+        let pull = self.local_line_pull();
+        gram[(p, p)] += pull;
+        gram[(p + 1, p + 1)] += pull;
+        nonnegative(gram, right, p)
+    }
+
+    fn local_line_pull(&self) -> f64 {
+        let w = self.weights[self.weights.len() / 2];
+        (w / LOCAL_LINE_SIGMA).powi(2)
+    }
+
+    fn complete(&self, mut lines: Vec<FitLine>, columns: Vec<f64>, linear: DVector<f64>) -> State {
+        let (m, p) = (self.points(), self.count());
+        let mut residual: Vec<f64> = self.window.values.iter().zip(&self.weights).map(|(v, w)| v * w).collect();
+        for k in 0..p + 2 {
+            let c = linear[k];
+            if c != 0.0 {
+                residual.iter_mut().zip(&columns[k * m..]).for_each(|(r, v)| *r -= c * v);
+            }
+        }
+        lines.iter_mut().zip(linear.iter()).for_each(|(line, area)| line.area = *area);
+        let chi2 = dot(&residual, &residual);
+        let prior: f64 = lines.iter().map(|l| self.tightness(l) * l.factor.ln().powi(2)).sum();
+        let pull = self.local_line_pull() * (linear[p].powi(2) + linear[p + 1].powi(2));
+        let objective = chi2 + pull + if self.hold_widths { 0.0 } else { prior };
+        State { lines, columns, residual, linear, objective, chi2 }
+    }
+
+    /// Joint normal equations of areas, local line, positions and logarithmic widths.
+    fn normal_equations(&self, state: &State) -> (DMatrix<f64>, DVector<f64>) {
+        let (m, p) = (self.points(), self.count());
+        let q = if self.hold_widths { 2 * p + 2 } else { 3 * p + 2 };
+        let scale = |k: usize| if k < p + 2 { 1.0 } else { state.lines[(k - p - 2) % p].area };
+        let ranges: Vec<(usize, usize)> = (0..q)
+            .map(|k| if k < p + 2 { (0, m) } else { self.support(&state.lines[(k - p - 2) % p]) })
+            .collect();
+        let mut normal = DMatrix::zeros(q, q);
+        let mut gradient = DVector::zeros(q);
+        for a in 0..q {
+            let (a0, a1) = ranges[a];
+            for b in 0..=a {
+                let (lo, hi) = (a0.max(ranges[b].0), a1.min(ranges[b].1));
+                if lo < hi {
+                    let product = dot(&state.columns[a * m + lo..a * m + hi], &state.columns[b * m + lo..b * m + hi]);
+                    normal[(a, b)] = product * scale(a) * scale(b);
+                    normal[(b, a)] = normal[(a, b)];
+                }
+            }
+            gradient[a] = scale(a) * dot(&state.columns[a * m + a0..a * m + a1], &state.residual[a0..a1]);
+        }
+        self.add_priors(state, &mut normal, &mut gradient);
+        (normal, gradient)
+    }
+
+    fn add_priors(&self, state: &State, normal: &mut DMatrix<f64>, gradient: &mut DVector<f64>) {
+        let p = self.count();
+        let pull = self.local_line_pull();
+        for k in [p, p + 1] {
+            normal[(k, k)] += pull;
+            gradient[k] -= pull * state.linear[k];
+        }
+        if !self.hold_widths {
+            for (k, line) in state.lines.iter().enumerate() {
+                let tightness = self.tightness(line);
+                normal[(2 * p + 2 + k, 2 * p + 2 + k)] += tightness;
+                gradient[2 * p + 2 + k] -= tightness * line.factor.ln();
+            }
+        }
+        // A line of area zero has no position or width: hold them.
+        let floor = self.weights[0].powi(2) * f64::EPSILON;
+        for k in p + 2..normal.nrows() {
+            normal[(k, k)] += floor.max(1e-12 * normal[(k, k)]) + if normal[(k, k)] == 0.0 { 1.0 } else { 0.0 };
+        }
+    }
+
+    /// Weight of the prior on the logarithmic width.
+    fn tightness(&self, line: &FitLine) -> f64 {
+        if line.broad { 0.0 } else { self.settings.width_spread.powi(-2) }
+    }
+
+    fn width_bounds(&self, line: &FitLine) -> (f64, f64) {
+        if line.broad {
+            let widest = self.settings.widest_hz / self.shape.fwhm().0;
+            (1.5f64.min(widest), widest.max(1.5))
+        } else {
+            (self.settings.narrowest, self.settings.widest)
+        }
+    }
+
+    /// Raises the damping until a step lowers the objective; `None` when none does.
+    fn best_step(
+        &self,
+        state: &State,
+        normal: &DMatrix<f64>,
+        gradient: &DVector<f64>,
+        damping: &mut f64,
+    ) -> (Option<State>, f64) {
+        let p = self.count();
+        for _ in 0..8 {
+            let mut damped = normal.clone();
+            for k in p + 2..damped.nrows() {
+                damped[(k, k)] *= 1.0 + *damping;
+            }
+            if let Some(step) = Cholesky::new(damped).map(|c| c.solve(gradient)) {
+                if let Some(next) = self.evaluate(self.moved(&state.lines, &step)) {
+                    let gain = state.objective - next.objective;
+                    if gain > 0.0 {
+                        *damping = (*damping / 6.0).max(1e-9);
+                        return (Some(next), gain);
+                    }
+                    if gain > -SMALL_GAIN {
+                        return (None, 0.0);
+                    }
+                }
+            }
+            *damping = (*damping * 8.0).max(1e-4);
+        }
+        (None, 0.0)
+    }
+
+    fn moved(&self, lines: &[FitLine], step: &DVector<f64>) -> Vec<FitLine> {
+        let p = self.count();
+        let width = self.shape.fwhm().0;
+        let mut out = lines.to_vec();
+        for (k, line) in out.iter_mut().enumerate() {
+            let leash = width * self.start[k].factor.max(1.0);
+            let reach = 0.7 * width * line.factor;
+            line.position = (line.position + step[p + 2 + k].clamp(-reach, reach))
+                .clamp(self.start[k].position - leash, self.start[k].position + leash);
+            if !self.hold_widths {
+                let (least, most) = self.width_bounds(line);
+                line.factor = (line.factor * step[2 * p + 2 + k].clamp(-0.5, 0.5).exp()).clamp(least, most);
+            }
+        }
+        out
+    }
+
+    fn finish(&self, state: State, lines: &mut [FitLine], steps: usize) -> Option<Fit> {
+        let p = self.count();
+        let (normal, _) = self.normal_equations(&state);
+        let covariance = Cholesky::new(normal)?.inverse();
+        for (k, (line, fitted)) in lines.iter_mut().zip(&state.lines).enumerate() {
+            *line = *fitted;
+            line.area_u = covariance[(k, k)].max(0.0).sqrt();
+            line.position_u = covariance[(p + 2 + k, p + 2 + k)].max(0.0).sqrt();
+            line.factor_u = if self.hold_widths {
+                0.0
+            } else {
+                line.factor * covariance[(2 * p + 2 + k, 2 * p + 2 + k)].max(0.0).sqrt()
+            };
+        }
+        Some(Fit {
+            chi2: state.chi2,
+            offset: state.linear[p],
+            rise: state.linear[p + 1],
+            area_covariance: covariance.view((0, 0), (p, p)).into_owned(),
+            steps,
+        })
+    }
+}
+
+/// Solves the normal equations with the first `bound` unknowns not below zero: the most negative is fixed at zero
+/// until none is left.
+fn nonnegative(gram: DMatrix<f64>, right: DVector<f64>, bound: usize) -> Option<DVector<f64>> {
+    let n = right.len();
+    let mut fixed = vec![false; n];
+    loop {
+        let (mut matrix, mut vector) = (gram.clone(), right.clone());
+        for k in (0..n).filter(|k| fixed[*k]) {
+            matrix.row_mut(k).fill(0.0);
+            matrix.column_mut(k).fill(0.0);
+            matrix[(k, k)] = 1.0;
+            vector[k] = 0.0;
+        }
+        for k in 0..n {
+            matrix[(k, k)] *= 1.0 + 1e-12;
+        }
+        let solution = Cholesky::new(matrix)?.solve(&vector);
+        let lowest = (0..bound).filter(|k| !fixed[*k]).min_by(|a, b| solution[*a].total_cmp(&solution[*b]));
+        match lowest {
+            Some(k) if solution[k] < 0.0 => fixed[k] = true,
+            _ => return Some(solution),
+        }
+    }
+}
+
+/// Inner product with four running sums, which compilers turn into vector code.
+fn dot(a: &[f64], b: &[f64]) -> f64 {
+    let n = a.len().min(b.len());
+    let mut sums = [0.0; 4];
+    let (a4, b4) = (a[..n].chunks_exact(4), b[..n].chunks_exact(4));
+    let rest: f64 = a4.remainder().iter().zip(b4.remainder()).map(|(x, y)| x * y).sum();
+    for (x, y) in a4.zip(b4) {
+        for k in 0..4 {
+            sums[k] += x[k] * y[k];
+        }
+    }
+    sums.iter().sum::<f64>() + rest
+}

@@ -1,0 +1,329 @@
+//! Noise: local size and colour.
+//!
+//! Apodisation and zero filling make neighbouring points alike, so that the sum of `m` points does not scatter by
+//! `sigma sqrt(m)`. The noise's power against time in the FID (its "time profile") is measured from segments of
+//! signal-free points (Welch, IEEE Trans. Audio Electroacoust. 1967, 15, 70) and all colour follows from it.
+
+use num_complex::Complex64;
+use rustfft::FftPlanner;
+
+/// Standard deviation of a normal variable over its median absolute value.
+const MAD_TO_SIGMA: f64 = 1.482_602_218_505_602;
+/// Clip for the second, more precise pass of a standard deviation, in sigma.
+const CLIP: f64 = 3.0;
+/// Standard deviation of a unit normal variable cut at +-3.
+const CLIPPED_SD: f64 = 0.986_58;
+/// Stretches in which the local noise is measured.
+const STRETCHES: usize = 20;
+/// Fewest points for a standard deviation of their own.
+const FEWEST: usize = 64;
+/// Segment lengths tried for the time profile, longest first.
+const SEGMENTS: [usize; 4] = [1024, 512, 256, 128];
+/// Fewest segments for a time profile.
+const FEWEST_SEGMENTS: usize = 24;
+/// The lowest bins of the time profile are spoiled by baseline and detrending; they are extrapolated.
+const SPOILED_BINS: usize = 3;
+/// Bins from which the lowest are extrapolated.
+const EXTRAPOLATE_FROM: usize = 16;
+
+/// Local noise and its colour.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Noise {
+    sigmas: Vec<f64>,
+    points: usize,
+    typical: f64,
+    correlation: Vec<f64>,
+    profile: Vec<f64>,
+}
+
+impl Noise {
+    /// White noise of one size everywhere.
+    ///
+    /// ```
+    /// let noise = lees_process::Noise::white(2.0, 1000);
+    /// assert_eq!(noise.sigma(500), 2.0);
+    /// assert!((noise.sum_u(100) - 20.0).abs() < 1e-9);
+    /// ```
+    #[must_use]
+    pub fn white(sigma: f64, points: usize) -> Self {
+        Self { sigmas: vec![sigma], points, typical: sigma, correlation: vec![1.0], profile: vec![1.0; 2] }
+    }
+
+    /// Standard deviation of the point at `index`, in intensity units.
+    #[must_use]
+    pub fn sigma(&self, index: usize) -> f64 {
+        let n = self.sigmas.len();
+        if n == 1 {
+            return self.sigmas[0];
+        }
+        let position = (index as f64 + 0.5) / self.points.max(1) as f64 * n as f64 - 0.5;
+        let position = position.clamp(0.0, (n - 1) as f64);
+        let left = (position as usize).min(n - 2);
+        let part = position - left as f64;
+        self.sigmas[left] * (1.0 - part) + self.sigmas[left + 1] * part
+    }
+
+    /// The spectrum's typical standard deviation of a point.
+    #[must_use]
+    pub const fn typical(&self) -> f64 {
+        self.typical
+    }
+
+    /// Standard deviation of a sum over `points` neighbouring points, from the typical noise.
+    #[must_use]
+    pub fn sum_u(&self, points: usize) -> f64 {
+        self.typical * (points as f64 * self.sum_factor(points)).sqrt()
+    }
+
+    /// Standard deviation of the sum over an index range, from the noise there.
+    #[must_use]
+    pub fn range_u(&self, range: std::ops::Range<usize>) -> f64 {
+        let middle = (range.start + range.end) / 2;
+        self.sigma(middle) * (range.len() as f64 * self.sum_factor(range.len())).sqrt()
+    }
+
+    /// By how much the variance of a wide sum exceeds that of white noise of the same size (1 for white).
+    #[must_use]
+    pub fn colour(&self) -> f64 {
+        self.profile.first().copied().unwrap_or(1.0)
+    }
+
+    /// Correlation of points 0, 1, 2 ... apart.
+    #[must_use]
+    pub fn correlation(&self) -> &[f64] {
+        &self.correlation
+    }
+
+    /// Relative noise power at even steps of time from the FID's start to `1 / (2 hertz per point)`, mean 1.
+    #[must_use]
+    pub fn time_profile(&self) -> &[f64] {
+        &self.profile
+    }
+
+    /// Variance of `sum kernel_i y_i` for unit point variance.
+    #[must_use]
+    pub fn kernel_variance(&self, kernel: &[f64]) -> f64 {
+        let reach = self.correlation.len().min(kernel.len());
+        let lag = |k: usize| -> f64 { kernel[k..].iter().zip(kernel).map(|(a, b)| a * b).sum() };
+        let white = lag(0);
+        white + 2.0 * (1..reach).map(|k| self.correlation[k] * lag(k)).sum::<f64>()
+    }
+
+    fn sum_factor(&self, points: usize) -> f64 {
+        let m = points.max(1);
+        let reach = self.correlation.len();
+        if m > reach {
+            return self.blended_factor(m);
+        }
+        let partial: f64 = (1..m).map(|k| (1.0 - k as f64 / m as f64) * self.correlation[k]).sum();
+        (1.0 + 2.0 * partial).max(0.0)
+    }
+
+    /// Beyond the reach of the measured correlation the factor goes to the colour as `1 / points`.
+    fn blended_factor(&self, points: usize) -> f64 {
+        let reach = self.correlation.len();
+        if reach < 2 {
+            return self.colour();
+        }
+        let edge = self.sum_factor(reach);
+        self.colour() + (edge - self.colour()) * reach as f64 / points as f64
+    }
+
+    /// Measures noise in `residual` (baseline and lines removed) at the points marked `free`.
+    ///
+    /// Falls back to all points when too few are free. Colour needs runs of free points; without them the noise
+    /// is called white.
+    ///
+    /// ```
+    /// let residual: Vec<f64> = (0..4096u32).map(|i| f64::from(i.wrapping_mul(2_654_435_761) >> 8) / 1.6777216e7 - 0.5).collect();
+    /// let noise = lees_process::Noise::measure(&residual, &vec![true; 4096]);
+    /// assert!((noise.typical() - 12f64.recip().sqrt()).abs() < 0.05, "a uniform variable has 1/sqrt(12)");
+    /// ```
+    #[must_use]
+    pub fn measure(residual: &[f64], free: &[bool]) -> Self {
+        let points = residual.len();
+        let all: Vec<f64> = spread(residual, free, 0..points, 8192);
+        let typical = deviation(&all).filter(|s| *s > 0.0).unwrap_or_else(|| first_guess(residual));
+        let profile = time_profile(residual, free, typical).unwrap_or_else(|| vec![1.0; 2]);
+        let correlation = correlation_of(&profile);
+        let colour = profile[0].max(1.0);
+        let sigmas = local_sigmas(residual, free, typical, colour);
+        Self { sigmas, points, typical, correlation, profile }
+    }
+}
+
+/// At most about `most` free values of a range, evenly spread.
+fn spread(values: &[f64], free: &[bool], range: std::ops::Range<usize>, most: usize) -> Vec<f64> {
+    let stride = (range.len() / most.max(1)).max(1);
+    range.step_by(stride).filter(|i| free.get(*i).copied().unwrap_or(false)).map(|i| values[i]).collect()
+}
+
+/// Clipped standard deviation about the median; `None` for fewer than 64 values.
+#[must_use]
+pub fn deviation(values: &[f64]) -> Option<f64> {
+    if values.len() < FEWEST {
+        return None;
+    }
+    let mut work = values.to_vec();
+    let centre = median(&mut work);
+    work.iter_mut().zip(values).for_each(|(w, v)| *w = (v - centre).abs());
+    let rough = MAD_TO_SIGMA * median(&mut work);
+    let (sum, count) = values.iter().map(|v| (v - centre).abs()).filter(|d| *d < CLIP * rough).fold(
+        (0.0, 0usize),
+        |(sum, count), d| (sum + d * d, count + 1),
+    );
+    Some(if count > FEWEST / 2 { (sum / count as f64).sqrt() / CLIPPED_SD } else { rough })
+}
+
+/// The median, reordering `values`; 0 for an empty slice.
+pub fn median(values: &mut [f64]) -> f64 {
+    if values.is_empty() {
+        return 0.0;
+    }
+    let middle = values.len() / 2;
+    *values.select_nth_unstable_by(middle, f64::total_cmp).1
+}
+
+/// A first guess at the noise of a raw spectrum: scatter of differences of distant points.
+///
+/// Neighbours in a zero-filled spectrum are alike, so lags of 16, 64 and 256 points are tried and the largest of
+/// the three taken; each is the lower quartile over stretches of the spectrum, so that crowded parts do not
+/// count.
+#[must_use]
+pub fn first_guess(values: &[f64]) -> f64 {
+    [16usize, 64, 256].iter().filter_map(|lag| difference_scatter(values, *lag)).fold(0.0, f64::max)
+}
+
+fn difference_scatter(values: &[f64], lag: usize) -> Option<f64> {
+    if values.len() < 4 * lag {
+        return None;
+    }
+    let stretch = (values.len() / 32).max(2 * lag);
+    let mut scatters: Vec<f64> = values
+        .chunks(stretch)
+        .filter(|chunk| chunk.len() >= 2 * lag)
+        .map(|chunk| {
+            let stride = (chunk.len() / 512).max(1);
+            let mut gaps: Vec<f64> =
+                (lag..chunk.len()).step_by(stride).map(|i| (chunk[i] - chunk[i - lag]).abs()).collect();
+            MAD_TO_SIGMA * median(&mut gaps) / std::f64::consts::SQRT_2
+        })
+        .collect();
+    let quarter = scatters.len() / 4;
+    (!scatters.is_empty()).then(|| *scatters.select_nth_unstable_by(quarter, f64::total_cmp).1)
+}
+
+/// Local standard deviations, drawn towards the typical one as far as their own error asks for it.
+fn local_sigmas(residual: &[f64], free: &[bool], typical: f64, colour: f64) -> Vec<f64> {
+    let n = residual.len();
+    if n < STRETCHES * FEWEST * 4 {
+        return vec![typical];
+    }
+    let local: Vec<Option<(f64, f64)>> = (0..STRETCHES)
+        .map(|k| {
+            let range = k * n / STRETCHES..(k + 1) * n / STRETCHES;
+            let values = spread(residual, free, range, 4096);
+            let ratio = (deviation(&values)? / typical).max(1e-6).ln();
+            Some((ratio, 0.6 * colour / values.len() as f64))
+        })
+        .collect();
+    let known: Vec<(f64, f64)> = local.iter().flatten().copied().collect();
+    let excess = known.iter().map(|(r, v)| r * r - v).sum::<f64>() / known.len().max(1) as f64;
+    let excess = excess.max(0.0);
+    local
+        .iter()
+        .map(|l| l.map_or(typical, |(ratio, v)| typical * (ratio * excess / (excess + v).max(1e-30)).exp()))
+        .collect()
+}
+
+/// Noise power against FID time, mean 1, from signal-free segments.
+fn time_profile(residual: &[f64], free: &[bool], typical: f64) -> Option<Vec<f64>> {
+    let (length, starts) = SEGMENTS.iter().find_map(|length| {
+        let starts = free_segments(free, *length);
+        (starts.len() >= FEWEST_SEGMENTS).then_some((*length, starts))
+    })?;
+    let fft = FftPlanner::new().plan_fft_forward(length);
+    let window: Vec<f64> = (0..length)
+        .map(|i| 0.5 - 0.5 * ((i as f64 + 0.5) / length as f64 * std::f64::consts::TAU).cos())
+        .collect();
+    let mut sums = vec![0.0; length / 2 + 1];
+    let mut used = 0.0;
+    for start in starts {
+        let segment = &residual[start..start + length];
+        let mean = segment.iter().sum::<f64>() / length as f64;
+        if segment.iter().any(|v| (v - mean).abs() > 6.0 * typical) {
+            continue;
+        }
+        let mut buffer: Vec<Complex64> =
+            segment.iter().zip(&window).map(|(v, w)| Complex64::new((v - mean) * w, 0.0)).collect();
+        fft.process(&mut buffer);
+        sums.iter_mut().zip(&buffer).for_each(|(s, b)| *s += b.norm_sqr());
+        used += 1.0;
+    }
+    (used >= FEWEST_SEGMENTS as f64 / 2.0).then(|| tidy_profile(&sums))
+}
+
+/// Starts of half-overlapping segments without a marked point.
+fn free_segments(free: &[bool], length: usize) -> Vec<usize> {
+    let mut starts = Vec::new();
+    let (mut run, mut i) = (0usize, 0usize);
+    while i < free.len() {
+        run = if free[i] { run + 1 } else { 0 };
+        i += 1;
+        if run == length {
+            starts.push(i - length);
+            run -= length / 2;
+        }
+    }
+    starts
+}
+
+/// Replaces the spoiled low bins, smooths, and scales to mean 1.
+fn tidy_profile(sums: &[f64]) -> Vec<f64> {
+    let mut profile: Vec<f64> = (0..sums.len())
+        .map(|i| {
+            let near = i.saturating_sub(2).max(SPOILED_BINS.min(i))..(i + 3).min(sums.len());
+            sums[near.clone()].iter().sum::<f64>() / near.len() as f64
+        })
+        .collect();
+    let (at_zero, slope) = log_line(&sums[SPOILED_BINS..EXTRAPOLATE_FROM.min(sums.len())]);
+    for (i, value) in profile.iter_mut().enumerate().take(SPOILED_BINS + 2) {
+        *value = (at_zero + slope * i as f64).exp();
+    }
+    let last = profile.len() - 1;
+    let mean = profile.iter().enumerate().map(|(i, v)| if i == 0 || i == last { *v / 2.0 } else { *v }).sum::<f64>()
+        / last as f64;
+    profile.iter_mut().for_each(|v| *v /= mean);
+    profile
+}
+
+/// Straight line through the logarithms; the abscissa is the bin number. The slope is never rising.
+fn log_line(bins: &[f64]) -> (f64, f64) {
+    let n = bins.len() as f64;
+    let (mut sx, mut sy, mut sxx, mut sxy) = (0.0, 0.0, 0.0, 0.0);
+    for (k, bin) in bins.iter().enumerate() {
+        let (x, y) = ((k + SPOILED_BINS) as f64, bin.max(f64::MIN_POSITIVE).ln());
+        sx += x;
+        sy += y;
+        sxx += x * x;
+        sxy += x * y;
+    }
+    let slope = ((n * sxy - sx * sy) / (n * sxx - sx * sx)).min(0.0);
+    ((sy - slope * sx) / n, slope)
+}
+
+/// Correlation by lag: the cosine transform of the time profile.
+fn correlation_of(profile: &[f64]) -> Vec<f64> {
+    let last = profile.len() - 1;
+    if last < 8 {
+        return vec![1.0];
+    }
+    let mut buffer = vec![Complex64::default(); 2 * last];
+    for (i, value) in profile.iter().enumerate() {
+        buffer[i] = Complex64::new(*value, 0.0);
+        buffer[(2 * last - i) % (2 * last)] = Complex64::new(*value, 0.0);
+    }
+    FftPlanner::new().plan_fft_forward(2 * last).process(&mut buffer);
+    let zero = buffer[0].re.max(f64::MIN_POSITIVE);
+    buffer.iter().take(last / 2).map(|b| b.re / zero).collect()
+}

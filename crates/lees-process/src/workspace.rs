@@ -1,0 +1,86 @@
+//! FFT plans and scratch memory, made once and used for many spectra.
+
+use std::sync::Arc;
+
+use num_complex::Complex64;
+use rustfft::{Fft, FftPlanner};
+
+/// Plans and buffers that processing reuses, so that a series of spectra allocates only what it hands back.
+///
+/// A workspace holds no results: any step gives the same values with a fresh one.
+///
+/// ```
+/// use lees_process::Workspace;
+/// use num_complex::Complex64;
+/// let mut workspace = Workspace::new();
+/// let mut points = vec![Complex64::new(1.0, 0.0); 6];
+/// workspace.forward(&mut points);
+/// assert!((points[0].re - 6.0).abs() < 1e-12 && points[1].norm() < 1e-12);
+/// workspace.inverse(&mut points);
+/// assert!((points[3].re - 1.0).abs() < 1e-12);
+/// ```
+pub struct Workspace {
+    planner: FftPlanner<f64>,
+    scratch: Vec<Complex64>,
+    spare: Vec<Vec<Complex64>>,
+}
+
+impl Workspace {
+    /// An empty workspace; plans are made when first needed.
+    #[must_use]
+    pub fn new() -> Self {
+        Self { planner: FftPlanner::new(), scratch: Vec::new(), spare: Vec::new() }
+    }
+
+    /// Discrete Fourier transform in place, `X[k] = sum_j x[j] exp(-i 2 pi j k / n)`, any length, not scaled.
+    pub fn forward(&mut self, points: &mut [Complex64]) {
+        let plan = self.planner.plan_fft_forward(points.len());
+        self.run(&plan, points);
+    }
+
+    /// Inverse of [`Workspace::forward`], scaled by `1/n` so that one after the other changes nothing.
+    pub fn inverse(&mut self, points: &mut [Complex64]) {
+        let plan = self.planner.plan_fft_inverse(points.len());
+        self.run(&plan, points);
+        let scale = 1.0 / points.len().max(1) as f64;
+        points.iter_mut().for_each(|point| *point *= scale);
+    }
+
+    /// A buffer of `length` zeros, taken from earlier ones where possible; hand it back with
+    /// [`Workspace::give_back`].
+    #[must_use]
+    pub fn lend(&mut self, length: usize) -> Vec<Complex64> {
+        let mut buffer = self.spare.pop().unwrap_or_default();
+        buffer.clear();
+        buffer.resize(length, Complex64::ZERO);
+        buffer
+    }
+
+    /// Keeps a buffer for the next call of [`Workspace::lend`].
+    pub fn give_back(&mut self, buffer: Vec<Complex64>) {
+        self.spare.push(buffer);
+    }
+
+    fn run(&mut self, plan: &Arc<dyn Fft<f64>>, points: &mut [Complex64]) {
+        if points.is_empty() {
+            return;
+        }
+        let needed = plan.get_inplace_scratch_len();
+        if self.scratch.len() < needed {
+            self.scratch.resize(needed, Complex64::ZERO);
+        }
+        plan.process_with_scratch(points, &mut self.scratch[..needed]);
+    }
+}
+
+impl Default for Workspace {
+    fn default() -> Self {
+        Self::new()
+    }
+}
+
+impl std::fmt::Debug for Workspace {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Workspace").field("scratch", &self.scratch.len()).field("spare", &self.spare.len()).finish()
+    }
+}
