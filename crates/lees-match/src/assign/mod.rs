@@ -1,0 +1,5 @@
+//! Which molecules are there: probing each against the spectrum, accepting the best, peeling it off, and again.
+
+pub(crate) mod context;
+pub(crate) mod probe;
+pub(crate) mod search;

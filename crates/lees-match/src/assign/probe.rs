@@ -1,0 +1,275 @@
+//! How well one molecule fits under the spectrum, at any amount and any place within its tolerance.
+
+use super::context::Context;
+use crate::fit::one_sided::{Witness, gain};
+use crate::fit::scene::Scene;
+use crate::fit::solve::dot;
+use crate::fit::template::{Pose, Stick, draw, merge};
+use crate::pattern::{Pattern, PatternGroup};
+
+/// Sticks closer than this many widths make one peak.
+const PEAK_WIDTHS: f64 = 0.7;
+/// Peaks under this share of the tallest are not looked for one by one.
+const FAINT_PEAK: f64 = 0.06;
+/// Half of the stretch over which a peak is measured, in widths.
+const HALF_WIDTHS: f64 = 0.6;
+/// Relative spread of a peak about its pattern: roofs, couplings and widths are never quite those of the table.
+const PATTERN_TOLERANCE: f64 = 0.08;
+/// Uncertainty of neighbours' tails that were taken off, relative.
+const TAIL_TOLERANCE: f64 = 0.05;
+/// A missing peak weighs at most this much (natural logarithm): exchange, saturation and table errors exist.
+const MISSING_CAP: f64 = 12.0;
+/// Groups are looked for within this many spreads of their place ...
+const REACH_SPREADS: f64 = 4.0;
+/// ... but no further than this, in ppm.
+const LONGEST_REACH: f64 = 0.12;
+/// Degrees of freedom of Student's t for shifts: tables have their outliers.
+const SHIFT_FREEDOM: f64 = 4.0;
+
+/// A resolved peak of a group, drawn for measuring.
+struct Peak {
+    offset: f64,
+    half: usize,
+    shape: Vec<f64>,
+    /// Protons it stands for times the drawn shape's own square sum.
+    scale: f64,
+    /// Standard deviation of the measured amount per unit point noise.
+    noise: f64,
+    /// Height of the drawn shape per unit amount.
+    height: f64,
+    protons: f64,
+}
+
+/// A group at its possible places.
+pub(crate) struct GroupScan {
+    /// Centres in hertz from the first point.
+    places: Vec<f64>,
+    /// Log-probability of each place, relative to the expected one.
+    prior: Vec<f64>,
+    /// What each peak says at each place.
+    witnesses: Vec<Vec<Witness>>,
+    /// Share of the group's protons in each peak.
+    shares: Vec<f64>,
+}
+
+/// Where a group was found, and whether it counts.
+#[derive(Debug, Clone)]
+pub(crate) struct GroupFit {
+    /// Index of the group in the pattern.
+    pub group: usize,
+    /// Its centre in hertz from the first point.
+    pub at: f64,
+    /// Share of its protons that is not covered by something else.
+    pub clear: f64,
+    /// What it says for the molecule.
+    pub gain: f64,
+    /// Amount by its clear peaks over its noise.
+    pub significance: f64,
+}
+
+/// A molecule's best fit.
+#[derive(Debug, Clone)]
+pub(crate) struct Assessment {
+    /// Area of one proton of it.
+    pub amount: f64,
+    /// Noise of that amount by its clear peaks alone.
+    pub noise: f64,
+    /// Log-evidence, prior odds counted.
+    pub evidence: f64,
+    /// Each group.
+    pub groups: Vec<GroupFit>,
+}
+
+impl Assessment {
+    /// Amount over its noise.
+    pub(crate) fn significance(&self) -> f64 {
+        self.amount / self.noise
+    }
+}
+
+/// Fits a pattern under the spectrum.
+pub(crate) fn assess(scene: &Scene<'_>, pattern: &Pattern, context: &Context) -> Option<Assessment> {
+    let scans: Vec<Option<GroupScan>> =
+        pattern.groups.iter().map(|group| scan(scene, group, context)).collect();
+    let mut amounts: Vec<f64> = scans.iter().flatten().flat_map(GroupScan::proposals).collect();
+    amounts.sort_by(f64::total_cmp);
+    amounts.dedup_by(|a, b| (*a - *b).abs() < 0.02 * *b);
+    let first = amounts.into_iter().map(|n| weigh(pattern, &scans, n)).reduce(better)?;
+    let refined = refine(&scans, &first).map(|n| weigh(pattern, &scans, n));
+    Some(refined.map_or(first.clone(), |second| better(first, second)))
+}
+
+fn better(a: Assessment, b: Assessment) -> Assessment {
+    if b.evidence > a.evidence { b } else { a }
+}
+
+/// Evidence of a given amount, each group at the place that suits it best.
+fn weigh(pattern: &Pattern, scans: &[Option<GroupScan>], amount: f64) -> Assessment {
+    let mut groups = Vec::new();
+    let (mut evidence, mut weight) = (pattern.prior, 0.0);
+    for (group, scan) in scans.iter().enumerate().filter_map(|(k, s)| Some((k, s.as_ref()?))) {
+        let (place, gain) = scan.best(amount);
+        evidence += gain;
+        let clear = scan.clear(place, amount);
+        weight += clear.1;
+        groups.push(GroupFit {
+            group,
+            at: scan.places[place],
+            clear: clear.0,
+            gain,
+            significance: amount * clear.1.sqrt(),
+        });
+    }
+    let noise = if weight > 0.0 { 1.0 / weight.sqrt() } else { f64::INFINITY };
+    Assessment { amount, noise, evidence, groups }
+}
+
+/// The precision-weighted mean of all peaks that are not covered.
+fn refine(scans: &[Option<GroupScan>], first: &Assessment) -> Option<f64> {
+    let (mut sum, mut weight) = (0.0, 0.0);
+    for fit in &first.groups {
+        let scan = scans[fit.group].as_ref()?;
+        let place = scan.places.iter().position(|at| *at == fit.at)?;
+        for w in scan.witnesses[place].iter().filter(|w| !w.covered(first.amount)) {
+            sum += w.amount / (w.u * w.u);
+            weight += 1.0 / (w.u * w.u);
+        }
+    }
+    (sum > 0.0).then(|| sum / weight)
+}
+
+impl GroupScan {
+    /// Amounts that some place of this group proposes: the best few.
+    fn proposals(&self) -> Vec<f64> {
+        let mut best: Vec<(f64, f64)> = self
+            .witnesses
+            .iter()
+            .zip(&self.prior)
+            .flat_map(|(peaks, prior)| {
+                peaks.iter().filter(|w| w.amount > 3.0 * w.u).map(move |w| (w.amount, gain(peaks, w.amount) + prior))
+            })
+            .collect();
+        best.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.total_cmp(&b.0)));
+        let mut kept: Vec<f64> = Vec::new();
+        for (amount, _) in best {
+            if kept.len() < 4 && kept.iter().all(|k| (k - amount).abs() > 0.1 * amount) {
+                kept.push(amount);
+            }
+        }
+        kept
+    }
+
+    /// The place of greatest gain at an amount.
+    fn best(&self, amount: f64) -> (usize, f64) {
+        let mut best = (0, f64::NEG_INFINITY);
+        for (k, (peaks, prior)) in self.witnesses.iter().zip(&self.prior).enumerate() {
+            let value = gain(peaks, amount) + prior;
+            if value > best.1 {
+                best = (k, value);
+            }
+        }
+        best
+    }
+
+    /// Share of the group that is not covered, and the information (inverse variance) of those peaks.
+    fn clear(&self, place: usize, amount: f64) -> (f64, f64) {
+        let (mut share, mut weight) = (0.0, 0.0);
+        for (w, s) in self.witnesses[place].iter().zip(&self.shares) {
+            let r = (w.amount - amount) / w.u;
+            if !w.covered(amount) && r.abs() < 4.0 {
+                share += s;
+                let tolerated = PATTERN_TOLERANCE * w.amount;
+                weight += 1.0 / (w.u * w.u - tolerated * tolerated).max(1e-300);
+            }
+        }
+        (share / self.shares.iter().sum::<f64>(), weight)
+    }
+}
+
+/// Measures a group at every place within its tolerance.
+fn scan(scene: &Scene<'_>, group: &PatternGroup, context: &Context) -> Option<GroupScan> {
+    if !group.resolved {
+        return None;
+    }
+    let peaks = peaks(scene, group);
+    let expected = scene.position(group.expected);
+    let reach = (REACH_SPREADS * group.spread.0).min(LONGEST_REACH) * scene.field();
+    let step = (scene.width / 6.0 / scene.hz).floor().max(1.0) * scene.hz;
+    let count = (reach / step).ceil() as i64;
+    let spread = (group.spread.0 * scene.field()).max(0.5 * scene.width);
+    let mut scan = GroupScan { places: vec![], prior: vec![], witnesses: vec![], shares: vec![] };
+    scan.shares = peaks.iter().map(|peak| peak.protons).collect();
+    for k in -count..=count {
+        let at = expected + k as f64 * step;
+        let seen: Option<Vec<Witness>> =
+            peaks.iter().map(|peak| witness(scene, group, peak, at, context)).collect();
+        if let Some(seen) = seen {
+            let t = (at - expected) / spread;
+            scan.places.push(at);
+            scan.prior.push(-0.5 * (SHIFT_FREEDOM + 1.0) * (t * t / SHIFT_FREEDOM).ln_1p());
+            scan.witnesses.push(seen);
+        }
+    }
+    (!scan.places.is_empty()).then_some(scan)
+}
+
+fn peaks(scene: &Scene<'_>, group: &PatternGroup) -> Vec<Peak> {
+    let merged = merge(&group.sticks, PEAK_WIDTHS * scene.width);
+    let tallest = merged.iter().map(|s| s.share).fold(0.0, f64::max);
+    merged
+        .iter()
+        .filter(|stick| stick.share >= FAINT_PEAK * tallest)
+        .map(|stick| peak(scene, group, stick))
+        .collect()
+}
+
+fn peak(scene: &Scene<'_>, group: &PatternGroup, stick: &Stick) -> Peak {
+    let half = (HALF_WIDTHS * scene.width / scene.hz).ceil().max(1.0) as usize;
+    let centre = half as f64 * scene.hz;
+    let near: Vec<Stick> = group
+        .sticks
+        .iter()
+        .map(|s| Stick { offset: s.offset - stick.offset, share: s.share })
+        .filter(|s| s.offset.abs() < 1.5 * scene.width)
+        .collect();
+    let pose = Pose { at: centre, stretch: 1.0, factor: 1.0 };
+    let shape = draw(&scene.shape, &near, pose, scene.hz, 0..2 * half + 1).value;
+    let shape: Vec<f64> = shape.iter().map(|v| v * group.protons).collect();
+    let squares = dot(&shape, &shape).max(f64::MIN_POSITIVE);
+    Peak {
+        offset: stick.offset,
+        half,
+        noise: scene.kernel_sd(&shape) / squares,
+        height: shape[half],
+        scale: squares,
+        protons: stick.share * group.protons,
+        shape,
+    }
+}
+
+/// What a peak says when the group's centre stands at `at`; `None` beyond the spectrum's ends.
+fn witness(
+    scene: &Scene<'_>,
+    group: &PatternGroup,
+    peak: &Peak,
+    at: f64,
+    context: &Context,
+) -> Option<Witness> {
+    let position = at + peak.offset;
+    let centre = (position / scene.hz).round();
+    if centre < peak.half as f64 || centre + peak.half as f64 >= scene.points() as f64 {
+        return None;
+    }
+    let start = centre as usize - peak.half;
+    let data = &scene.near[start..start + peak.shape.len()];
+    let amount = dot(data, &peak.shape) / peak.scale;
+    let noise = scene.sigma[centre as usize] * peak.noise;
+    let tail = TAIL_TOLERANCE * scene.tails[centre as usize] / peak.height;
+    let u = (noise * noise + (PATTERN_TOLERANCE * amount).powi(2) + tail * tail).sqrt();
+    Some(Witness {
+        amount,
+        u,
+        cover: context.cover(position, amount * peak.protons),
+        missing_cap: if group.exchangeable { 0.0 } else { MISSING_CAP },
+    })
+}

@@ -1,0 +1,93 @@
+//! The best molecule first, then the next in what is left, until nothing convinces.
+
+use super::context::Context;
+use super::probe::{Assessment, assess};
+use crate::fit::scene::Scene;
+use crate::fit::template::{Pose, draw};
+use crate::pattern::{Pattern, PatternGroup};
+
+/// Amount over its noise from which a molecule may be named.
+pub(crate) const LEAST_SIGNIFICANCE: f64 = 5.0;
+/// Log-evidence, prior odds counted, from which a molecule is named. Chosen on simulated samples with decoys.
+pub(crate) const LEAST_EVIDENCE: f64 = 0.0;
+/// A group must be clear in at least this share of its protons for an amount to rest on it.
+pub(crate) const LEAST_CLEAR: f64 = 0.4;
+/// Two explanations of the same lines whose log-evidence differs by less than this are rivals (odds of 20).
+const RIVAL_MARGIN: f64 = 3.0;
+/// A group that says less than this for its molecule is not there.
+const LEAST_GROUP_GAIN: f64 = 0.5;
+
+/// A molecule that was named.
+#[derive(Debug, Clone)]
+pub(crate) struct Accepted {
+    /// Index of its pattern.
+    pub pattern: usize,
+    /// How it was found.
+    pub found: Assessment,
+    /// Patterns that would explain the same lines about as well, with their fit.
+    pub rivals: Vec<(usize, Assessment)>,
+}
+
+/// Whether an assessment suffices for naming.
+pub(crate) fn convinces(found: &Assessment) -> bool {
+    found.evidence >= LEAST_EVIDENCE
+        && found.significance() >= LEAST_SIGNIFICANCE
+        && found.groups.iter().any(|g| g.clear >= LEAST_CLEAR && g.gain > LEAST_GROUP_GAIN)
+}
+
+/// Names molecules until none convinces; what is explained is taken off `scene.near`.
+pub(crate) fn search(scene: &mut Scene<'_>, patterns: &[Pattern], context: &Context) -> Vec<Accepted> {
+    let mut open: Vec<(usize, Assessment)> = patterns
+        .iter()
+        .enumerate()
+        .filter_map(|(k, pattern)| Some((k, assess(scene, pattern, context)?)))
+        .filter(|(_, found)| convinces(found))
+        .collect();
+    let mut named: Vec<Accepted> = Vec::new();
+    while let Some(best) = strongest(&open) {
+        let (pattern, found) = open.swap_remove(best);
+        take_off(scene, &patterns[pattern], &found);
+        let before = std::mem::take(&mut open);
+        let mut rivals = Vec::new();
+        for (other, old) in before {
+            match assess(scene, &patterns[other], context).filter(convinces) {
+                Some(new) => open.push((other, new)),
+                None if old.evidence > found.evidence - RIVAL_MARGIN => rivals.push((other, old)),
+                None => {}
+            }
+        }
+        rivals.sort_by(|a, b| b.1.evidence.total_cmp(&a.1.evidence).then(a.0.cmp(&b.0)));
+        named.push(Accepted { pattern, found, rivals });
+    }
+    named
+}
+
+/// Greatest evidence; on a tie the first in the table.
+fn strongest(open: &[(usize, Assessment)]) -> Option<usize> {
+    (0..open.len()).reduce(|a, b| {
+        let (x, y) = (&open[a], &open[b]);
+        if (y.1.evidence, x.0) > (x.1.evidence, y.0) { b } else { a }
+    })
+}
+
+/// Takes a molecule off what is still to be explained.
+fn take_off(scene: &mut Scene<'_>, pattern: &Pattern, found: &Assessment) {
+    for fit in &found.groups {
+        let group = &pattern.groups[fit.group];
+        for (i, value) in drawn(scene, group, fit.at, found.amount) {
+            scene.near[i] -= value;
+            scene.tails[i] += value.abs();
+        }
+    }
+}
+
+/// A group's lines at an amount, where they rise clearly over the noise.
+fn drawn(scene: &Scene<'_>, group: &PatternGroup, at: f64, amount: f64) -> Vec<(usize, f64)> {
+    let margin = 3.0 * scene.width;
+    let low = group.sticks.iter().map(|s| s.offset).fold(f64::INFINITY, f64::min);
+    let high = group.sticks.iter().map(|s| s.offset).fold(f64::NEG_INFINITY, f64::max);
+    let range = scene.range(at + low - margin, at + high + margin);
+    let pose = Pose { at, stretch: 1.0, factor: 1.0 };
+    let values = draw(&scene.shape, &group.sticks, pose, scene.hz, range.clone()).value;
+    range.zip(values).map(|(i, v)| (i, v * amount * group.protons)).collect()
+}

@@ -1,0 +1,72 @@
+//! Agreement of partial amounts of which some may be too large because something else lies there too.
+//!
+//! A molecule's peaks each say "so much of me". Other signals only ever add, so a peak that says too much is
+//! covered, while a peak that says too little speaks against the molecule.
+
+/// What one peak says of the amount.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Witness {
+    /// Amount by this peak alone.
+    pub amount: f64,
+    /// Its standard uncertainty.
+    pub u: f64,
+    /// What it costs (natural log) to say that something else stands at this very place.
+    pub cover: f64,
+    /// The most that a missing peak can weigh; zero for protons that exchange.
+    pub missing_cap: f64,
+}
+
+impl Witness {
+    /// Minus the log-likelihood of this peak if the amount is `n`, up to a constant.
+    ///
+    /// Within the error it is the Gaussian half square. Far above, another signal covers the peak: the cost
+    /// levels off at `cover`. Far below, the cost grows to `missing_cap`.
+    pub(crate) fn cost(&self, n: f64) -> f64 {
+        let r = (self.amount - n) / self.u;
+        let square = 0.5 * r * r;
+        if r > 0.0 { square.min(self.cover) } else { square.min(self.missing_cap) }
+    }
+
+    /// Whether the peak says clearly more than `n`.
+    pub(crate) fn covered(&self, n: f64) -> bool {
+        let r = (self.amount - n) / self.u;
+        r > 0.0 && 0.5 * r * r > self.cover
+    }
+}
+
+/// The gain in log-likelihood of amount `n` over none.
+pub(crate) fn gain(witnesses: &[Witness], n: f64) -> f64 {
+    witnesses.iter().map(|w| w.cost(0.0) - w.cost(n)).sum()
+}
+
+/// The amount of greatest gain among those the peaks propose and their precision-weighted mean, and that gain.
+#[cfg(test)]
+pub(crate) fn best(witnesses: &[Witness]) -> (f64, f64) {
+    witnesses
+        .iter()
+        .filter(|w| w.amount > 0.0)
+        .map(|w| (w.amount, gain(witnesses, w.amount)))
+        .fold((0.0, 0.0), |best, next| if next.1 > best.1 { next } else { best })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn witness(amount: f64, u: f64) -> Witness {
+        Witness { amount, u, cover: 3.0, missing_cap: 12.0 }
+    }
+
+    #[test]
+    fn a_covered_peak_does_not_raise_the_amount() {
+        let peaks = [witness(1.0, 0.05), witness(1.03, 0.05), witness(7.0, 0.05)];
+        let (n, gain) = best(&peaks);
+        assert!((n - 1.0).abs() < 0.05 && gain > 5.0, "{n} {gain}");
+    }
+
+    #[test]
+    fn a_missing_peak_speaks_against_the_molecule() {
+        let peaks = [witness(1.0, 0.05), witness(0.0, 0.05)];
+        assert!(best(&peaks).1 <= 0.0);
+    }
+}

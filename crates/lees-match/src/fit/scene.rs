@@ -1,0 +1,133 @@
+//! The spectrum as the matcher sees it: points, noise, common line, fitted lines.
+
+use lees_core::{LineKind, Ppm, ShiftAxis};
+use lees_process::{LineShape, Noise};
+
+/// A line is taken off everywhere but within this many of its own widths: what is left there is the line itself.
+const CORE_WIDTHS: f64 = 1.5;
+/// A tail is followed until it falls under this share of the noise.
+const FAINT_TAIL: f64 = 0.2;
+/// No tail is followed further than this many widths; the baseline has taken the rest.
+const LONGEST_TAIL_WIDTHS: f64 = 600.0;
+
+/// A fitted line, in hertz from the first point.
+#[derive(Debug, Clone)]
+pub(crate) struct SceneLine {
+    /// Position.
+    pub at: f64,
+    /// Area, tails counted.
+    pub area: f64,
+    /// Standard uncertainty of the area.
+    pub area_u: f64,
+    /// Width over the common width.
+    pub factor: f64,
+    /// What processing takes it for.
+    pub kind: LineKind,
+}
+
+/// What every step of the matching looks at.
+pub(crate) struct Scene<'a> {
+    /// The real part: phased, baseline removed.
+    pub y: &'a [f64],
+    /// The imaginary part, for the effect of a phase error.
+    pub quadrature: Option<&'a [f64]>,
+    /// The referenced axis.
+    pub axis: ShiftAxis,
+    /// Hertz from point to point.
+    pub hz: f64,
+    /// Noise of one point, by index.
+    pub sigma: Vec<f64>,
+    /// Noise with its colour.
+    pub noise: &'a Noise,
+    /// Variance of a fitted line's area over that with white noise.
+    pub colour: f64,
+    /// The common line.
+    pub shape: LineShape,
+    /// Its full width in hertz.
+    pub width: f64,
+    /// Fitted lines by growing position.
+    pub lines: Vec<SceneLine>,
+    /// The spectrum without the tails of lines that stand elsewhere.
+    pub near: Vec<f64>,
+    /// Those tails.
+    pub tails: Vec<f64>,
+    /// The spectrum without any fitted line.
+    pub residual: Vec<f64>,
+}
+
+impl Scene<'_> {
+    /// The position of a shift.
+    pub(crate) fn position(&self, shift: Ppm) -> f64 {
+        self.axis.position(shift) * self.hz
+    }
+
+    /// The shift at a position.
+    pub(crate) fn shift(&self, position: f64) -> Ppm {
+        self.axis.shift_at(position / self.hz)
+    }
+
+    /// The proton frequency in megahertz: hertz per part per million.
+    pub(crate) fn field(&self) -> f64 {
+        self.axis.field().0
+    }
+
+    /// Number of points.
+    pub(crate) fn points(&self) -> usize {
+        self.y.len()
+    }
+
+    /// The points between two positions, clipped to the spectrum.
+    pub(crate) fn range(&self, from: f64, to: f64) -> std::ops::Range<usize> {
+        let last = self.points() as f64;
+        let start = (from / self.hz).ceil().clamp(0.0, last) as usize;
+        let end = ((to / self.hz).floor() + 1.0).clamp(0.0, last) as usize;
+        start..end.max(start)
+    }
+
+    /// Standard deviation of the inner product of unit noise with a kernel.
+    pub(crate) fn kernel_sd(&self, kernel: &[f64]) -> f64 {
+        self.noise.kernel_variance(kernel).max(0.0).sqrt()
+    }
+
+    /// Noise at a position.
+    pub(crate) fn sigma_at(&self, position: f64) -> f64 {
+        let index = (position / self.hz).round().clamp(0.0, self.points() as f64 - 1.0);
+        self.sigma[index as usize]
+    }
+
+    /// The lines between two positions, as a stretch of `lines`.
+    pub(crate) fn lines_within(&self, from: f64, to: f64) -> std::ops::Range<usize> {
+        let start = self.lines.partition_point(|line| line.at < from);
+        let end = self.lines.partition_point(|line| line.at <= to);
+        start..end.max(start)
+    }
+
+    /// Fills `near`, `tails` and `residual` from the lines.
+    pub(crate) fn peel(&mut self) {
+        self.near = self.y.to_vec();
+        self.residual = self.y.to_vec();
+        self.tails = vec![0.0; self.points()];
+        for k in 0..self.lines.len() {
+            let line = self.lines[k].clone();
+            let reach = self.reach(&line);
+            let core = CORE_WIDTHS * self.width * line.factor;
+            for i in self.range(line.at - reach, line.at + reach) {
+                let offset = i as f64 * self.hz - line.at;
+                let value = line.area * self.shape.value(lees_core::Hertz(offset), line.factor);
+                self.residual[i] -= value;
+                if offset.abs() > core {
+                    self.near[i] -= value;
+                    self.tails[i] += value.abs();
+                }
+            }
+        }
+    }
+
+    /// How far a line's tail stands out of the noise, in hertz.
+    fn reach(&self, line: &SceneLine) -> f64 {
+        let faint = FAINT_TAIL * self.sigma_at(line.at).max(f64::MIN_POSITIVE);
+        let tail = (line.area.abs() * self.shape.tail_strength() * line.factor / faint).sqrt();
+        let width = self.width * line.factor;
+        tail.clamp(4.0 * width, LONGEST_TAIL_WIDTHS * width)
+    }
+}

@@ -1,0 +1,63 @@
+//! Small linear least squares with priors.
+
+use nalgebra::{DMatrix, DVector};
+
+/// Normal equations that grow column by column of a design, with an optional Gaussian prior per unknown.
+pub(crate) struct Normal {
+    /// A' W A.
+    pub gram: DMatrix<f64>,
+    /// A' W y.
+    pub moment: DVector<f64>,
+}
+
+/// Solution and its covariance for white noise of unit weight.
+pub(crate) struct Solution {
+    /// The unknowns.
+    pub value: DVector<f64>,
+    /// Their covariance.
+    pub covariance: DMatrix<f64>,
+}
+
+impl Normal {
+    /// From columns, data and one weight (inverse variance) for all points.
+    pub(crate) fn new(columns: &[Vec<f64>], data: &[f64], weight: f64) -> Self {
+        let n = columns.len();
+        let mut gram = DMatrix::zeros(n, n);
+        let mut moment = DVector::zeros(n);
+        for i in 0..n {
+            moment[i] = weight * dot(&columns[i], data);
+            for j in i..n {
+                let value = weight * dot(&columns[i], &columns[j]);
+                gram[(i, j)] = value;
+                gram[(j, i)] = value;
+            }
+        }
+        Self { gram, moment }
+    }
+
+    /// Adds the prior `unknown = mean +- sd`.
+    pub(crate) fn prior(&mut self, unknown: usize, mean: f64, sd: f64) {
+        let weight = 1.0 / (sd * sd);
+        self.gram[(unknown, unknown)] += weight;
+        self.moment[unknown] += weight * mean;
+    }
+
+    /// Solves; a tiny ridge, relative to each unknown's own scale, keeps degenerate pairs finite.
+    pub(crate) fn solve(&self) -> Option<Solution> {
+        const RIDGE: f64 = 1e-10;
+        let n = self.moment.len();
+        let scale: Vec<f64> = (0..n).map(|i| self.gram[(i, i)].max(f64::MIN_POSITIVE).sqrt()).collect();
+        let scaled = DMatrix::from_fn(n, n, |i, j| {
+            self.gram[(i, j)] / (scale[i] * scale[j]) + if i == j { RIDGE } else { 0.0 }
+        });
+        let inverse = scaled.cholesky()?.inverse();
+        let covariance = DMatrix::from_fn(n, n, |i, j| inverse[(i, j)] / (scale[i] * scale[j]));
+        let value = &covariance * &self.moment;
+        value.iter().all(|v| v.is_finite()).then_some(Solution { value, covariance })
+    }
+}
+
+/// Inner product.
+pub(crate) fn dot(a: &[f64], b: &[f64]) -> f64 {
+    a.iter().zip(b).map(|(x, y)| x * y).sum()
+}

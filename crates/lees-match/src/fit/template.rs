@@ -1,0 +1,87 @@
+//! A pattern drawn with the spectrum's own line.
+
+use lees_core::Hertz;
+use lees_process::LineShape;
+
+/// Where and how a pattern is drawn.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Pose {
+    /// Centre, hertz from the first point.
+    pub at: f64,
+    /// Stretch of the pattern about its centre: couplings off by a per cent make 1.01.
+    pub stretch: f64,
+    /// Width over the common width.
+    pub factor: f64,
+}
+
+/// One line of a pattern: offset from the centre in hertz (growing to lower shift) and share of the area.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Stick {
+    /// Offset from the centre.
+    pub offset: f64,
+    /// Share of the pattern's area.
+    pub share: f64,
+}
+
+/// A pattern and its derivatives by centre, stretch and width factor, per unit area.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Drawn {
+    /// The pattern.
+    pub value: Vec<f64>,
+    /// By the centre, per hertz.
+    pub by_at: Vec<f64>,
+    /// By the stretch.
+    pub by_stretch: Vec<f64>,
+    /// By the width factor.
+    pub by_factor: Vec<f64>,
+}
+
+/// Draws a pattern over points `range` spaced `hz` apart.
+pub(crate) fn draw(
+    shape: &LineShape,
+    sticks: &[Stick],
+    pose: Pose,
+    hz: f64,
+    range: std::ops::Range<usize>,
+) -> Drawn {
+    let n = range.len();
+    let mut drawn = Drawn {
+        value: vec![0.0; n],
+        by_at: vec![0.0; n],
+        by_stretch: vec![0.0; n],
+        by_factor: vec![0.0; n],
+    };
+    for stick in sticks {
+        let centre = pose.at + stick.offset * pose.stretch;
+        for (k, i) in range.clone().enumerate() {
+            let point = shape.point(Hertz(i as f64 * hz - centre), pose.factor);
+            drawn.value[k] += stick.share * point.value;
+            drawn.by_at[k] -= stick.share * point.by_offset;
+            drawn.by_stretch[k] -= stick.share * stick.offset * point.by_offset;
+            drawn.by_factor[k] += stick.share * point.by_factor;
+        }
+    }
+    drawn
+}
+
+/// Sticks closer together than `apart` hertz become one: they cannot be told apart in this spectrum.
+pub(crate) fn merge(sticks: &[Stick], apart: f64) -> Vec<Stick> {
+    let mut sorted = sticks.to_vec();
+    sorted.sort_by(|a, b| a.offset.total_cmp(&b.offset));
+    let mut merged: Vec<Stick> = Vec::new();
+    let mut start = f64::NEG_INFINITY;
+    for stick in sorted {
+        match merged.last_mut() {
+            Some(last) if stick.offset - start < apart => {
+                let share = last.share + stick.share;
+                last.offset += (stick.offset - last.offset) * stick.share / share;
+                last.share = share;
+            }
+            _ => {
+                start = stick.offset;
+                merged.push(stick);
+            }
+        }
+    }
+    merged
+}

@@ -1,0 +1,274 @@
+//! Joint least squares of patterns, neighbouring lines and a local baseline in one window.
+
+use lees_core::LineKind;
+
+use super::scene::Scene;
+use super::solve::{Normal, Solution};
+use super::template::{Drawn, Pose, Stick, draw};
+
+/// A window reaches this many common widths beyond the outermost stick.
+const MARGIN_WIDTHS: f64 = 8.0;
+/// Windows that come closer than this many widths are fitted together.
+const JOIN_WIDTHS: f64 = 4.0;
+/// A fitted line within this many widths of a stick is that stick.
+const CLAIM_WIDTHS: f64 = 0.9;
+/// A line this many times larger than the stick it lies on is not that stick.
+const FOREIGN_FACTOR: f64 = 2.5;
+/// Gauss-Newton steps: poses start within a line width, so that few are needed.
+const STEPS: usize = 6;
+/// Spread of a group's stretch about 1: couplings in tables are rounded to a tenth or two of a hertz.
+const STRETCH_SD: f64 = 0.03;
+/// Spread of a sharp line's width factor about 1.
+const FACTOR_SD: f64 = 0.15;
+/// Spread of the local baseline, in noise of one point, over what the whole baseline left.
+const LEVEL_SD: f64 = 0.5;
+
+/// A group of a molecule to be fitted.
+#[derive(Debug, Clone)]
+pub(crate) struct Member {
+    /// Its lines.
+    pub sticks: Vec<Stick>,
+    /// Where it starts and, after the fit, stands.
+    pub pose: Pose,
+    /// Its area: the guess before, the result after the fit.
+    pub area: f64,
+}
+
+/// What a window's fit gave.
+pub(crate) struct WindowFit {
+    /// Indices of the members fitted here, in the caller's list.
+    pub members: Vec<usize>,
+    /// Covariance of their areas, noise and overlap, colour counted.
+    pub covariance: nalgebra::DMatrix<f64>,
+    /// Change of each area when the baseline moves by one noise unit.
+    pub by_level: Vec<f64>,
+    /// Change of each area when the phase moves by one radian.
+    pub by_phase: Vec<f64>,
+    /// Sum of what the fit left within the window, in area units, and its noise.
+    pub left_over: (f64, f64),
+    /// Whether other lines stand in the window.
+    pub crowded: bool,
+    /// Root mean square of what the fit left, over the noise.
+    pub misfit: f64,
+}
+
+/// Fits all members, window by window; poses and areas are updated in place.
+pub(crate) fn fit(scene: &Scene<'_>, members: &mut [Member]) -> Vec<WindowFit> {
+    windows(scene, members).into_iter().filter_map(|group| fit_one(scene, members, group)).collect()
+}
+
+/// The stretch a member needs.
+fn reach(scene: &Scene<'_>, member: &Member) -> (f64, f64) {
+    let margin = MARGIN_WIDTHS * scene.width * member.pose.factor;
+    let low = member.sticks.iter().map(|s| s.offset).fold(f64::INFINITY, f64::min);
+    let high = member.sticks.iter().map(|s| s.offset).fold(f64::NEG_INFINITY, f64::max);
+    (member.pose.at + low - margin, member.pose.at + high + margin)
+}
+
+/// Members grouped by overlapping stretches, by growing position.
+fn windows(scene: &Scene<'_>, members: &[Member]) -> Vec<Vec<usize>> {
+    let mut order: Vec<usize> = (0..members.len()).collect();
+    order.sort_by(|&a, &b| reach(scene, &members[a]).0.total_cmp(&reach(scene, &members[b]).0));
+    let mut groups: Vec<(f64, Vec<usize>)> = Vec::new();
+    for k in order {
+        let (from, to) = reach(scene, &members[k]);
+        match groups.last_mut() {
+            Some((end, group)) if from < *end - (2.0 * MARGIN_WIDTHS - JOIN_WIDTHS) * scene.width => {
+                group.push(k);
+                *end = end.max(to);
+            }
+            _ => groups.push((to, vec![k])),
+        }
+    }
+    groups.into_iter().map(|(_, group)| group).collect()
+}
+
+fn fit_one(scene: &Scene<'_>, members: &mut [Member], group: Vec<usize>) -> Option<WindowFit> {
+    let from = group.iter().map(|&k| reach(scene, &members[k]).0).fold(f64::INFINITY, f64::min);
+    let to = group.iter().map(|&k| reach(scene, &members[k]).1).fold(f64::NEG_INFINITY, f64::max);
+    let range = scene.range(from, to);
+    if range.len() < 8 {
+        return None;
+    }
+    let free = free_lines(scene, members, &group, from, to);
+    let data = foreground(scene, &free, from, to, range.clone());
+    let sigma = scene.sigma[range.start + range.len() / 2].max(f64::MIN_POSITIVE);
+    let starts: Vec<Pose> = group.iter().map(|&k| members[k].pose).collect();
+    let mut solved = None;
+    for _ in 0..STEPS {
+        let design = Design::new(scene, members, &group, &free, range.clone(), &starts);
+        let solution = design.solve(&data, sigma)?;
+        design.update(scene, members, &group, &solution, &starts);
+        solved = Some((design, solution));
+    }
+    let (design, solution) = solved?;
+    Some(report(scene, group, &design, &solution, &data, range, sigma, !free.is_empty()))
+}
+
+/// Lines in the window that no member's stick accounts for.
+fn free_lines(scene: &Scene<'_>, members: &[Member], group: &[usize], from: f64, to: f64) -> Vec<usize> {
+    scene
+        .lines_within(from, to)
+        .filter(|&l| {
+            let line = &scene.lines[l];
+            let claimed: f64 = group
+                .iter()
+                .flat_map(|&k| members[k].sticks.iter().map(move |s| (k, s)))
+                .filter(|(k, s)| {
+                    (line.at - members[*k].pose.at - s.offset).abs() < CLAIM_WIDTHS * scene.width
+                })
+                .map(|(k, s)| s.share * members[k].area)
+                .sum();
+            !(claimed > 0.0 && line.area < FOREIGN_FACTOR * claimed) && line.kind != LineKind::Spike
+        })
+        .collect()
+}
+
+/// The data of the window without the tails of lines that stand outside it.
+fn foreground(
+    scene: &Scene<'_>,
+    free: &[usize],
+    from: f64,
+    to: f64,
+    range: std::ops::Range<usize>,
+) -> Vec<f64> {
+    let inside = scene.lines_within(from, to);
+    let _ = free;
+    let mut data: Vec<f64> = scene.residual[range.clone()].to_vec();
+    for l in inside {
+        let line = &scene.lines[l];
+        for (k, i) in range.clone().enumerate() {
+            let offset = lees_core::Hertz(i as f64 * scene.hz - line.at);
+            data[k] += line.area * scene.shape.value(offset, line.factor);
+        }
+    }
+    data
+}
+
+/// Columns of the linear problem: members, free lines, level, then the members' derivatives.
+struct Design {
+    columns: Vec<Vec<f64>>,
+    members: usize,
+    free: usize,
+    /// Mean and spread of each derivative's coefficient.
+    priors: Vec<(f64, f64)>,
+}
+
+impl Design {
+    fn new(
+        scene: &Scene<'_>,
+        members: &[Member],
+        group: &[usize],
+        free: &[usize],
+        range: std::ops::Range<usize>,
+        starts: &[Pose],
+        moving: bool,
+    ) -> Self {
+        let drawn: Vec<Drawn> = group
+            .iter()
+            .map(|&k| draw(&scene.shape, &members[k].sticks, members[k].pose, scene.hz, range.clone()))
+            .collect();
+        let mut columns: Vec<Vec<f64>> = drawn.iter().map(|d| d.value.clone()).collect();
+        for &l in free {
+            let line = &scene.lines[l];
+            let pose = Pose { at: line.at, stretch: 1.0, factor: line.factor };
+            let one = [Stick { offset: 0.0, share: 1.0 }];
+            columns.push(draw(&scene.shape, &one, pose, scene.hz, range.clone()).value);
+        }
+        columns.push(vec![1.0; range.len()]);
+        let mut priors = Vec::new();
+        if moving {
+            for (d, (&k, start)) in drawn.iter().zip(group.iter().zip(starts)) {
+                let (area, pose) = (members[k].area, members[k].pose);
+                let scaled = |v: &Vec<f64>| v.iter().map(|x| x * area).collect::<Vec<f64>>();
+                columns.push(scaled(&d.by_at));
+                columns.push(scaled(&d.by_stretch));
+                columns.push(scaled(&d.by_factor));
+                priors.push((start.at - pose.at, scene.width));
+                priors.push((1.0 - pose.stretch, STRETCH_SD));
+                priors.push((1.0 - pose.factor, FACTOR_SD));
+            }
+        }
+        Self { columns, members: group.len(), free: free.len(), priors }
+    }
+
+    fn level(&self) -> usize {
+        self.members + self.free
+    }
+
+    fn solve(&self, data: &[f64], sigma: f64) -> Option<Solution> {
+        self.normal(data, sigma).solve()
+    }
+
+    fn normal(&self, data: &[f64], sigma: f64) -> Normal {
+        let mut normal = Normal::new(&self.columns, data, 1.0 / (sigma * sigma));
+        normal.prior(self.level(), 0.0, LEVEL_SD * sigma);
+        for (k, (mean, sd)) in self.priors.iter().enumerate() {
+            normal.prior(self.level() + 1 + k, *mean, *sd);
+        }
+        normal
+    }
+
+    /// Moves the members by the fitted derivatives, at most half a width a step.
+    fn update(
+        &self,
+        scene: &Scene<'_>,
+        members: &mut [Member],
+        group: &[usize],
+        solution: &Solution,
+        starts: &[Pose],
+    ) {
+        let first = self.level() + 1;
+        for (slot, &k) in group.iter().enumerate() {
+            let member = &mut members[k];
+            member.area = solution.value[slot];
+            if self.priors.is_empty() {
+                continue;
+            }
+            let step = |d: usize| solution.value[first + 3 * slot + d];
+            let limit = 0.5 * scene.width;
+            let at = member.pose.at + step(0).clamp(-limit, limit);
+            member.pose.at = at.clamp(starts[slot].at - 2.0 * scene.width, starts[slot].at + 2.0 * scene.width);
+            member.pose.stretch = (member.pose.stretch + step(1).clamp(-0.03, 0.03)).clamp(0.85, 1.15);
+            member.pose.factor = (member.pose.factor + step(2).clamp(-0.3, 0.3)).clamp(0.6, 3.0);
+        }
+    }
+}
+
+#[allow(clippy::too_many_arguments)]
+fn report(
+    scene: &Scene<'_>,
+    group: Vec<usize>,
+    design: &Design,
+    solution: &Solution,
+    data: &[f64],
+    range: std::ops::Range<usize>,
+    sigma: f64,
+    crowded: bool,
+) -> WindowFit {
+    let m = group.len();
+    let fitted = |k: usize| -> f64 {
+        design.columns.iter().zip(solution.value.iter()).map(|(column, v)| column[k] * v).sum()
+    };
+    let left: Vec<f64> = data.iter().enumerate().map(|(k, y)| y - fitted(k)).collect();
+    let squares: f64 = left.iter().map(|r| r * r).sum();
+    let linear = |change: &[f64]| -> Vec<f64> {
+        let moment = design.normal(change, sigma).moment;
+        let free_of_priors = &solution.covariance * moment;
+        free_of_priors.iter().take(m).copied().collect()
+    };
+    let by_level = linear(&vec![sigma; range.len()]);
+    let by_phase = scene.quadrature.map_or_else(|| vec![0.0; m], |q| linear(&q[range.clone()]));
+    WindowFit {
+        covariance: solution.covariance.view((0, 0), (m, m)) * scene.colour,
+        members: group,
+        by_level,
+        by_phase,
+        left_over: (
+            left.iter().sum::<f64>() * scene.hz,
+            sigma * scene.hz * (range.len() as f64 * scene.colour).sqrt(),
+        ),
+        crowded,
+        misfit: (squares / range.len() as f64).sqrt() / sigma,
+    }
+}

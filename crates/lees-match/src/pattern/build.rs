@@ -1,0 +1,196 @@
+//! From a table entry to a pattern.
+
+use lees_core::{Hertz, Megahertz, Multiplicity, Ppm};
+use lees_spin::{PartnerSpin, SpinSystem};
+
+use super::systems;
+use super::{Pattern, PatternGroup, Role};
+use crate::fit::template::Stick;
+use crate::table::{Class, Compound, Group, NmrSolvent, ShiftStatus, TableShift};
+
+/// What two careful measurements of the same dilute solution differ by, in ppm (METHODS of shift tables agree to
+/// a few thousandths; common practice, no source).
+const REPEATABILITY: f64 = 0.003;
+/// Sticks this close, in hertz, are one line at any width met in practice.
+const SAME_LINE: f64 = 0.05;
+/// A band without known structure is drawn as sticks this far apart, in hertz.
+const BAND_STEP: f64 = 2.0;
+
+/// The pattern of a compound; `None` when none of its groups has a place in this NMR solvent.
+pub(crate) fn of_compound(
+    compound: &Compound,
+    index: usize,
+    solvent: &NmrSolvent,
+    field: Megahertz,
+) -> Option<Pattern> {
+    let role = match compound.class {
+        Class::Volatile => Role::Volatile,
+        Class::Water => Role::Water,
+        _ => Role::Bystander,
+    };
+    let coupled = coupled_sticks(compound, solvent, field);
+    let groups: Vec<PatternGroup> = compound
+        .groups
+        .iter()
+        .filter(|group| !group.exchangeable)
+        .filter_map(|group| {
+            let place = group.shift_in(solvent)?;
+            let known = coupled.iter().find(|(name, _)| *name == group.name).map(|(_, sticks)| sticks.clone());
+            Some(of_group(group, place, known, field))
+        })
+        .collect();
+    let prior = compound.prior();
+    (!groups.is_empty()).then(|| Pattern {
+        compound: Some(index),
+        name: compound.name.clone(),
+        role,
+        prior: (prior / (1.0 - prior)).ln(),
+        groups,
+    })
+}
+
+fn of_group(
+    group: &Group,
+    place: &TableShift,
+    known: Option<(Ppm, Vec<Stick>)>,
+    field: Megahertz,
+) -> PatternGroup {
+    let (expected, sticks, resolved) = match known {
+        Some((centre, sticks)) => (centre, sticks, true),
+        None => match first_order(&group.multiplicity, &group.couplings, field) {
+            Some(sticks) if place.high.0 - place.low.0 < 0.03 => (place.centre(), sticks, true),
+            _ => (place.centre(), band(group, place, field), false),
+        },
+    };
+    PatternGroup {
+        name: group.name.clone(),
+        protons: group.protons.map_or(1.0, f64::from),
+        multiplicity: group.multiplicity.clone(),
+        expected,
+        spread: Ppm((REPEATABILITY * REPEATABILITY + place.u.0 * place.u.0).sqrt()),
+        sticks,
+        resolved,
+        exchangeable: group.exchangeable,
+        doubt: doubt(place),
+    }
+}
+
+fn doubt(place: &TableShift) -> Option<String> {
+    match place.status {
+        ShiftStatus::Borrowed => {
+            Some(format!("no tabulated shift in this NMR solvent; looked for near {:.2}", place.centre().0))
+        }
+        ShiftStatus::Doubtful => Some(format!(
+            "the printed shift is doubtful; looked for near {:.2} instead",
+            place.centre().0
+        )),
+        _ => None,
+    }
+}
+
+/// Sticks of every group that a known spin system covers, with the group's centre of gravity.
+fn coupled_sticks(
+    compound: &Compound,
+    solvent: &NmrSolvent,
+    field: Megahertz,
+) -> Vec<(String, (Ppm, Vec<Stick>))> {
+    let shift = |name: &str| {
+        let group = compound.group(name)?;
+        if group.exchangeable { None } else { group.shift_in(solvent).map(TableShift::centre) }
+    };
+    let spins = systems::of(&compound.name);
+    let lines: Vec<(&str, Ppm, f64)> = if spins.is_empty() {
+        from_partners(compound, field, shift)
+    } else {
+        systems::lines(spins, field, shift).into_iter().map(|(g, t)| (g, t.shift, t.intensity)).collect()
+    };
+    compound
+        .groups
+        .iter()
+        .filter_map(|group| {
+            let own: Vec<(Ppm, f64)> =
+                lines.iter().filter(|(name, ..)| *name == group.name).map(|(_, s, i)| (*s, *i)).collect();
+            Some((group.name.clone(), gather(&own, field)?))
+        })
+        .collect()
+}
+
+/// Lines from the couplings of the shift table, for compounds all of whose coupled groups name their partners.
+fn from_partners<'a>(
+    compound: &'a Compound,
+    field: Megahertz,
+    shift: impl Fn(&str) -> Option<Ppm>,
+) -> Vec<(&'a str, Ppm, f64)> {
+    if compound.groups.iter().all(|group| group.partners.is_empty()) {
+        return Vec::new();
+    }
+    let mut system = SpinSystem::default();
+    let mut places = vec![None; compound.groups.len()];
+    for (k, group) in compound.groups.iter().enumerate() {
+        let whole = group.partners.is_empty() || group.multiplicity.partners().is_some();
+        if let (Some(at), Some(protons), true) = (shift(&group.name), group.protons, whole) {
+            places[k] = Some(system.add(&group.name, at, protons));
+        }
+    }
+    for (k, group) in compound.groups.iter().enumerate() {
+        for partner in &group.partners {
+            if let (Some(a), Some(Some(b)), true) = (places[k], places.get(partner.group), k < partner.group) {
+                system.couple(a, *b, partner.j);
+            }
+        }
+    }
+    let own: Vec<usize> = (0..places.len()).filter(|&k| places[k].is_some()).collect();
+    system
+        .transitions(field)
+        .into_iter()
+        .filter(|t| !compound.groups[own[t.group]].partners.is_empty())
+        .map(|t| (compound.groups[own[t.group]].name.as_str(), t.shift, t.intensity))
+        .collect()
+}
+
+/// Centre of gravity and sticks of unit total share.
+fn gather(lines: &[(Ppm, f64)], field: Megahertz) -> Option<(Ppm, Vec<Stick>)> {
+    let total: f64 = lines.iter().map(|(_, i)| i).sum();
+    if total <= 0.0 {
+        return None;
+    }
+    let centre = lines.iter().map(|(s, i)| s.0 * i).sum::<f64>() / total;
+    let sticks: Vec<Stick> = lines
+        .iter()
+        .map(|(s, i)| Stick { offset: (centre - s.0) * field.0, share: i / total })
+        .collect();
+    Some((Ppm(centre), crate::fit::template::merge(&sticks, SAME_LINE)))
+}
+
+/// First-order sticks; `None` for an unresolved multiplet or one whose couplings are not all given.
+pub(super) fn first_order(
+    multiplicity: &Multiplicity,
+    couplings: &[Hertz],
+    field: Megahertz,
+) -> Option<Vec<Stick>> {
+    let partners = multiplicity.partners()?;
+    if partners.len() > couplings.len() {
+        return None;
+    }
+    let mut system = SpinSystem::default();
+    let group = system.add("", Ppm(0.0), 1);
+    for (count, j) in partners.iter().zip(couplings) {
+        system.split(group, PartnerSpin::Half, u32::from(*count), *j);
+    }
+    let lines: Vec<(Ppm, f64)> =
+        system.transitions(field).iter().map(|line| (line.shift, line.intensity)).collect();
+    gather(&lines, field).map(|(_, sticks)| sticks)
+}
+
+/// Evenly spread sticks over the tabulated range or span.
+fn band(group: &Group, place: &TableShift, field: Megahertz) -> Vec<Stick> {
+    let range = (place.high.0 - place.low.0) * field.0;
+    let width = group.span.map_or(range, |span| span.0.max(range)).max(BAND_STEP);
+    let count = (width / BAND_STEP).ceil().max(1.0) as usize + 1;
+    (0..count)
+        .map(|k| Stick {
+            offset: width * (k as f64 / (count - 1) as f64 - 0.5),
+            share: 1.0 / count as f64,
+        })
+        .collect()
+}

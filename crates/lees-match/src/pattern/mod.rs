@@ -1,0 +1,63 @@
+//! Whole molecules as patterns: every group's lines at one field, in one NMR solvent.
+
+mod build;
+mod residual;
+mod systems;
+
+use lees_core::{Multiplicity, Ppm};
+
+pub(crate) use build::of_compound;
+pub(crate) use residual::{of_residual, of_water};
+
+use crate::fit::template::Stick;
+
+/// What a pattern stands for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Role {
+    /// A volatile that counts.
+    Volatile,
+    /// Known, but not a volatile of the batch.
+    Bystander,
+    /// The NMR solvent's own protons.
+    Residual,
+    /// Water.
+    Water,
+}
+
+/// One group of equivalent protons.
+#[derive(Debug, Clone)]
+pub(crate) struct PatternGroup {
+    /// Its name in the table.
+    pub name: String,
+    /// How many protons; 1 for polymers, where only the area counts.
+    pub protons: f64,
+    /// Its splitting as tabulated.
+    pub multiplicity: Multiplicity,
+    /// Where its centre of gravity is expected.
+    pub expected: Ppm,
+    /// Scale of the spread about that place.
+    pub spread: Ppm,
+    /// Its lines, hertz from the centre of gravity, growing to lower shift; shares sum to 1.
+    pub sticks: Vec<Stick>,
+    /// Whether the lines are known one by one; a band of unknown structure is only an upper bound.
+    pub resolved: bool,
+    /// Whether the protons exchange.
+    pub exchangeable: bool,
+    /// What to know about the expected place, when it does not come from this NMR solvent's table.
+    pub doubt: Option<String>,
+}
+
+/// One molecule.
+#[derive(Debug, Clone)]
+pub(crate) struct Pattern {
+    /// Index of the compound in the tables, when it is one.
+    pub compound: Option<usize>,
+    /// The usual name.
+    pub name: String,
+    /// What it stands for.
+    pub role: Role,
+    /// Natural logarithm of the prior odds that a spectrum shows it.
+    pub prior: f64,
+    /// Its groups, those that never show left out.
+    pub groups: Vec<PatternGroup>,
+}

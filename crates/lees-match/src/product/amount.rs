@@ -1,0 +1,70 @@
+//! Area of one product proton from the signals that agree.
+
+/// A measured region: area, its standard uncertainty, protons, and whether it may be too large or too small for
+/// reasons of its own.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Measured {
+    /// Area of the product alone.
+    pub area: f64,
+    /// Its standard uncertainty.
+    pub u: f64,
+    /// Protons expected.
+    pub protons: f64,
+    /// Whether the amount may rest on it.
+    pub eligible: bool,
+}
+
+/// Area per proton and what it rests on.
+#[derive(Debug, Clone)]
+pub(crate) struct PerProton {
+    /// Area of one product proton.
+    pub value: f64,
+    /// Its standard uncertainty, spread between signals counted.
+    pub u: f64,
+    /// Which regions agree and were used.
+    pub used: Vec<bool>,
+    /// Birge ratio of the signals used.
+    pub birge: f64,
+}
+
+/// Regions agree with one another within this relative spread, beyond their own errors: relaxation of different
+/// protons, 13C bookkeeping.
+const AGREEMENT: f64 = 0.01;
+/// A region further off than this many of its uncertainties is left out.
+const OUTLIER_SIGMAS: f64 = 3.0;
+
+/// The value that most of the weight agrees on, and the precision-weighted mean of those that agree.
+pub(crate) fn per_proton(measured: &[Measured]) -> Option<PerProton> {
+    let singles: Vec<(usize, f64, f64)> = measured
+        .iter()
+        .enumerate()
+        .filter(|(_, m)| m.eligible && m.protons > 0.0 && m.area > 3.0 * m.u)
+        .map(|(k, m)| {
+            let value = m.area / m.protons;
+            (k, value, (m.u / m.protons).hypot(AGREEMENT * value))
+        })
+        .collect();
+    let centre = singles.iter().max_by(|a, b| {
+        support(&singles, measured, a.1).total_cmp(&support(&singles, measured, b.1)).then(b.0.cmp(&a.0))
+    })?;
+    let agreeing: Vec<&(usize, f64, f64)> =
+        singles.iter().filter(|s| (s.1 - centre.1).abs() < OUTLIER_SIGMAS * s.2.hypot(centre.2)).collect();
+    let weight: f64 = agreeing.iter().map(|s| s.2.powi(-2)).sum();
+    let value = agreeing.iter().map(|s| s.1 * s.2.powi(-2)).sum::<f64>() / weight;
+    let chi2: f64 = agreeing.iter().map(|s| ((s.1 - value) / s.2).powi(2)).sum();
+    let birge = if agreeing.len() > 1 { (chi2 / (agreeing.len() - 1) as f64).sqrt() } else { 1.0 };
+    let mut used = vec![false; measured.len()];
+    agreeing.iter().for_each(|s| used[s.0] = true);
+    Some(PerProton { value, u: birge.max(1.0) / weight.sqrt(), used, birge })
+}
+
+/// How much speaks for a value: every region votes with its protons, the less the further it is off.
+fn support(singles: &[(usize, f64, f64)], measured: &[Measured], value: f64) -> f64 {
+    singles
+        .iter()
+        .map(|(k, v, u)| {
+            let r = (v - value) / (u.hypot(2.0 * AGREEMENT * value));
+            measured[*k].protons.min(6.0) * (-0.5 * r * r).exp()
+        })
+        .sum()
+}

@@ -1,0 +1,135 @@
+//! Where the product's signals lie and how much area is there.
+
+use lees_core::{ExpectedSignal, LineKind, Product, ShiftRange};
+
+use crate::fit::scene::Scene;
+
+/// Lines this far outside a stated range, in ppm, still belong to it: journals round, concentration shifts.
+const MARGIN: f64 = 0.015;
+/// A single stated shift without couplings stands for lines within this distance, in ppm.
+const BARE_HALF: f64 = 0.02;
+/// Half of an unresolved or many-line pattern given by its centre alone, in hertz.
+const MULTIPLET_HALF_HZ: f64 = 12.0;
+/// Relative uncertainty of the area of any signal: line shape, integration limits.
+const AREA_TOLERANCE: f64 = 0.004;
+
+/// One or more expected signals that cannot be told apart by place.
+#[derive(Debug, Clone)]
+pub(crate) struct Region {
+    /// Indices into the product's signals.
+    pub signals: Vec<usize>,
+    /// The stated stretch.
+    pub range: ShiftRange,
+    /// First position in hertz from the first point.
+    pub from: f64,
+    /// Last position.
+    pub to: f64,
+    /// Protons expected.
+    pub protons: f64,
+    /// Area found, everything in the stretch counted.
+    pub area: f64,
+    /// Its standard uncertainty.
+    pub area_u: f64,
+    /// Whether exchange may spoil the count.
+    pub exchanging: bool,
+}
+
+/// The regions of a product, by growing position, areas measured.
+pub(crate) fn regions(scene: &Scene<'_>, product: &Product) -> Vec<Region> {
+    let mut spans: Vec<(f64, f64, usize)> = product
+        .signals
+        .iter()
+        .enumerate()
+        .map(|(k, signal)| {
+            let range = span(signal, scene.field());
+            (scene.position(range.high), scene.position(range.low), k)
+        })
+        .collect();
+    spans.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.2.cmp(&b.2)));
+    let mut regions: Vec<Region> = Vec::new();
+    for (from, to, k) in spans {
+        let signal = &product.signals[k];
+        match regions.last_mut().filter(|last| from < last.to) {
+            Some(last) => {
+                last.to = last.to.max(to);
+                last.signals.push(k);
+                last.protons += signal.protons;
+                last.exchanging |= exchanges(signal);
+                last.range = ShiftRange::new(last.range.high, last.range.low.min_of(signal.range.low));
+            }
+            None => regions.push(Region {
+                signals: vec![k],
+                range: signal.range,
+                from,
+                to,
+                protons: signal.protons,
+                area: 0.0,
+                area_u: 0.0,
+                exchanging: exchanges(signal),
+            }),
+        }
+    }
+    share_gaps(&mut regions, MARGIN * scene.field());
+    for region in &mut regions {
+        (region.area, region.area_u) = area(scene, region.from, region.to);
+    }
+    regions
+}
+
+trait MinOf {
+    fn min_of(self, other: Self) -> Self;
+}
+
+impl MinOf for lees_core::Ppm {
+    fn min_of(self, other: Self) -> Self {
+        if other.0 < self.0 { other } else { self }
+    }
+}
+
+/// A broad signal is taken for OH or NH.
+fn exchanges(signal: &ExpectedSignal) -> bool {
+    let named = signal.assignment.as_deref().is_some_and(|a| a.contains("OH") || a.contains("NH"));
+    named || signal.multiplicity.as_ref().is_some_and(lees_core::Multiplicity::is_broad)
+}
+
+/// The stretch an entry covers at this field: its range, or its couplings about its single shift.
+fn span(signal: &ExpectedSignal, field: f64) -> ShiftRange {
+    let stated = signal.range.high.0 - signal.range.low.0;
+    let partners = signal.multiplicity.as_ref().and_then(|m| m.partners().map(<[u8]>::to_vec));
+    let half_hz = match &partners {
+        Some(counts) if counts.is_empty() => 0.0,
+        Some(counts) if counts.len() <= signal.couplings.len() => {
+            counts.iter().zip(&signal.couplings).map(|(n, j)| f64::from(*n) * j.0.abs() / 2.0).sum()
+        }
+        _ => MULTIPLET_HALF_HZ,
+    };
+    let half = (stated / 2.0).max(half_hz / field);
+    let floor = if stated < 1e-9 && half_hz == 0.0 { BARE_HALF - MARGIN } else { 0.0 };
+    let centre = signal.range.centre();
+    let half = lees_core::Ppm(half.max(floor));
+    ShiftRange { high: centre + half, low: centre - half }
+}
+
+/// Widens each region by the margin, or by half the gap where a neighbour is nearer.
+fn share_gaps(regions: &mut [Region], margin: f64) {
+    let stated: Vec<(f64, f64)> = regions.iter().map(|r| (r.from, r.to)).collect();
+    for (k, region) in regions.iter_mut().enumerate() {
+        let before = k.checked_sub(1).map_or(f64::INFINITY, |p| (stated[k].0 - stated[p].1) / 2.0);
+        let after = stated.get(k + 1).map_or(f64::INFINITY, |next| (next.0 - stated[k].1) / 2.0);
+        region.from -= margin.min(before);
+        region.to += margin.min(after);
+    }
+}
+
+/// Area of all signals between two positions: fitted lines, and what the fits left there.
+pub(crate) fn area(scene: &Scene<'_>, from: f64, to: f64) -> (f64, f64) {
+    let lines = &scene.lines[scene.lines_within(from, to)];
+    let own = lines.iter().filter(|line| line.kind == LineKind::Signal);
+    let (sum, variance) = own.fold((0.0, 0.0), |(a, v), line| (a + line.area, v + line.area_u * line.area_u));
+    let range = scene.range(from, to);
+    let left = scene.residual[range.clone()].iter().sum::<f64>() * scene.hz;
+    let noise = if range.is_empty() { 0.0 } else { scene.noise.range_u(range) * scene.hz };
+    let total = sum + left;
+    let u = (variance.min(noise * noise) + noise * noise + (AREA_TOLERANCE * total).powi(2)).sqrt();
+    (total, u)
+}
