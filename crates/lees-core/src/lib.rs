@@ -25,6 +25,6 @@ pub use fraction::{FractionError, MassFraction};
 pub use line::{Line, LineKind, Multiplet};
 pub use multiplicity::{Multiplicity, UnknownMultiplicity};
 pub use product::{ExpectedSignal, LimitSet, Product, ShiftRange};
-pub use setting::{SettingMap, SettingValue};
+pub use setting::{SettingError, SettingMap, SettingValue, change_setting, setting_list};
 pub use spectrum::{Measurement, Spectrum};
 pub use units::{Degrees, Hertz, Megahertz, Ppm, Seconds};

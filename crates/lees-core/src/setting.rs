@@ -1,9 +1,12 @@
-//! Settings as they are written out with every result.
+//! Settings by name: how they are changed one by one and written out with every result.
 
 use std::collections::BTreeMap;
 use std::fmt;
 
+use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
+use serde_json::Value;
+use thiserror::Error;
 
 /// One setting's value.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -19,8 +22,31 @@ pub enum SettingValue {
     Unset(()),
 }
 
-/// Settings by dotted name, such as `process.line_broadening_hz`.
+/// Settings by dotted name, such as `process.baseline.period_hz`.
 pub type SettingMap = BTreeMap<String, SettingValue>;
+
+/// Why a setting could not be changed.
+#[derive(Debug, Clone, PartialEq, Eq, Error)]
+pub enum SettingError {
+    /// No setting has this name.
+    #[error("no setting is called `{name}`{hint}")]
+    Unknown {
+        /// The name as given.
+        name: String,
+        /// `; near it: ...`, or empty.
+        hint: String,
+    },
+    /// The text does not fit the setting.
+    #[error("setting `{name}`: read `{read}`; allowed: {allowed}")]
+    Value {
+        /// The setting's name.
+        name: String,
+        /// The text as given.
+        read: String,
+        /// What would fit.
+        allowed: String,
+    },
+}
 
 impl fmt::Display for SettingValue {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
@@ -30,5 +56,150 @@ impl fmt::Display for SettingValue {
             Self::Text(value) => f.write_str(value),
             Self::Unset(()) => f.write_str("auto"),
         }
+    }
+}
+
+/// Every setting of a settings value (nested plain structs) by dotted name.
+///
+/// ```
+/// #[derive(serde::Serialize)]
+/// struct Inner { period_hz: f64 }
+/// #[derive(serde::Serialize)]
+/// struct Outer { baseline: Inner, strict: bool }
+/// let list = lees_core::setting_list(&Outer { baseline: Inner { period_hz: 450.0 }, strict: false });
+/// assert_eq!(list["baseline.period_hz"].to_string(), "450");
+/// assert_eq!(list["strict"].to_string(), "false");
+/// ```
+#[must_use]
+pub fn setting_list<T: Serialize>(settings: &T) -> SettingMap {
+    let mut map = SettingMap::new();
+    if let Ok(value) = serde_json::to_value(settings) {
+        flatten("", &value, &mut map);
+    }
+    map
+}
+
+/// Changes one setting by dotted name from text: a number, `true` or `false`, a word, or `auto` for one that may
+/// stay open.
+///
+/// # Errors
+/// When no setting has the name, or the text does not fit; the settings are then unchanged.
+pub fn change_setting<T: Serialize + DeserializeOwned>(
+    settings: &mut T,
+    name: &str,
+    text: &str,
+) -> Result<(), SettingError> {
+    let mut tree = serde_json::to_value(&*settings).unwrap_or(Value::Null);
+    let slot = leaf(&mut tree, name).ok_or_else(|| unknown(settings, name))?;
+    *slot = reading(slot, name, text)?;
+    *settings = serde_json::from_value(tree).map_err(|fault| bad(name, text, &fault.to_string()))?;
+    Ok(())
+}
+
+fn unknown<T: Serialize>(settings: &T, name: &str) -> SettingError {
+    let tail = name.rsplit('.').next().unwrap_or(name);
+    let head = name.split('.').next().unwrap_or(name);
+    let list = setting_list(settings);
+    let near = list.keys().find(|key| key.rsplit('.').next() == Some(tail));
+    let near = near.or_else(|| list.keys().find(|key| key.starts_with(&format!("{head}."))));
+    let hint = near.map(|key| format!("; near it: `{key}`")).unwrap_or_default();
+    SettingError::Unknown { name: name.to_owned(), hint }
+}
+
+fn bad(name: &str, read: &str, allowed: &str) -> SettingError {
+    SettingError::Value { name: name.to_owned(), read: read.to_owned(), allowed: allowed.to_owned() }
+}
+
+fn flatten(prefix: &str, value: &Value, map: &mut SettingMap) {
+    let setting = match value {
+        Value::Object(fields) => {
+            for (key, inner) in fields {
+                let name = if prefix.is_empty() { key.clone() } else { format!("{prefix}.{key}") };
+                flatten(&name, inner, map);
+            }
+            return;
+        }
+        Value::Bool(flag) => SettingValue::Flag(*flag),
+        Value::Number(number) => number.as_f64().map_or(SettingValue::Unset(()), SettingValue::Number),
+        Value::Null => SettingValue::Unset(()),
+        Value::String(text) => SettingValue::Text(text.clone()),
+        Value::Array(_) => SettingValue::Text(value.to_string()),
+    };
+    map.insert(prefix.to_owned(), setting);
+}
+
+fn leaf<'a>(tree: &'a mut Value, name: &str) -> Option<&'a mut Value> {
+    let slot = name.split('.').try_fold(tree, |node, key| node.as_object_mut()?.get_mut(key))?;
+    (!slot.is_object()).then_some(slot)
+}
+
+fn reading(old: &Value, name: &str, text: &str) -> Result<Value, SettingError> {
+    let number = || text.parse::<f64>().ok().filter(|n| n.is_finite());
+    match old {
+        Value::Bool(_) => text.parse().map(Value::Bool).map_err(|_| bad(name, text, "true or false")),
+        Value::Number(old) => {
+            let number = number().ok_or_else(|| bad(name, text, "a number"))?;
+            if old.is_f64() { Ok(Value::from(number)) } else { whole(number, name, text) }
+        }
+        Value::Null if text == "auto" => Ok(Value::Null),
+        Value::Null => Ok(number().map_or_else(|| Value::from(text), Value::from)),
+        _ => Ok(Value::from(text)),
+    }
+}
+
+/// Largest whole number that every f64 holds exactly.
+const MOST_WHOLE: f64 = 9_007_199_254_740_992.0;
+
+fn whole(number: f64, name: &str, text: &str) -> Result<Value, SettingError> {
+    let fits = number >= 0.0 && number.fract() == 0.0 && number <= MOST_WHOLE;
+    if fits { Ok(Value::from(number as u64)) } else { Err(bad(name, text, "a whole number, 0 or more")) }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+    struct Inner {
+        period_hz: f64,
+        rounds: usize,
+        window: Option<f64>,
+    }
+
+    #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+    struct Outer {
+        baseline: Inner,
+        strict: bool,
+    }
+
+    fn sample() -> Outer {
+        Outer { baseline: Inner { period_hz: 450.0, rounds: 3, window: None }, strict: false }
+    }
+
+    #[test]
+    fn settings_change_by_dotted_name() {
+        let mut settings = sample();
+        change_setting(&mut settings, "baseline.period_hz", "900").unwrap();
+        change_setting(&mut settings, "baseline.rounds", "4").unwrap();
+        change_setting(&mut settings, "baseline.window", "2.5").unwrap();
+        change_setting(&mut settings, "strict", "true").unwrap();
+        assert_eq!(settings.baseline, Inner { period_hz: 900.0, rounds: 4, window: Some(2.5) });
+        assert!(settings.strict);
+        change_setting(&mut settings, "baseline.window", "auto").unwrap();
+        assert_eq!(settings.baseline.window, None);
+    }
+
+    #[test]
+    fn wrong_names_and_values_change_nothing() {
+        let mut settings = sample();
+        let message = |name: &str, text: &str, settings: &mut Outer| {
+            change_setting(settings, name, text).unwrap_err().to_string()
+        };
+        assert!(message("base.period_hz", "1", &mut settings).contains("near it: `baseline.period_hz`"));
+        assert!(message("baseline", "1", &mut settings).contains("no setting"));
+        assert!(message("baseline.rounds", "1.5", &mut settings).contains("whole number"));
+        assert!(message("baseline.period_hz", "long", &mut settings).contains("a number"));
+        assert!(message("strict", "maybe", &mut settings).contains("true or false"));
+        assert_eq!(settings, sample());
     }
 }
