@@ -145,8 +145,8 @@ fn diagonalise(part: &Component, spins: &[Manifold], frequencies: &[f64], states
 fn diagonal(part: &Component, frequencies: &[f64], state: &[i32]) -> f64 {
     let m = |i: usize| f64::from(state[i]) / 2.0;
     let mut energy = 0.0;
-    for i in 0..state.len() {
-        energy += frequencies[i] * m(i);
+    for (i, frequency) in frequencies.iter().enumerate() {
+        energy += frequency * m(i);
         for k in 0..i {
             energy += part.couplings[i][k] * m(i) * m(k);
         }

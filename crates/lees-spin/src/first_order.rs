@@ -22,7 +22,9 @@ fn group_lines(part: &Component, at: usize) -> Vec<RawLine> {
         pattern = collapse(
             pattern
                 .iter()
-                .flat_map(|&(f, weight)| rows.iter().map(move |(m, share)| (f + m * coupling, weight * share)))
+                .flat_map(|&(f, weight)| {
+                    rows.iter().map(move |(m, share)| (f + m * coupling, weight * share))
+                })
                 .collect(),
         );
     }

@@ -9,6 +9,7 @@ mod exact;
 mod first_order;
 mod manifold;
 mod merge;
+pub mod simulate;
 mod system;
 
 pub use system::{Method, Partner, PartnerSpin, Solved, SpinGroup, SpinSystem, Transition};

@@ -55,8 +55,7 @@ mod tests {
     #[test]
     fn composite_particles_count_all_states() {
         for count in 0..12 {
-            let states: f64 =
-                manifolds(count).iter().map(|m| m.weight * f64::from(m.twice_spin + 1)).sum();
+            let states: f64 = manifolds(count).iter().map(|m| m.weight * f64::from(m.twice_spin + 1)).sum();
             assert_eq!(states, 2f64.powi(count as i32));
         }
     }
@@ -64,9 +63,11 @@ mod tests {
     #[test]
     fn spin_one_patterns() {
         // 2nI + 1 lines: 1:1:1 for one deuterium, 1:2:3:2:1 for two, 1:3:6:7:6:3:1 for three.
-        for (count, pattern) in
-            [(1, vec![1.0, 1.0, 1.0]), (2, vec![1.0, 2.0, 3.0, 2.0, 1.0]), (3, vec![1.0, 3.0, 6.0, 7.0, 6.0, 3.0, 1.0])]
-        {
+        for (count, pattern) in [
+            (1, vec![1.0, 1.0, 1.0]),
+            (2, vec![1.0, 2.0, 3.0, 2.0, 1.0]),
+            (3, vec![1.0, 3.0, 6.0, 7.0, 6.0, 3.0, 1.0]),
+        ] {
             let total: f64 = pattern.iter().sum();
             let got: Vec<f64> =
                 projections(PartnerSpin::One, count).iter().map(|p| (p.1 * total).round()).collect();
