@@ -81,6 +81,9 @@ impl Default for Workspace {
 
 impl std::fmt::Debug for Workspace {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.debug_struct("Workspace").field("scratch", &self.scratch.len()).field("spare", &self.spare.len()).finish()
+        f.debug_struct("Workspace")
+            .field("scratch", &self.scratch.len())
+            .field("spare", &self.spare.len())
+            .finish()
     }
 }

@@ -1,0 +1,24 @@
+//! Phase correction: automatic from line fits, by entropy for want of lines, and a check of spectra without
+//! imaginary part.
+
+mod automatic;
+mod correct;
+mod entropy;
+mod lines;
+mod peaks;
+mod pole;
+mod quiet;
+mod report;
+mod settings;
+mod straight;
+
+pub use automatic::{automatic, delay_left};
+pub use correct::{correct, turn};
+pub use entropy::{EntropyPhase, entropy_phase};
+pub use lines::{FittedLine, fit_lines};
+pub use peaks::{Candidate, candidates};
+pub use pole::{Pole, PoleFit, fit_pole};
+pub use quiet::{ComplexNoise, complex_noise};
+pub use report::{LinePhase, PhaseMethod, PhaseReport};
+pub use settings::PhaseSettings;
+pub use straight::{Angle, Straight, straight};

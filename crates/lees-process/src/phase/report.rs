@@ -1,0 +1,83 @@
+//! What phase correction found and did.
+
+use lees_core::Ppm;
+use serde::{Deserialize, Serialize};
+
+/// How the phase was found.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum PhaseMethod {
+    /// Complex line fits and a robust straight line of their phases.
+    Lines,
+    /// Least entropy of the first derivative, for want of strong lines.
+    Entropy,
+    /// Shapes of the real part only.
+    RealShapes,
+    /// Neither gave an answer; nothing was changed.
+    None,
+}
+
+/// The phase of one fitted line.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct LinePhase {
+    /// Where the line lies.
+    pub shift: Ppm,
+    /// Its phase before correction, degrees, positive when the imaginary part leads.
+    pub phase_deg: f64,
+    /// Standard uncertainty of that phase, degrees.
+    pub u_deg: f64,
+    /// What is left after correction by the common straight line, degrees.
+    pub residual_deg: f64,
+    /// Height over noise.
+    pub snr: f64,
+    /// Whether it counted (false: an outlier).
+    pub used: bool,
+}
+
+/// The phase found: at index `k` of `n` points it is `ph0 + ph1 (k - pivot) / n` degrees, and was taken off.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct PhaseReport {
+    /// Phase at the pivot, degrees.
+    pub ph0_deg: f64,
+    /// First-order phase, degrees over the whole spectrum (growing with the index).
+    pub ph1_deg: f64,
+    /// Index of the pivot: the lines' centre of gravity, where `ph0` and `ph1` are uncorrelated.
+    pub pivot: f64,
+    /// Standard uncertainty of `ph0`, degrees.
+    pub u_ph0_deg: f64,
+    /// Standard uncertainty of `ph1`, degrees.
+    pub u_ph1_deg: f64,
+    /// How it was found.
+    pub method: PhaseMethod,
+    /// Whether the spectrum was changed.
+    pub applied: bool,
+    /// The lines looked at, strongest first.
+    pub lines: Vec<LinePhase>,
+    /// What a reader should know.
+    pub warnings: Vec<String>,
+}
+
+impl PhaseReport {
+    /// A report of nothing found, nothing changed: zero phase of unknown uncertainty (infinite).
+    #[must_use]
+    pub fn nothing(warning: impl Into<String>) -> Self {
+        Self {
+            ph0_deg: 0.0,
+            ph1_deg: 0.0,
+            pivot: 0.0,
+            u_ph0_deg: f64::INFINITY,
+            u_ph1_deg: f64::INFINITY,
+            method: PhaseMethod::None,
+            applied: false,
+            lines: Vec::new(),
+            warnings: vec![warning.into()],
+        }
+    }
+
+    /// Standard uncertainty of the phase at an index of a spectrum of `points` points, degrees.
+    #[must_use]
+    pub fn u_at(&self, index: f64, points: usize) -> f64 {
+        let distance = (index - self.pivot) / points as f64;
+        self.u_ph0_deg.hypot(self.u_ph1_deg * distance)
+    }
+}
