@@ -5,9 +5,13 @@
 //! allows.
 
 mod clean;
+mod error;
+pub mod figure;
 pub mod json;
 mod number;
+pub mod tables;
 pub mod terminal;
 mod words;
 
 pub use clean::clean;
+pub use error::ReportError;

@@ -1,0 +1,48 @@
+//! From shift and intensity to the sheet.
+
+use lees_core::{Ppm, ShiftRange};
+use plotters::coord::CoordTranslate;
+use plotters::coord::cartesian::Cartesian2d;
+use plotters::coord::types::RangedCoordf64;
+
+/// The rectangle in which a trace is drawn; shift falls to the right.
+pub(super) struct Frame {
+    coordinates: Cartesian2d<RangedCoordf64, RangedCoordf64>,
+    pub(super) range: ShiftRange,
+    pub(super) left: f64,
+    pub(super) right: f64,
+    /// Height of the intensity `full` on the sheet.
+    pub(super) top: f64,
+    /// Height of intensity zero.
+    pub(super) base: f64,
+    pub(super) full: f64,
+}
+
+impl Frame {
+    pub(super) fn new(range: ShiftRange, full: f64, left: f64, right: f64, top: f64, base: f64) -> Self {
+        let coordinates = Cartesian2d::<RangedCoordf64, RangedCoordf64>::new(
+            range.high.0..range.low.0,
+            0.0..full,
+            (left.round() as i32..right.round() as i32, base.round() as i32..top.round() as i32),
+        );
+        Self { coordinates, range, left, right, top, base, full }
+    }
+
+    /// Where a shift stands on the sheet.
+    pub(super) fn x(&self, shift: f64) -> f64 {
+        f64::from(self.coordinates.translate(&(shift, 0.0)).0)
+    }
+
+    /// Where an intensity stands, clipped to the frame and a little below zero.
+    pub(super) fn y(&self, intensity: f64) -> f64 {
+        let clipped = intensity.clamp(-0.04 * self.full, self.full);
+        f64::from(self.coordinates.translate(&(self.range.high.0, clipped)).1)
+    }
+
+    /// The part of a range inside the frame, as sheet coordinates from left to right.
+    pub(super) fn span(&self, range: ShiftRange) -> (f64, f64) {
+        let high = Ppm(range.high.0.min(self.range.high.0));
+        let low = Ppm(range.low.0.max(self.range.low.0));
+        (self.x(high.0), self.x(low.0))
+    }
+}

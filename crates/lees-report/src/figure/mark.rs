@@ -1,0 +1,139 @@
+//! What is named in a figure, and where.
+
+use lees_core::ShiftRange;
+use lees_core::check::{Check, Finding};
+use plotters::style::RGBColor;
+
+use super::color;
+use crate::{clean, number};
+
+/// What a mark stands for; each has its own sign and colour.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) enum Kind {
+    /// A volatile of the batch: a filled triangle.
+    Volatile,
+    /// Nobody answers for it: an open diamond.
+    Unexplained,
+    /// Seen but not counted: an open circle.
+    NotCounted,
+}
+
+impl Kind {
+    pub(super) const fn color(self) -> RGBColor {
+        match self {
+            Self::Volatile => color::VERMILION,
+            Self::Unexplained => color::PURPLE,
+            Self::NotCounted => color::GREY,
+        }
+    }
+
+    pub(super) const fn class(self) -> &'static str {
+        match self {
+            Self::Volatile => "volatile",
+            Self::Unexplained => "unexplained",
+            Self::NotCounted => "not-counted",
+        }
+    }
+}
+
+/// One signal to name.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Mark {
+    pub(super) kind: Kind,
+    pub(super) shift: f64,
+    pub(super) range: ShiftRange,
+    pub(super) name: String,
+    /// The group, when the compound shows more than one.
+    pub(super) group: Option<String>,
+    /// Whether another signal hides it.
+    pub(super) hidden: bool,
+}
+
+impl Mark {
+    /// The name, with the group when asked for; in parentheses when hidden.
+    pub(super) fn text(&self, with_group: bool) -> String {
+        let group = self.group.as_ref().filter(|_| with_group);
+        let text = group.map_or_else(|| self.name.clone(), |g| format!("{} {}", self.name, subscripts(g)));
+        if self.hidden { format!("({text})") } else { text }
+    }
+}
+
+/// All marks within a range, highest shift first.
+pub(super) fn marks(check: &Check, range: ShiftRange) -> Vec<Mark> {
+    let counted = check.volatiles.iter().flat_map(|f| of_finding(f, Kind::Volatile));
+    let others = check.not_counted.iter().flat_map(|n| of_finding(&n.finding, Kind::NotCounted));
+    let unexplained = check.unexplained.iter().map(|u| Mark {
+        kind: Kind::Unexplained,
+        shift: u.shift.0,
+        range: u.range,
+        name: format!("? {}", number::shift(u.shift.0)),
+        group: None,
+        hidden: false,
+    });
+    let mut marks: Vec<_> = counted.chain(others).chain(unexplained).collect();
+    marks.retain(|m| range.contains(lees_core::Ppm(m.shift)));
+    marks.sort_by(|a, b| b.shift.total_cmp(&a.shift));
+    marks
+}
+
+fn of_finding(finding: &Finding, kind: Kind) -> impl Iterator<Item = Mark> {
+    let several = finding.signals.len() > 1;
+    finding.signals.iter().map(move |signal| Mark {
+        kind,
+        shift: signal.shift.0,
+        range: signal.range,
+        name: clean(&finding.name),
+        group: several.then(|| clean(&signal.group)),
+        hidden: signal.area.is_none(),
+    })
+}
+
+/// `CH3` with its digit lowered: digits after a letter or a closing bracket.
+fn subscripts(group: &str) -> String {
+    let mut lowered = false;
+    group
+        .chars()
+        .map(|c| match c.to_digit(10) {
+            Some(digit) if lowered => char::from_u32(0x2080 + digit).unwrap_or(c),
+            _ => {
+                lowered = c.is_alphabetic() || c == ')';
+                c
+            }
+        })
+        .collect()
+}
+
+/// A product signal with its number.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Numbered {
+    pub(super) number: usize,
+    pub(super) range: ShiftRange,
+    /// Such as `3H`.
+    pub(super) protons: String,
+}
+
+/// The product's signals within a range, numbered from the highest shift of the whole spectrum.
+pub(super) fn numbered(check: &Check, range: ShiftRange) -> Vec<Numbered> {
+    let Some(product) = &check.product else { return Vec::new() };
+    let mut signals: Vec<_> = product.signals.iter().collect();
+    signals.sort_by(|a, b| b.range.centre().0.total_cmp(&a.range.centre().0));
+    let all = signals.iter().enumerate().map(|(i, s)| Numbered {
+        number: i + 1,
+        range: s.range,
+        protons: format!("{}H", number::limit(s.protons)),
+    });
+    all.filter(|n| range.contains(n.range.centre())).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::subscripts;
+
+    #[test]
+    fn digits_in_formulae_are_lowered_and_positions_are_not() {
+        assert_eq!(subscripts("CH3"), "CH\u{2083}");
+        assert_eq!(subscripts("N(CH3)2"), "N(CH\u{2083})\u{2082}");
+        assert_eq!(subscripts("2,6-CH"), "2,6-CH");
+        assert_eq!(subscripts("C12H"), "C\u{2081}\u{2082}H");
+    }
+}

@@ -1,0 +1,32 @@
+//! Which volatile decides, and how much of the spectrum nobody answers for.
+
+use lees_core::check::{Check, Finding};
+
+/// The volatile that stands worst: the largest part of its own limit; where none has a limit, the largest content.
+#[must_use]
+pub fn worst(check: &Check) -> Option<&Finding> {
+    let by = |rank: fn(&Finding) -> Option<f64>| {
+        let ranked = check.volatiles.iter().filter_map(|f| Some((f, rank(f)?)));
+        ranked.max_by(|a, b| a.1.total_cmp(&b.1)).map(|(finding, _)| finding)
+    };
+    by(part_of_limit).or_else(|| by(content)).or_else(|| check.volatiles.first())
+}
+
+fn content(finding: &Finding) -> Option<f64> {
+    finding.wt_percent.map(|e| e.value)
+}
+
+fn part_of_limit(finding: &Finding) -> Option<f64> {
+    let limit = finding.limit_wt_percent.filter(|limit| *limit > 0.0)?;
+    Some(content(finding)? / limit)
+}
+
+/// Unexplained protons per hundred protons of the product's expected signals; `None` without product or when one
+/// of the signals could not be measured.
+#[must_use]
+pub fn unexplained_percent(check: &Check) -> Option<f64> {
+    let expected: f64 = check.product.as_ref()?.signals.iter().map(|s| s.protons).sum();
+    let found: f64 =
+        check.unexplained.iter().map(|u| Some(u.relative_protons?.value)).sum::<Option<f64>>()?;
+    (expected > 0.0).then(|| 100.0 * found / expected)
+}
