@@ -83,18 +83,19 @@ fn widen(kernel: &[f64], length: usize) -> Vec<f64> {
 
 fn running_mean(values: &[f64], half: usize) -> Vec<f64> {
     let n = values.len();
-    if half == 0 || n <= 2 * half {
+    let length = 2 * half + 1;
+    if half == 0 || n <= length {
         return values.to_vec();
     }
-    let length = (2 * half + 1) as f64;
-    let at = |i: i64| values[i.clamp(0, n as i64 - 1) as usize];
-    let h = half as i64;
-    let mut sum: f64 = (-h..=h).map(at).sum();
-    let mut out = Vec::with_capacity(n);
-    for i in 0..n as i64 {
-        out.push(sum / length);
-        sum += at(i + h + 1) - at(i - h);
+    let scale = 1.0 / length as f64;
+    let mut sum: f64 = values[..length].iter().sum();
+    let mut out = vec![sum * scale; half + 1];
+    out.reserve(n);
+    for (new, old) in values[length..].iter().zip(values) {
+        sum += new - old;
+        out.push(sum * scale);
     }
+    out.resize(n, sum * scale);
     out
 }
 
@@ -116,8 +117,9 @@ pub fn matched(
         let extra = allowance.get(i).copied().unwrap_or(0.0);
         smoothed[i] / (noise.sigma(i) * gain).hypot(extra)
     };
+    let least = 0.3 * threshold * noise.typical() * gain;
     (1..smoothed.len().saturating_sub(1))
-        .filter(|&i| smoothed[i] > smoothed[i - 1] && smoothed[i] >= smoothed[i + 1])
+        .filter(|&i| smoothed[i] > least && smoothed[i] > smoothed[i - 1] && smoothed[i] >= smoothed[i + 1])
         .map(|i| (i, score(i)))
         .filter(|(_, score)| *score > threshold)
         .map(|(i, score)| Candidate { position: vertex(&smoothed, i), score, height: residual[i] })

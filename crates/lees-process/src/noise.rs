@@ -21,6 +21,8 @@ const FEWEST: usize = 64;
 const SEGMENTS: [usize; 4] = [1024, 512, 256, 128];
 /// Fewest segments for a time profile.
 const FEWEST_SEGMENTS: usize = 24;
+/// Segments used at most, evenly chosen.
+const MOST_SEGMENTS: usize = 96;
 /// The lowest bins of the time profile are spoiled by baseline and detrending; they are extrapolated.
 const SPOILED_BINS: usize = 3;
 /// Bins from which the lowest are extrapolated.
@@ -222,7 +224,7 @@ fn local_sigmas(residual: &[f64], free: &[bool], typical: f64, colour: f64) -> V
     let local: Vec<Option<(f64, f64)>> = (0..STRETCHES)
         .map(|k| {
             let range = k * n / STRETCHES..(k + 1) * n / STRETCHES;
-            let values = spread(residual, free, range, 4096);
+            let values = spread(residual, free, range, 1024);
             let ratio = (deviation(&values)? / typical).max(1e-6).ln();
             Some((ratio, 0.6 * colour / values.len() as f64))
         })
@@ -248,14 +250,17 @@ fn time_profile(residual: &[f64], free: &[bool], typical: f64) -> Option<Vec<f64
         .collect();
     let mut sums = vec![0.0; length / 2 + 1];
     let mut used = 0.0;
-    for start in starts {
+    let stride = starts.len().div_ceil(MOST_SEGMENTS);
+    let mut buffer = vec![Complex64::default(); length];
+    for start in starts.into_iter().step_by(stride) {
         let segment = &residual[start..start + length];
         let mean = segment.iter().sum::<f64>() / length as f64;
         if segment.iter().any(|v| (v - mean).abs() > 6.0 * typical) {
             continue;
         }
-        let mut buffer: Vec<Complex64> =
-            segment.iter().zip(&window).map(|(v, w)| Complex64::new((v - mean) * w, 0.0)).collect();
+        for ((b, v), w) in buffer.iter_mut().zip(segment).zip(&window) {
+            *b = Complex64::new((v - mean) * w, 0.0);
+        }
         fft.process(&mut buffer);
         sums.iter_mut().zip(&buffer).for_each(|(s, b)| *s += b.norm_sqr());
         used += 1.0;

@@ -3,7 +3,7 @@
 use lees_core::{Hertz, Line, LineKind, Measurement, Multiplet, ShiftAxis, Spectrum};
 use ndarray::Array1;
 
-use crate::lines::{FitLine, Found, find};
+use crate::lines::{FitLine, Found, find, lorentzian_of};
 use crate::{LineShape, Noise, ProcessError, Settings, Workspace, multiplet};
 
 /// Fewest points of a spectrum.
@@ -123,12 +123,14 @@ fn assemble(
 
 fn to_line(line: &FitLine, axis: &ShiftAxis, shape: &LineShape) -> Line {
     let step = axis.hertz_per_point().0;
-    let top = line.position + shape.peak_offset().0 * line.factor;
+    let lorentzian = lorentzian_of(shape);
+    let profile = line.shape(shape, &lorentzian);
+    let top = line.position + profile.peak_offset().0 * line.factor;
     Line {
         shift: axis.shift_at(top / step),
         shift_u: Hertz(line.position_u).to_ppm(axis.field()),
         width: Hertz(shape.fwhm().0 * line.factor),
-        height: line.area * shape.height(line.factor),
+        height: line.area * profile.height(line.factor),
         area: line.area,
         area_u: line.area_u,
         kind: LineKind::Signal,

@@ -1,9 +1,10 @@
 //! Baseline: mask, block means, smoother on a coarse grid.
 
+pub mod grid;
 pub mod whittaker;
 
 use serde::{Deserialize, Serialize};
-use whittaker::{Smoother, lambda_for_period};
+use grid::Grid;
 
 /// Settings of the baseline.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -13,21 +14,18 @@ pub struct BaselineSettings {
     pub enabled: bool,
     /// Waves of this period are halved by the smoother, hertz.
     pub period_hz: f64,
-    /// Points averaged to one grid value.
-    pub block_points: f64,
+    /// Width of the blocks averaged to one grid value, hertz.
+    pub block_hz: f64,
     /// Rounds of baseline and line fits.
     pub rounds: f64,
 }
 
 impl Default for BaselineSettings {
     fn default() -> Self {
-        Self { enabled: true, period_hz: 450.0, block_points: 32.0, rounds: 3.0 }
+        Self { enabled: true, period_hz: 450.0, block_hz: 4.0, rounds: 3.0 }
     }
 }
 
-/// A block that scatters by more than this many sigma from lowest to highest point holds signal. 32 independent
-/// normal values span 4.1 sigma on average and 6.5 once in 10,000 blocks.
-const SPAN_SIGMA: f64 = 6.5;
 /// A block mean further than this from the running baseline, in standard errors, is left out.
 const REJECT: f64 = 3.5;
 /// Passes of rejecting and smoothing.
@@ -96,82 +94,46 @@ impl Baseline {
     }
 }
 
-/// Fits a baseline to `values`, from which known lines are already taken away.
+/// Fits a baseline to the block means of a grid less `broad` (broad lines at the block centres; empty: none).
 ///
-/// `sigma` is the noise of a point; the noise of a block's mean is measured. `signal` marks blocks known to hold signal (empty: none). Blocks with a wide spread or far from the
-/// running curve do not count. Recognising signal-free points follows Golotvin & Williams, J. Magn. Reson. 2000,
-/// 146, 122; the smoother is in [`whittaker`].
+/// Blocks far from the running curve do not count. Recognising signal-free points follows Golotvin & Williams,
+/// J. Magn. Reson. 2000, 146, 122; the smoother is in [`whittaker`].
 #[must_use]
-pub fn fit(
-    values: &[f64],
-    sigma: &dyn Fn(usize) -> f64,
-    hertz_per_point: f64,
-    signal: &[bool],
-    settings: &BaselineSettings,
-) -> Baseline {
-    let block = (settings.block_points.max(4.0) as usize).min((values.len() / 16).max(1));
-    let blocks = values.len().div_ceil(block);
+pub fn fit(grid: &Grid, broad: &[f64], points: usize, settings: &BaselineSettings) -> Baseline {
+    let blocks = grid.means.len();
+    let free: Vec<bool> = grid.weights.iter().map(|w| *w > 0.3).collect();
     if !settings.enabled || blocks < 8 {
-        return Baseline { grid: vec![0.0; blocks], block, free: vec![true; blocks], points: values.len() };
+        return Baseline { grid: vec![0.0; blocks], block: grid.block, free, points };
     }
-    let lambda = lambda_for_period((settings.period_hz / (hertz_per_point * block as f64)).max(6.0));
-    let (means, spans) = block_statistics(values, block);
-    let sigmas: Vec<f64> = (0..blocks).map(|k| sigma(k * block + block / 2)).collect();
-    let mut free: Vec<bool> = (0..blocks)
-        .map(|k| spans[k] < SPAN_SIGMA * sigmas[k] && !signal.get(k).copied().unwrap_or(false))
-        .collect();
-    let open = free.clone();
-    let ratio = mean_noise(&means, &sigmas, &open);
-    let error: Vec<f64> = sigmas.iter().map(|s| s * ratio).collect();
-    let mut grid = solve(&means, &free, lambda);
+    let means: Vec<f64> =
+        (0..blocks).map(|k| grid.means[k] - broad.get(k).copied().unwrap_or(0.0)).collect();
+    let mut work = grid.clone();
+    work.factorise(settings.period_hz);
+    let mut curve = work.smooth(&means);
     for _ in 0..PASSES {
-        let next: Vec<bool> =
-            (0..blocks).map(|k| open[k] && (means[k] - grid[k]).abs() < REJECT * error[k]).collect();
-        let next = if next.iter().filter(|f| **f).count() * 8 < blocks { loosened(&means, &grid, &open) } else { next };
-        let settled = next == free;
-        free = next;
-        grid = solve(&means, &free, lambda);
+        let kept = kept(grid, &means, &curve);
+        let settled = kept == work.weights;
+        work.weights = kept;
+        work.factorise(settings.period_hz);
+        curve = work.smooth(&means);
         if settled {
             break;
         }
     }
-    Baseline { grid, block, free, points: values.len() }
+    let free = work.weights.iter().map(|w| *w > 0.3).collect();
+    Baseline { grid: curve, block: grid.block, free, points }
 }
 
-/// Noise of a block's mean over noise of a point, from second differences of neighbouring open blocks.
-fn mean_noise(means: &[f64], sigmas: &[f64], open: &[bool]) -> f64 {
-    let mut bends: Vec<f64> = (1..means.len().saturating_sub(1))
-        .filter(|&k| open[k - 1] && open[k] && open[k + 1])
-        .map(|k| (means[k - 1] - 2.0 * means[k] + means[k + 1]).abs() / (6f64.sqrt() * sigmas[k].max(f64::MIN_POSITIVE)))
-        .collect();
-    if bends.len() < 16 { 0.5 } else { (1.482_6 * crate::noise::median(&mut bends)).clamp(1e-3, 1.0) }
-}
-
-/// The half of the open blocks nearest to the curve, for a curve that is still far off.
-fn loosened(means: &[f64], grid: &[f64], open: &[bool]) -> Vec<bool> {
-    let mut distances: Vec<f64> =
-        (0..means.len()).filter(|k| open[*k]).map(|k| (means[k] - grid[k]).abs()).collect();
-    let middle = crate::noise::median(&mut distances);
-    (0..means.len()).map(|k| open[k] && (means[k] - grid[k]).abs() <= middle).collect()
-}
-
-fn solve(means: &[f64], free: &[bool], lambda: f64) -> Vec<f64> {
-    let weights: Vec<f64> = free.iter().map(|f| if *f { 1.0 } else { 0.0 }).collect();
-    Smoother::new(&weights, lambda).map_or_else(|| vec![0.0; means.len()], |s| s.solve(means))
-}
-
-/// Mean and span (highest minus lowest) of each block.
-fn block_statistics(values: &[f64], block: usize) -> (Vec<f64>, Vec<f64>) {
-    values
-        .chunks(block)
-        .map(|chunk| {
-            let (mut low, mut high, mut sum) = (f64::INFINITY, f64::NEG_INFINITY, 0.0);
-            for v in chunk {
-                low = low.min(*v);
-                high = high.max(*v);
-                sum += v;
-            }
-            (sum / chunk.len() as f64, high - low)
-        })
-        .unzip()
+/// Weights with far blocks struck out; when almost all would go, the nearer half stays.
+fn kept(grid: &Grid, means: &[f64], curve: &[f64]) -> Vec<f64> {
+    let distance = |k: usize| (means[k] - curve[k]).abs() * grid.weights[k].sqrt() / grid.sigma;
+    let open: Vec<usize> = (0..means.len()).filter(|k| grid.weights[*k] > 0.0).collect();
+    let near = open.iter().filter(|k| distance(**k) < REJECT).count();
+    let limit = if near * 3 < open.len() {
+        let mut distances: Vec<f64> = open.iter().map(|k| distance(*k)).collect();
+        crate::noise::median(&mut distances).max(REJECT)
+    } else {
+        REJECT
+    };
+    (0..means.len()).map(|k| if distance(k) <= limit { grid.weights[k] } else { 0.0 }).collect()
 }

@@ -1,10 +1,13 @@
 //! All lines of a spectrum: baseline, noise, detection and fits in turn.
 
+use lees_core::Hertz;
+
 use super::cluster::clusters;
 use super::render::{FarField, render};
 use super::shape::{PLAIN, first_width, fit_shape};
 use super::solve::{Window, fit_cluster};
-use super::FitLine;
+use super::{FitLine, WidthKind, broad, lorentzian_of};
+use crate::baseline::grid::Grid;
 use crate::baseline::{self, Baseline};
 use crate::detect::{self, Candidate};
 use crate::lineshape::ShapeParameters;
@@ -13,8 +16,6 @@ use crate::{LineShape, Noise, Settings};
 
 /// Misfit of the common shape, as a share of the local model, that is not taken for lines.
 const MISFIT: f64 = 0.01;
-/// Blocks where the lines stand higher than this many sigma do not steer the baseline.
-const SIGNAL_SIGMA: f64 = 8.0;
 /// Candidates nearer than this many widths to a line are the same line.
 const SAME_LINE: f64 = 0.6;
 
@@ -63,7 +64,8 @@ struct Search<'a> {
 impl<'a> Search<'a> {
     fn start(values: &'a [f64], step: f64, settings: &'a Settings) -> Self {
         let sigma = floor_sigma(first_guess(values), values);
-        let baseline = baseline::fit(values, &|_| sigma, step, &[], &settings.baseline);
+        let grid = Grid::new(values, &vec![0.0; values.len()], &|_| sigma, MISFIT, step, &settings.baseline);
+        let baseline = baseline::fit(&grid, &[], values.len(), &settings.baseline);
         let baseline_values = baseline.values();
         let flat: Vec<f64> = values.iter().zip(&baseline_values).map(|(v, b)| v - b).collect();
         let noise = Noise::measure(&flat, &baseline.free_points());
@@ -87,26 +89,35 @@ impl<'a> Search<'a> {
         self.sort();
         self.render();
         let reach = self.settings.lines.window_widths * self.found.shape.fwhm().0;
-        for cluster in clusters(&self.found.lines, reach, self.step, self.values.len()) {
-            let range = cluster.window.clone();
-            let mut own = vec![0.0; range.len()];
-            let lines = &mut self.found.lines[cluster.lines.clone()];
-            let origin = range.start as f64 * self.step;
-            for line in lines.iter() {
-                let at = |i: usize| lees_core::Hertz(origin + i as f64 * self.step - line.position);
-                own.iter_mut()
-                    .enumerate()
-                    .for_each(|(i, o)| *o += line.area * self.found.shape.value(at(i), line.factor));
-            }
-            let data: Vec<f64> = range
-                .clone()
-                .zip(&own)
-                .map(|(i, own)| self.flat[i] - self.found.model[i] + own)
-                .collect();
-            let sigma: Vec<f64> = range.clone().map(|i| self.found.noise.sigma(i)).collect();
-            let window = Window { values: &data, sigma: &sigma, origin, step: self.step };
-            let _ = fit_cluster(window, lines, &self.found.shape, &self.settings.lines, false);
+        let (broad, mut sharp): (Vec<FitLine>, Vec<FitLine>) =
+            self.found.lines.iter().partition(|l| l.width == WidthKind::Broad);
+        for cluster in clusters(&sharp, reach, self.step, self.values.len()) {
+            self.fit_one(&mut sharp[cluster.lines.clone()], cluster.window.clone());
         }
+        self.found.lines = sharp;
+        self.judge();
+        self.found.lines.extend(broad);
+        self.sort();
+        self.render();
+    }
+
+    fn fit_one(&self, lines: &mut [FitLine], range: std::ops::Range<usize>) {
+        let origin = range.start as f64 * self.step;
+        let lorentzian = lorentzian_of(&self.found.shape);
+        let mut data: Vec<f64> = range.clone().map(|i| self.flat[i] - self.found.model[i]).collect();
+        for line in lines.iter() {
+            let shape = line.shape(&self.found.shape, &lorentzian);
+            for (i, d) in data.iter_mut().enumerate() {
+                *d += line.area * shape.value(Hertz(origin + i as f64 * self.step - line.position), line.factor);
+            }
+        }
+        let sigma: Vec<f64> = range.map(|i| self.found.noise.sigma(i)).collect();
+        let window = Window { values: &data, sigma: &sigma, origin, step: self.step };
+        fit_cluster(window, lines, &self.found.shape, &self.settings.lines, false);
+    }
+
+    /// Errors for coloured noise; lines that do not pay are dropped, lines at the sharp bound set free.
+    fn judge(&mut self) {
         let colour = self.line_colour();
         let least = self.settings.lines.least_gain.sqrt();
         for line in &mut self.found.lines {
@@ -115,8 +126,15 @@ impl<'a> Search<'a> {
             line.factor_u *= colour.0;
         }
         self.found.lines.retain(|l| l.area > 0.0 && (!l.area_u.is_finite() || l.area > least * l.area_u));
-        self.sort();
-        self.render();
+        let settings = &self.settings.lines;
+        let fwhm = self.found.shape.fwhm().0;
+        for line in &mut self.found.lines {
+            if line.factor >= 0.99 * settings.widest && line.width == WidthKind::Common {
+                line.width = WidthKind::Own;
+            } else if line.factor * fwhm >= 1.4 * settings.broad_hz && line.width == WidthKind::Own {
+                line.width = WidthKind::Broad;
+            }
+        }
     }
 
     /// By how much coloured noise widens the errors of area and position of a common line.
@@ -124,7 +142,7 @@ impl<'a> Search<'a> {
         let shape = &self.found.shape;
         let reach = (4.0 * shape.fwhm().0 / self.step).ceil().min(256.0) as i64;
         let (area, position): (Vec<f64>, Vec<f64>) = (-reach..=reach)
-            .map(|i| shape.point(lees_core::Hertz(i as f64 * self.step), 1.0))
+            .map(|i| shape.point(Hertz(i as f64 * self.step), 1.0))
             .map(|p| (p.value, p.by_offset))
             .unzip();
         let factor = |kernel: &[f64]| {
@@ -138,29 +156,30 @@ impl<'a> Search<'a> {
         render(&self.found.lines, &self.found.shape, self.step, &mut self.far, &mut self.found.model);
     }
 
-    /// Baseline and noise again, lines taken away.
+    /// Broad lines and baseline together, then the noise again, lines taken away.
     fn restore_baseline(&mut self) {
-        let found = &mut self.found;
-        let residual: Vec<f64> = self.values.iter().zip(&found.model).map(|(v, m)| v - m).collect();
-        let block = found.baseline.block;
-        let signal: Vec<bool> = found
-            .model
-            .chunks(block)
-            .enumerate()
-            .map(|(k, chunk)| {
-                let top = chunk.iter().fold(0.0f64, |t, v| t.max(v.abs()));
-                top > SIGNAL_SIGMA * found.noise.sigma(k * block)
-            })
-            .collect();
-        let noise = &found.noise;
-        found.baseline =
-            baseline::fit(&residual, &|i| noise.sigma(i), self.step, &signal, &self.settings.baseline);
-        found.baseline.write(&mut found.baseline_values);
-        for (i, flat) in self.flat.iter_mut().enumerate() {
-            *flat = self.values[i] - found.baseline_values[i];
+        let (mut broad, sharp): (Vec<FitLine>, Vec<FitLine>) =
+            self.found.lines.iter().partition(|l| l.width == WidthKind::Broad);
+        let fwhm = self.found.shape.fwhm().0;
+        render(&sharp, &self.found.shape, self.step, &mut self.far, &mut self.found.model);
+        let noise = &self.found.noise;
+        let settings = self.settings;
+        let grid = Grid::new(self.values, &self.found.model, &|i| noise.sigma(i), MISFIT, self.step, &settings.baseline);
+        if settings.baseline.enabled {
+            broad = broad::find_broad(&grid, broad, fwhm, &settings.lines);
         }
-        let left: Vec<f64> = self.flat.iter().zip(&found.model).map(|(f, m)| f - m).collect();
-        found.noise = Noise::measure(&left, &found.baseline.free_points());
+        let taken = broad::sum(&grid, &broad, fwhm);
+        self.found.baseline = baseline::fit(&grid, &taken, self.values.len(), &settings.baseline);
+        self.found.baseline.write(&mut self.found.baseline_values);
+        self.found.lines = sharp;
+        self.found.lines.extend(broad);
+        self.sort();
+        self.render();
+        for (i, flat) in self.flat.iter_mut().enumerate() {
+            *flat = self.values[i] - self.found.baseline_values[i];
+        }
+        let left: Vec<f64> = self.flat.iter().zip(&self.found.model).map(|(f, m)| f - m).collect();
+        self.found.noise = Noise::measure(&left, &self.found.baseline.free_points());
     }
 
     /// Lines that stand out of what the model leaves.

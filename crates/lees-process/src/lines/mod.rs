@@ -1,18 +1,29 @@
 //! Line fits: separable least squares in windows, tails of all other lines counted.
 
+mod broad;
 mod cluster;
 mod find;
 mod render;
 mod shape;
 mod solve;
 
+use lees_core::Hertz;
 use serde::{Deserialize, Serialize};
 
+pub use broad::{block_profile, find_broad, refine_broad};
 pub use cluster::{Cluster, clusters};
 pub use find::{Found, find};
 pub use render::{FarField, render};
 pub use shape::{first_width, fit_shape};
 pub use solve::{Fit, Window, fit_cluster};
+
+use crate::LineShape;
+
+/// A Lorentzian as wide as the common line, for lines with a width of their own.
+#[must_use]
+pub fn lorentzian_of(common: &LineShape) -> LineShape {
+    LineShape::pseudo_voigt(Hertz(common.fwhm().0), 1.0)
+}
 
 /// Settings of the line fits.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -26,7 +37,9 @@ pub struct LineSettings {
     pub narrowest: f64,
     /// Widest sharp line, as a factor of the common width.
     pub widest: f64,
-    /// Widest broad line, hertz.
+    /// Lines wider than this are fitted together with the baseline, hertz.
+    pub broad_hz: f64,
+    /// Widest line; what is wider counts as baseline, hertz.
     pub widest_hz: f64,
     /// A line must lower chi-square by this much to stay.
     pub least_gain: f64,
@@ -34,7 +47,7 @@ pub struct LineSettings {
 
 impl Default for LineSettings {
     fn default() -> Self {
-        Self { window_widths: 12.0, width_spread: 0.25, narrowest: 0.5, widest: 4.0, widest_hz: 60.0, least_gain: 25.0 }
+        Self { window_widths: 12.0, width_spread: 0.25, narrowest: 0.5, widest: 4.0, broad_hz: 12.0, widest_hz: 250.0, least_gain: 25.0 }
     }
 }
 
@@ -53,14 +66,31 @@ pub struct FitLine {
     pub factor: f64,
     /// Its standard uncertainty; 0 when held.
     pub factor_u: f64,
-    /// Whether the width is the line's own (exchange, polymer) and not the spectrum's.
-    pub broad: bool,
+    /// Whose width it has.
+    pub width: WidthKind,
+}
+
+/// Whose width a line has.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum WidthKind {
+    /// About the spectrum's common width: the width factor is drawn towards 1.
+    Common,
+    /// Its own (exchange, relaxation), a few times the common one; Lorentzian.
+    Own,
+    /// Its own, so wide that it is fitted together with the baseline; Lorentzian.
+    Broad,
 }
 
 impl FitLine {
+    /// The profile of this line's kind: the common one, or a Lorentzian of the same full width.
+    #[must_use]
+    pub fn shape<'a>(&self, common: &'a LineShape, lorentzian: &'a LineShape) -> &'a LineShape {
+        if self.width == WidthKind::Common { common } else { lorentzian }
+    }
+
     /// A line still to be fitted.
     #[must_use]
     pub const fn new(position: f64, area: f64, factor: f64) -> Self {
-        Self { position, position_u: f64::INFINITY, area, area_u: f64::INFINITY, factor, factor_u: 0.0, broad: false }
+        Self { position, position_u: f64::INFINITY, area, area_u: f64::INFINITY, factor, factor_u: 0.0, width: WidthKind::Common }
     }
 }

@@ -2,7 +2,7 @@
 
 use lees_core::Hertz;
 
-use super::FitLine;
+use super::{FitLine, lorentzian_of};
 use crate::LineShape;
 
 /// Points between two nodes of the far field.
@@ -34,8 +34,9 @@ pub fn render(lines: &[FitLine], shape: &LineShape, step: f64, far: &mut FarFiel
     far.ends.clear();
     far.ends.resize(intervals, (0.0, 0.0));
     out.fill(0.0);
+    let lorentzian = lorentzian_of(shape);
     for line in lines {
-        add(line, shape, step, &mut far.ends, out);
+        add(line, line.shape(shape, &lorentzian), step, &mut far.ends, out);
     }
     for (chunk, (left, right)) in out.chunks_mut(NODE).zip(&far.ends) {
         let slope = (right - left) / NODE as f64;

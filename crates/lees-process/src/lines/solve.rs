@@ -7,7 +7,7 @@
 use lees_core::Hertz;
 use nalgebra::{Cholesky, DMatrix, DVector};
 
-use super::{FitLine, LineSettings};
+use super::{FitLine, LineSettings, WidthKind, lorentzian_of};
 use crate::LineShape;
 
 /// Most steps of Levenberg-Marquardt.
@@ -64,6 +64,7 @@ struct State {
 struct Problem<'a> {
     window: Window<'a>,
     shape: &'a LineShape,
+    lorentzian: LineShape,
     settings: &'a LineSettings,
     start: Vec<FitLine>,
     weights: Vec<f64>,
@@ -73,9 +74,8 @@ struct Problem<'a> {
 /// Fits positions, width factors and areas of `lines` to the window and writes them back with uncertainties for
 /// white noise. With `hold_widths` the width factors stay.
 ///
-/// # Errors
-/// Returns `None` when the window has fewer points than parameters or the normal equations cannot be solved.
-#[must_use]
+/// Returns `None`, and leaves the lines alone, when the window has fewer points than parameters or the normal
+/// equations cannot be solved.
 pub fn fit_cluster(
     window: Window<'_>,
     lines: &mut [FitLine],
@@ -88,7 +88,8 @@ pub fn fit_cluster(
         return None;
     }
     let weights = window.sigma.iter().map(|s| 1.0 / s.max(f64::MIN_POSITIVE)).collect();
-    let problem = Problem { window, shape, settings, start: lines.to_vec(), weights, hold_widths };
+    let lorentzian = lorentzian_of(shape);
+    let problem = Problem { window, shape, lorentzian, settings, start: lines.to_vec(), weights, hold_widths };
     let mut state = problem.evaluate(lines.to_vec())?;
     let mut damping = FIRST_DAMPING;
     let mut steps = 0;
@@ -132,15 +133,16 @@ impl Problem<'_> {
     fn fill(&self, line: &FitLine, k: usize, columns: &mut [f64]) {
         let (m, p) = (self.points(), self.count());
         let (near, far) = self.support(line);
+        let shape = line.shape(self.shape, &self.lorentzian);
         for (i, w) in self.weights.iter().enumerate() {
             let offset = Hertz(self.window.origin + i as f64 * self.window.step - line.position);
             if i >= near && i < far {
-                let point = self.shape.point(offset, line.factor);
+                let point = shape.point(offset, line.factor);
                 columns[k * m + i] = w * point.value;
                 columns[(p + 2 + k) * m + i] = -w * point.by_offset;
                 columns[(2 * p + 2 + k) * m + i] = w * point.by_factor * line.factor;
             } else {
-                columns[k * m + i] = w * self.shape.value(offset, line.factor);
+                columns[k * m + i] = w * shape.value(offset, line.factor);
             }
         }
     }
@@ -244,13 +246,13 @@ impl Problem<'_> {
 
     /// Weight of the prior on the logarithmic width.
     fn tightness(&self, line: &FitLine) -> f64 {
-        if line.broad { 0.0 } else { self.settings.width_spread.powi(-2) }
+        if line.width == WidthKind::Own { 0.0 } else { self.settings.width_spread.powi(-2) }
     }
 
     fn width_bounds(&self, line: &FitLine) -> (f64, f64) {
-        if line.broad {
-            let widest = self.settings.widest_hz / self.shape.fwhm().0;
-            (1.5f64.min(widest), widest.max(1.5))
+        if line.width == WidthKind::Own {
+            let widest = 1.5 * self.settings.broad_hz / self.shape.fwhm().0;
+            (1.2f64.min(widest), widest.max(1.2))
         } else {
             (self.settings.narrowest, self.settings.widest)
         }
