@@ -8,8 +8,8 @@ use crate::component::RawLine;
 /// Lines of one group closer than this (Hz) are one: a hundredth of the sharpest line width met in practice.
 const COINCIDENT: f64 = 0.002;
 
-/// Lines under this share of all protons are dropped: a tenth of the faintest content of interest (0.01 %).
-const FAINTEST: f64 = 1e-5;
+/// Lines under this share of all protons are dropped: a hundredth of the faintest content of interest (0.01 %).
+const FAINTEST: f64 = 1e-6;
 
 /// Merged lines by falling frequency, scaled to sum to `protons`.
 pub(crate) fn merge(mut lines: Vec<RawLine>, protons: f64) -> Vec<RawLine> {

@@ -139,7 +139,7 @@ impl SpinSystem {
     /// Unseen nuclei are secular: each of their Mz only moves the shifts. A part dearer than about half
     /// a second falls back to first order, which [`Solved::method`] says.
     ///
-    /// Coincident lines of a group (within 0.002 Hz) are merged, lines under 1e-5 of all protons dropped,
+    /// Coincident lines of a group (within 0.002 Hz) are merged, lines under 1e-6 of all protons dropped,
     /// and the rest scaled so that the sum stays the number of protons. In strongly coupled systems a line belongs
     /// to several groups; the sum over the lines named after one group then only approaches its protons.
     #[must_use]
