@@ -36,22 +36,14 @@ pub enum ProcessError {
     /// All points are equal: there is no signal and no noise to measure.
     #[error("the spectrum is constant: neither signal nor noise")]
     Constant,
-    /// A setting's name is not known.
-    #[error("there is no setting `{name}`{hint}")]
-    UnknownSetting {
-        /// The name given.
-        name: String,
-        /// ` (did you mean ...?)` or empty.
-        hint: String,
-    },
-    /// A setting's value cannot be read or is out of range.
-    #[error("setting `{name}`: `{value}` is not allowed: {allowed}")]
-    BadSetting {
-        /// The name given.
-        name: String,
-        /// The value given.
+    /// A parameter of the recording makes no axis.
+    #[error("the {name} is {value}: {allowed}")]
+    Acquisition {
+        /// Which parameter.
+        name: &'static str,
+        /// The value found.
         value: String,
         /// What would be allowed.
-        allowed: String,
+        allowed: &'static str,
     },
 }

@@ -86,10 +86,10 @@ fn axis(fid: &Fid, n: usize, report: &mut TransformReport) -> Result<ShiftAxis, 
     let step = fid.spectral_width().to_ppm(field).value() / n as f64;
     let first = Ppm(carrier.value() + step * (n / 2) as f64);
     let last = Ppm(first.value() - step * (n - 1) as f64);
-    ShiftAxis::new(first, last, n, field).ok_or_else(|| ProcessError::BadSetting {
-        name: "shift axis".to_owned(),
+    ShiftAxis::new(first, last, n, field).ok_or_else(|| ProcessError::Acquisition {
+        name: "shift axis",
         value: format!("{first} to {last}"),
-        allowed: "finite shifts that differ; look at dwell time, observe frequency and carrier".to_owned(),
+        allowed: "dwell time, observe frequency and carrier must give finite shifts that differ",
     })
 }
 

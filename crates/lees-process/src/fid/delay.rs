@@ -34,6 +34,8 @@ pub struct Delay {
 
 /// Points compared on either side of a possible onset: a digital filter's step takes two or three.
 const EDGE_POINTS: usize = 8;
+/// Share of the steepest rise that makes the first large one.
+const FIRST_SHARE: f64 = 0.3;
 /// Latest onset looked for, in points; group delays met are below 130.
 const LATEST_ONSET: usize = 512;
 /// Share of the energy after the onset that may lie before it.
@@ -49,9 +51,8 @@ const USUAL_BUILD_UP: usize = 80;
 /// The last points must hold this many times the mean energy of those before to count as a rotated build-up.
 const WRAPPED_RATIO: f64 = 20.0;
 
-/// The index at which the signal sets in: the largest rise of energy from the eight points before to the eight
-/// points after. The lines of a spectrum start in phase, so their sum is strongest at time zero. `None` when there
-/// is no clear rise.
+/// The index at which the signal sets in: the first large rise of energy from the eight points before to the eight
+/// points after (later ones are beats of lines that drift in and out of phase). `None` when there is no clear rise.
 ///
 /// ```
 /// use num_complex::Complex64;
@@ -73,7 +74,11 @@ pub fn onset(points: &[Complex64]) -> Option<usize> {
         (before, after)
     };
     let rise = |j: usize| sides(j).1 - sides(j).0;
-    let best = (0..searched.saturating_sub(EDGE_POINTS)).max_by(|&a, &b| rise(a).total_cmp(&rise(b)))?;
+    let ends = 0..searched.saturating_sub(EDGE_POINTS);
+    let steepest = ends.clone().map(rise).fold(0.0, f64::max);
+    let first = ends.clone().find(|&j| rise(j) > FIRST_SHARE * steepest)?;
+    let near = first..(first + EDGE_POINTS).min(ends.end);
+    let best = near.max_by(|&a, &b| rise(a).total_cmp(&rise(b)))?;
     let (before, after) = sides(best);
     (after > 0.0 && before < LEAST_CONTRAST * after).then_some(best)
 }

@@ -101,13 +101,10 @@ fn check(fid: &Fid) -> Result<(), ProcessError> {
     }
     let dwell = fid.dwell.value();
     let field = fid.acquisition.field.value();
-    for (name, value, unit) in [("dwell time", dwell, "seconds"), ("observe frequency", field, "megahertz")] {
+    for (name, value) in [("dwell time in seconds", dwell), ("observe frequency in megahertz", field)] {
         if !(value.is_finite() && value > 0.0) {
-            return Err(ProcessError::BadSetting {
-                name: name.to_owned(),
-                value: value.to_string(),
-                allowed: format!("a positive number of {unit}"),
-            });
+            let allowed = "it must be a positive number";
+            return Err(ProcessError::Acquisition { name, value: value.to_string(), allowed });
         }
     }
     Ok(())

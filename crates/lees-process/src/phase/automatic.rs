@@ -11,7 +11,7 @@ use super::{
 use crate::Workspace;
 
 /// Rounds of fit and correction: the first finds the ramp, the second fits lines on a nearly phased spectrum.
-const ROUNDS: usize = 2;
+const ROUNDS: usize = 1;
 /// Deviation of an angle of which nothing is known, degrees (uniform over a turn).
 const UNKNOWN_DEG: f64 = 103.9;
 /// Lines used to make a group delay finer, and the least height over noise.

@@ -3,7 +3,7 @@
 use num_complex::Complex64;
 
 use super::peaks::{Candidate, candidates};
-use super::pole::{Pole, PoleFit, fit_pole};
+use super::pole::{LocalBase, Pole, PoleFit, Stretch, fit_pole};
 use super::quiet::{ComplexNoise, complex_noise};
 
 /// A line with its phase.
@@ -20,18 +20,31 @@ pub struct FittedLine {
 }
 
 /// Lines fitted for each line used: weaker neighbours are taken off the stronger ones.
-const FITTED_PER_USED: usize = 4;
-/// Sweeps over all lines; with each, the neighbours taken off are better known.
-const SWEEPS: usize = 3;
-/// Half the fit window in half widths.
-const WINDOW_HALF_WIDTHS: f64 = 4.0;
-/// Fewest and most points on either side of the line.
-const WINDOW_POINTS: (f64, f64) = (4.0, 60.0);
+const FITTED_PER_USED: usize = 3;
+/// Least height over noise of a neighbour that is taken off.
+const NEIGHBOUR_SNR: f64 = 7.0;
+/// Rounds over all lines, with half the window in half widths and the baseline: small windows first, which bear
+/// neighbours not yet known, then wide ones, which hold more of a line's information (at 4 half widths a straight
+/// line under it costs 2.8 times the least possible uncertainty, at 10 a constant costs 1.25 times).
+const SWEEPS: [(f64, LocalBase); 4] = [
+    (4.0, LocalBase::Linear),
+    (4.0, LocalBase::Linear),
+    (10.0, LocalBase::Constant),
+    (10.0, LocalBase::Constant),
+];
+/// Fewest points on either side of the line.
+const LEAST_REACH: f64 = 4.0;
+/// Averaged points a half width: more cost time and say the same.
+const POINTS_PER_HALF_WIDTH: f64 = 3.0;
 /// Lines under this share of the tallest are not looked at, however low the noise.
 const LEAST_SHARE: f64 = 1e-5;
 /// A fit may move this many half widths from the maximum it started at.
-const FURTHEST: f64 = 2.0;
-/// Fit windows wider than this many usual ones belong to broad signals.
+const FURTHEST: f64 = 1.5;
+/// Bounds of a fitted half width over the one read off the power.
+const WIDTH_BOUNDS: (f64, f64) = (0.3, 2.0);
+/// A fitted height may exceed the modulus at the maximum by this factor.
+const HEIGHT_BOUND: f64 = 1.4;
+/// Lines wider than this many usual ones are broad signals.
 const BROAD: f64 = 8.0;
 
 /// Fits the strongest lines of a complex spectrum, at most `most`, strongest first.
@@ -51,18 +64,18 @@ const BROAD: f64 = 8.0;
 #[must_use]
 pub fn fit_lines(real: &[f64], imaginary: &[f64], most: usize, least_snr: f64) -> Vec<FittedLine> {
     let noise = complex_noise(real, imaginary);
-    let threshold = (least_snr * noise.sigma).max(LEAST_SHARE * tallest(real, imaginary));
-    let found = candidates(real, imaginary, threshold, most * FITTED_PER_USED);
-    let found = drop_broad(found);
+    let threshold = (NEIGHBOUR_SNR.min(least_snr) * noise.sigma).max(LEAST_SHARE * tallest(real, imaginary));
+    let found = drop_broad(candidates(real, imaginary, threshold, most * FITTED_PER_USED));
     let mut fits: Vec<Option<PoleFit>> = vec![None; found.len()];
-    let mut window = Vec::new();
-    for _ in 0..SWEEPS {
-        for index in 0..found.len() {
-            let from = found[index];
+    let mut stretch = Stretch::default();
+    for (reach, base) in SWEEPS {
+        for (index, from) in found.iter().enumerate() {
             let position = fits[index].map_or(from.index as f64, |fit| fit.pole.position);
-            let start = cut(real, imaginary, position, from.half_width, &mut window);
-            take_off_others(&mut window, start, index, &fits, 0.05 * noise.sigma);
-            fits[index] = fit_pole(&window, start, position, from.half_width).filter(|fit| stays(fit, &from));
+            cut(real, imaginary, position, from.half_width, reach, &mut stretch);
+            take_off_others(&mut stretch, index, &fits, 0.05 * noise.sigma);
+            let top = modulus(real, imaginary, from.index);
+            fits[index] =
+                fit_pole(&stretch, position, from.half_width, base).filter(|fit| stays(&fit.pole, from, top));
         }
     }
     let mut lines: Vec<FittedLine> =
@@ -72,9 +85,15 @@ pub fn fit_lines(real: &[f64], imaginary: &[f64], most: usize, least_snr: f64) -
     lines
 }
 
-/// Whether a fit still means the maximum it started at.
-fn stays(fit: &PoleFit, from: &Candidate) -> bool {
-    (fit.pole.position - from.index as f64).abs() <= FURTHEST * from.half_width.max(1.0)
+/// Whether a fit still means the maximum it started at, of modulus `top`.
+fn stays(pole: &Pole, from: &Candidate, top: f64) -> bool {
+    let near = (pole.position - from.index as f64).abs() <= FURTHEST * from.half_width.max(1.0);
+    let width = pole.half_width / from.half_width;
+    near && width > WIDTH_BOUNDS.0 && width < WIDTH_BOUNDS.1 && pole.height() < HEIGHT_BOUND * top
+}
+
+fn modulus(real: &[f64], imaginary: &[f64], index: usize) -> f64 {
+    real[index].hypot(imaginary[index])
 }
 
 fn tallest(real: &[f64], imaginary: &[f64]) -> f64 {
@@ -90,27 +109,33 @@ fn drop_broad(mut found: Vec<Candidate>) -> Vec<Candidate> {
     found
 }
 
-/// Copies the window around a line; returns the index of its first point.
-fn cut(re: &[f64], im: &[f64], position: f64, half_width: f64, window: &mut Vec<Complex64>) -> usize {
-    let reach = (WINDOW_HALF_WIDTHS * half_width).clamp(WINDOW_POINTS.0, WINDOW_POINTS.1).round() as usize;
+/// Copies the stretch around a line, averaging where a half width has many points.
+fn cut(re: &[f64], im: &[f64], position: f64, half_width: f64, half_widths: f64, out: &mut Stretch) {
+    let stride = ((half_width / POINTS_PER_HALF_WIDTH) as usize).max(1);
+    let reach = ((half_widths * half_width).max(LEAST_REACH) / stride as f64).ceil() as usize;
     let middle = (position.round().max(0.0) as usize).min(re.len() - 1);
-    let (start, end) = (middle.saturating_sub(reach), (middle + reach + 1).min(re.len()));
-    window.clear();
-    window.extend(re[start..end].iter().zip(&im[start..end]).map(|(&re, &im)| Complex64::new(re, im)));
-    start
+    let start = middle.saturating_sub(reach * stride + stride / 2);
+    let end = (middle + reach * stride + stride.div_ceil(2)).min(re.len());
+    let mean = |(re, im): (&[f64], &[f64])| {
+        Complex64::new(re.iter().sum::<f64>(), im.iter().sum::<f64>()) / stride as f64
+    };
+    out.points.clear();
+    out.points.extend(re[start..end].chunks_exact(stride).zip(im[start..end].chunks_exact(stride)).map(mean));
+    out.first = start as f64 + (stride - 1) as f64 / 2.0;
+    out.stride = stride as f64;
 }
 
-/// Takes off the other lines where they bend by more than `least` within the window.
-fn take_off_others(window: &mut [Complex64], start: usize, own: usize, fits: &[Option<PoleFit>], least: f64) {
-    let middle = start as f64 + window.len() as f64 / 2.0;
-    let reach = window.len() as f64 / 2.0;
+/// Takes off the other lines where they bend by more than `least` within the stretch.
+fn take_off_others(stretch: &mut Stretch, own: usize, fits: &[Option<PoleFit>], least: f64) {
+    let reach = stretch.stride * stretch.points.len() as f64 / 2.0;
+    let middle = stretch.first + reach;
+    let (first, stride) = (stretch.first, stretch.stride);
     for (_, fit) in fits.iter().enumerate().filter(|(other, _)| *other != own) {
         let Some(PoleFit { pole, .. }) = fit else { continue };
         let distance = (pole.position - middle).abs().max(reach);
-        let bend = pole.amplitude.norm() / distance * (reach / distance).powi(2);
-        if bend > least {
-            for (k, y) in window.iter_mut().enumerate() {
-                *y -= pole.at((start + k) as f64);
+        if pole.amplitude.norm() / distance * (reach / distance) > least {
+            for (k, y) in stretch.points.iter_mut().enumerate() {
+                *y -= pole.at(first + stride * k as f64);
             }
         }
     }
@@ -120,8 +145,8 @@ fn take_off_others(window: &mut [Complex64], start: usize, own: usize, fits: &[O
 fn judge(fit: &PoleFit, noise: ComplexNoise, least_snr: f64) -> Option<FittedLine> {
     let sigma = noise.sigma.max(f64::MIN_POSITIVE);
     let snr = fit.pole.height() / sigma;
-    let excess = (fit.misfit / (sigma * sigma)).max(1.0);
-    let variance = sigma * sigma * noise.colour * fit.amplitude_variance * excess;
+    let excess = (fit.misfit * fit.stride / (sigma * sigma * noise.colour.min(fit.stride))).max(1.0);
+    let variance = sigma * sigma * noise.colour / fit.stride * fit.amplitude_variance * excess;
     let u = variance.sqrt() / fit.pole.amplitude.norm();
     let usable = snr >= least_snr && u.is_finite() && u < 0.5;
     usable.then_some(FittedLine { pole: fit.pole, phase: fit.pole.amplitude.arg(), u, snr })

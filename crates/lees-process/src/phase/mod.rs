@@ -17,7 +17,7 @@ pub use correct::{correct, turn};
 pub use entropy::{EntropyPhase, entropy_phase};
 pub use lines::{FittedLine, fit_lines};
 pub use peaks::{Candidate, candidates};
-pub use pole::{Pole, PoleFit, fit_pole};
+pub use pole::{LocalBase, Pole, PoleFit, Stretch, fit_pole};
 pub use quiet::{ComplexNoise, complex_noise};
 pub use report::{LinePhase, PhaseMethod, PhaseReport};
 pub use settings::PhaseSettings;

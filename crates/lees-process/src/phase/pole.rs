@@ -1,6 +1,6 @@
-//! One complex Lorentzian with a complex local straight line, by least squares.
+//! One complex Lorentzian with a complex local baseline, by least squares.
 
-use nalgebra::{Matrix4, Vector4};
+use nalgebra::{SMatrix, SVector};
 use num_complex::Complex64;
 
 /// A complex Lorentzian `C / (g - i (z - z0))` over the index `z`: position and half width in points, and the
@@ -24,14 +24,46 @@ pub struct PoleFit {
     pub amplitude_variance: f64,
     /// Mean squared residual of one channel.
     pub misfit: f64,
-    /// Residual degrees of freedom (both channels).
-    pub freedom: usize,
+    /// Points averaged into each point fitted.
+    pub stride: f64,
 }
 
-/// Steps of the fit: from a start read off the power, three reach the noise.
-const STEPS: usize = 5;
-/// Narrowest half width a fit may reach, in points.
-const NARROWEST: f64 = 0.2;
+/// The local baseline of a fit.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum LocalBase {
+    /// A complex constant: keeps nearly all of a line's information in windows of ten half widths.
+    Constant,
+    /// A complex straight line: for small windows among strong neighbours.
+    Linear,
+}
+
+/// A stretch of a complex spectrum, averaged over `stride` points each.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Stretch {
+    /// The averaged points.
+    pub points: Vec<Complex64>,
+    /// Index of the first averaged point's middle.
+    pub first: f64,
+    /// Points averaged, and the distance of neighbours.
+    pub stride: f64,
+}
+
+impl Stretch {
+    /// The index, in points of the spectrum, of an averaged point.
+    #[must_use]
+    pub fn index(&self, k: usize) -> f64 {
+        self.first + self.stride * k as f64
+    }
+}
+
+/// Most steps of a fit.
+const STEPS: usize = 6;
+/// A step under this share of the half width ends the fit: the next one would be its square.
+const SETTLED: f64 = 1e-3;
+/// Longest step, in half widths.
+const LONGEST_STEP: f64 = 0.7;
+/// Narrowest half width a fit may try, as a share of the half width at the start.
+const NARROWEST_SHARE: f64 = 0.15;
 
 impl Pole {
     /// The line's complex value at an index.
@@ -47,87 +79,93 @@ impl Pole {
     }
 }
 
-/// Fits `Y(z) = C / (g - i (z - z0)) + a + b z` to the points of a window starting at index `start`.
+/// Fits `Y(z) = C / (g - i (z - z0))` and a local baseline to a stretch, from a start read off the power.
 ///
-/// With `f = 1 / (z - zp)` the model is linear in `a`, `b`, `iC`, and, to first order, in a shift of the complex
-/// place `zp = z0 - i g`, whose derivative is `f^2`: each step solves four complex unknowns. `None` when the fit
-/// leaves the window.
+/// With `f = 1 / (z - zp)` the model is linear in the baseline, in `iC`, and, to first order, in a shift of the
+/// complex place `zp = z0 - i g`, whose derivative is `f^2`: each step solves three or four complex unknowns.
+/// `None` when the fit leaves the stretch.
 ///
 /// ```
-/// use lees_process::phase::{Pole, fit_pole};
+/// use lees_process::phase::{LocalBase, Pole, Stretch, fit_pole};
 /// use num_complex::Complex64;
 /// let truth = Pole { position: 110.3, half_width: 2.5, amplitude: Complex64::from_polar(4.0, 0.7) };
-/// let window: Vec<_> = (100..121).map(|i| truth.at(f64::from(i)) + Complex64::new(0.1, -0.2)).collect();
-/// let fit = fit_pole(&window, 100, 110.0, 3.0).expect("converges");
+/// let points = (100..121).map(|i| truth.at(f64::from(i)) + Complex64::new(0.1, -0.2)).collect();
+/// let stretch = Stretch { points, first: 100.0, stride: 1.0 };
+/// let fit = fit_pole(&stretch, 110.0, 3.0, LocalBase::Linear).expect("converges");
 /// assert!((fit.pole.amplitude.arg() - 0.7).abs() < 1e-6);
 /// assert!((fit.pole.position - 110.3).abs() < 1e-6);
 /// ```
 #[must_use]
-pub fn fit_pole(window: &[Complex64], start: usize, position: f64, half_width: f64) -> Option<PoleFit> {
-    if window.len() < 6 {
+pub fn fit_pole(stretch: &Stretch, position: f64, half_width: f64, base: LocalBase) -> Option<PoleFit> {
+    match base {
+        LocalBase::Constant => fit::<3>(stretch, position, half_width),
+        LocalBase::Linear => fit::<4>(stretch, position, half_width),
+    }
+}
+
+/// Fits with `N - 2` baseline columns.
+fn fit<const N: usize>(stretch: &Stretch, position: f64, half_width: f64) -> Option<PoleFit> {
+    if stretch.points.len() < N + 2 {
         return None;
     }
-    let centre = start as f64 + (window.len() - 1) as f64 / 2.0;
-    let reach = (window.len() as f64 / 2.0).max(1.0);
-    let mut place = Complex64::new(position - centre, -half_width);
-    let mut solved = None;
-    for step in 0..STEPS {
-        let solution = solve(window, reach, place)?;
-        let moved = solution.values[3] / solution.values[2];
-        solved = Some((solution, place));
-        if step + 1 < STEPS {
-            place = limited(place, moved, half_width, reach)?;
-        }
-        if moved.norm() < 1e-4 * half_width {
+    let reach = stretch.stride * (stretch.points.len() as f64 / 2.0).max(1.0);
+    let mut place = Complex64::new(position, -half_width);
+    let mut last = None;
+    for _ in 0..STEPS {
+        let solution = solve::<N>(stretch, reach, place)?;
+        let moved = solution.values[1] / solution.values[0];
+        last = Some((solution, place));
+        if moved.norm() < SETTLED * half_width {
             break;
         }
+        place = limited(place, moved, half_width)?;
+        if (place.re - position).abs() > reach {
+            return None;
+        }
     }
-    let (solution, place) = solved?;
+    let (solution, place) = last?;
     let pole = Pole {
-        position: place.re + centre,
+        position: place.re,
         half_width: -place.im,
-        amplitude: solution.values[2] * Complex64::new(0.0, -1.0),
+        amplitude: solution.values[0] * Complex64::new(0.0, -1.0),
     };
-    let freedom = 2 * window.len() - 8;
+    let freedom = 2 * (stretch.points.len() - N);
     Some(PoleFit {
         pole,
         amplitude_variance: solution.variance,
         misfit: solution.squares / freedom as f64,
-        freedom,
+        stride: stretch.stride,
     })
 }
 
-/// The place after a step, held to half a width at a time, a sensible width, and the window.
-fn limited(place: Complex64, step: Complex64, half_width: f64, reach: f64) -> Option<Complex64> {
-    let longest = 0.7 * half_width;
+/// The place after a step, held to a part of the width at a time and to a sensible width.
+fn limited(place: Complex64, step: Complex64, half_width: f64) -> Option<Complex64> {
+    let longest = LONGEST_STEP * half_width;
     let step = if step.norm() > longest { step * (longest / step.norm()) } else { step };
-    if !step.is_finite() {
-        return None;
-    }
     let next = place + step;
-    let width = (-next.im).clamp(NARROWEST, 4.0 * half_width);
-    (next.re.abs() < reach).then_some(Complex64::new(next.re, -width))
+    let width = (-next.im).max(NARROWEST_SHARE * half_width);
+    next.is_finite().then_some(Complex64::new(next.re, -width))
 }
 
-struct Solution {
-    values: Vector4<Complex64>,
+struct Solution<const N: usize> {
+    values: SVector<Complex64, N>,
     variance: f64,
     squares: f64,
 }
 
-/// Least squares for constant, slope, `f` and `f^2` (columns scaled to similar size by `place.im`).
-fn solve(window: &[Complex64], reach: f64, place: Complex64) -> Option<Solution> {
-    let middle = (window.len() - 1) as f64 / 2.0;
+/// Least squares for `f`, `f^2`, constant and, for four columns, slope.
+fn solve<const N: usize>(stretch: &Stretch, reach: f64, place: Complex64) -> Option<Solution<N>> {
     let row = |k: usize| {
-        let z = k as f64 - middle;
+        let z = stretch.index(k);
         let f = (Complex64::from(z) - place).inv();
-        [Complex64::ONE, Complex64::from(z / reach), f, f * f]
+        let all = [f, f * f, Complex64::ONE, Complex64::from((z - place.re) / reach)];
+        SVector::<Complex64, N>::from_iterator(all.into_iter().take(N))
     };
-    let mut normal = Matrix4::<Complex64>::zeros();
-    let mut right = Vector4::<Complex64>::zeros();
-    for (k, y) in window.iter().enumerate() {
+    let mut normal = SMatrix::<Complex64, N, N>::zeros();
+    let mut right = SVector::<Complex64, N>::zeros();
+    for (k, y) in stretch.points.iter().enumerate() {
         let row = row(k);
-        for i in 0..4 {
+        for i in 0..N {
             let conj = row[i].conj();
             right[i] += conj * y;
             for j in 0..=i {
@@ -135,20 +173,11 @@ fn solve(window: &[Complex64], reach: f64, place: Complex64) -> Option<Solution>
             }
         }
     }
-    for i in 0..4 {
-        for j in i + 1..4 {
-            normal[(i, j)] = normal[(j, i)].conj();
-        }
-    }
     let factor = normal.cholesky()?;
     let values = factor.solve(&right);
-    let variance = factor.inverse()[(2, 2)].re;
-    let squares = window
-        .iter()
-        .enumerate()
-        .map(|(k, y)| {
-            (y - row(k).iter().zip(values.iter()).map(|(c, v)| c * v).sum::<Complex64>()).norm_sqr()
-        })
-        .sum();
+    let unit = SVector::<Complex64, N>::from_fn(|i, _| Complex64::from(f64::from(u8::from(i == 0))));
+    let variance = factor.solve(&unit)[0].re;
+    // Residual squares by the normal equations lose digits for tall lines; sum them up.
+    let squares = stretch.points.iter().enumerate().map(|(k, y)| (y - row(k).dot(&values)).norm_sqr()).sum();
     Some(Solution { values, variance, squares })
 }

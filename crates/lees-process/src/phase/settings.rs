@@ -4,8 +4,8 @@ use serde::{Deserialize, Serialize};
 
 /// Strongest lines used: more cost time and add little.
 const MOST_LINES: usize = 30;
-/// Weakest line used, height over noise: below it a line says less than 3 degrees.
-const LEAST_LINE_SNR: f64 = 20.0;
+/// Weakest line used, height over noise: below it a line says less than 5 degrees.
+const LEAST_LINE_SNR: f64 = 10.0;
 /// First-order phase searched on either side of zero, degrees over the whole spectrum; half a turn is what delays
 /// of pulse and receiver leave, the rest is margin.
 const PH1_RANGE_DEG: f64 = 540.0;
