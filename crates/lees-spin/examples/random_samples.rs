@@ -43,7 +43,8 @@ fn sample(seed: u64) -> Recipe {
     let mut recipe = Recipe { seed, product: Some(product()), ..Recipe::default() };
     recipe.volatile = vec![propanol, acetate];
     recipe.nmr_solvent = Some(Compound::new("chloroform").ratio(0.4).signal(Signal::new(chloroform, 1.0)));
-    recipe.water = Some(Compound::new("water").ratio(0.2).signal(Signal::new(water, 2.0).wide(2.0).exchanging()));
+    recipe.water =
+        Some(Compound::new("water").ratio(0.2).signal(Signal::new(water, 2.0).wide(2.0).exchanging()));
     recipe.noise.snr = Some(10f64.powf(random.random_range(1.7..3.5)));
     recipe.faults.phase.ph0_deg = random.random_range(-2.0..2.0);
     recipe.instrument.group_delay = seed.is_multiple_of(2).then_some(67.98);

@@ -7,6 +7,7 @@ use rand::RngExt;
 use rand_chacha::ChaCha8Rng;
 use serde::{Deserialize, Serialize};
 
+use super::turn::turn;
 use super::{Recipe, noise, transform};
 
 /// A phase error left in the spectrum: `ph0 + ph1 (k - pivot) / n` degrees at index k of n, high shift first.
@@ -127,12 +128,8 @@ fn plant_phase(made: &mut [Complex64], recipe: &Recipe) {
     if phase.ph0_deg == 0.0 && phase.ph1_deg == 0.0 {
         return;
     }
-    let size = made.len() as f64;
-    let pivot = pivot_index(recipe);
-    for (k, z) in made.iter_mut().enumerate() {
-        let degrees = phase.ph0_deg + phase.ph1_deg * (k as f64 - pivot) / size;
-        *z *= Complex64::from_polar(1.0, degrees.to_radians());
-    }
+    let step = phase.ph1_deg.to_radians() / made.len() as f64;
+    turn(made, phase.ph0_deg.to_radians() - step * pivot_index(recipe), step);
 }
 
 /// Index of the pivot of the planted phase.

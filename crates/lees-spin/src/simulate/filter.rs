@@ -10,7 +10,8 @@ use num_complex::Complex64;
 /// reaches to within 2 % of the spectrum's edges.
 pub(crate) struct Filter {
     delay: f64,
-    norm: f64,
+    /// The impulse response on the fine grid, latest input first.
+    taps: Vec<f64>,
 }
 
 impl Filter {
@@ -18,10 +19,12 @@ impl Filter {
     pub(crate) const OVERSAMPLING: usize = 8;
 
     pub(crate) fn new(delay: f64) -> Self {
-        let mut filter = Self { delay, norm: 1.0 };
-        let sum: f64 = filter.taps(filter.rise()).map(|(_, tap)| tap).sum();
-        filter.norm = 1.0 / sum;
-        filter
+        let fine = Self::OVERSAMPLING as f64;
+        let count = (2.0 * delay * fine).floor() as usize + 1;
+        let mut taps: Vec<f64> = (0..count).map(|j| kernel(j as f64 / fine - delay, delay)).collect();
+        let sum: f64 = taps.iter().sum();
+        taps.iter_mut().for_each(|tap| *tap /= sum);
+        Self { delay, taps }
     }
 
     /// Number of points until the filter no longer sees the time before the pulse.
@@ -34,24 +37,10 @@ impl Filter {
         self.rise() * Self::OVERSAMPLING + 1
     }
 
-    /// The filter's continuous impulse response at a time in dwell units.
-    fn kernel(&self, time: f64) -> f64 {
-        let x = time / self.delay;
-        if x.abs() >= 1.0 {
-            return 0.0;
-        }
-        let window = 0.42 + 0.5 * (PI * x).cos() + 0.08 * (2.0 * PI * x).cos();
-        let turn = PI * time;
-        window * if turn.abs() < 1e-9 { 1.0 } else { turn.sin() / turn }
-    }
-
     /// Fine-grid index and weight of everything that point `n` sees.
     fn taps(&self, n: usize) -> impl Iterator<Item = (usize, f64)> {
-        let fine = Self::OVERSAMPLING as f64;
         let latest = n * Self::OVERSAMPLING;
-        let earliest = ((n as f64 - 2.0 * self.delay) * fine).ceil().max(0.0) as usize;
-        (earliest..=latest)
-            .map(move |m| (m, self.norm * self.kernel(n as f64 - self.delay - m as f64 / fine)))
+        self.taps.iter().enumerate().take(latest + 1).map(move |(j, tap)| (latest - j, *tap))
     }
 
     /// Filtered point `n` of a decay that starts at the first fine point. That point counts half, as the step
@@ -64,16 +53,18 @@ impl Filter {
     /// Value at point [`Filter::rise`] of a line of unit amplitude at the pulse, `step` being its exponent per dwell time.
     pub(crate) fn gain(&self, step: Complex64) -> Complex64 {
         let turn = (step / Self::OVERSAMPLING as f64).exp();
-        let mut power = Complex64::new(1.0, 0.0);
-        let mut at = 0;
-        let mut sum = Complex64::new(0.0, 0.0);
-        for (m, tap) in self.taps(self.rise()) {
-            while at < m {
-                power *= turn;
-                at += 1;
-            }
-            sum += power * tap;
-        }
-        sum
+        let earliest = self.rise() * Self::OVERSAMPLING + 1 - self.taps.len();
+        // Horner's rule from the latest input down to the earliest.
+        let zero = Complex64::new(0.0, 0.0);
+        let sum = self.taps.iter().fold(zero, |sum, tap| sum * turn + tap);
+        sum * (step * (earliest as f64 / Self::OVERSAMPLING as f64)).exp()
     }
+}
+
+/// The continuous impulse response at a time in dwell units.
+fn kernel(time: f64, half_length: f64) -> f64 {
+    let x = time / half_length;
+    let window = 0.42 + 0.5 * (PI * x).cos() + 0.08 * (2.0 * PI * x).cos();
+    let turn = PI * time;
+    window * if turn.abs() < 1e-9 { 1.0 } else { turn.sin() / turn }
 }

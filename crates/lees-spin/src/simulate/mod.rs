@@ -22,6 +22,7 @@ mod synthesis;
 mod system;
 mod transform;
 mod truth;
+mod turn;
 
 use lees_core::{Acquisition, Degrees, Fid, Megahertz, Nucleus, Ppm, Seconds, Spectrum};
 use num_complex::Complex64;

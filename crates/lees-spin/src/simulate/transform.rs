@@ -7,6 +7,7 @@ use ndarray::Array1;
 use num_complex::Complex64;
 use rustfft::FftPlanner;
 
+use super::turn::turn;
 use super::{Recipe, RecipeError};
 
 /// Time after the pulse in seconds and weight of every point of the decay.
@@ -49,16 +50,13 @@ impl Transformer {
             points.iter().zip(window(recipe)).map(|(z, (_, weight))| z * (weight * scale)).collect();
         buffer.resize(size, Complex64::new(0.0, 0.0));
         self.planner.plan_fft_forward(size).process(&mut buffer);
+        let mut falling: Vec<Complex64> = (0..size).map(|i| buffer[(size + size / 2 - i) % size]).collect();
         let receiver = &recipe.faults.receiver;
-        let undone = Complex64::from_polar(1.0, -receiver.phase_deg.to_radians());
         let late = recipe.instrument.group_delay.unwrap_or(0.0) - receiver.delay_points;
-        let turn = 2.0 * PI * late / size as f64;
-        (0..size)
-            .map(|i| {
-                let k = (size / 2) as f64 - i as f64;
-                buffer[(size + size / 2 - i) % size] * undone * Complex64::from_polar(1.0, turn * k)
-            })
-            .collect()
+        let step = -2.0 * PI * late / size as f64;
+        let first = -step * (size / 2) as f64 - receiver.phase_deg.to_radians();
+        turn(&mut falling, first, step);
+        falling
     }
 }
 
