@@ -1,5 +1,7 @@
 //! What else may stand at a place, and what it costs to say so.
 
+use crate::product::Described;
+
 /// A stretch in which the product has signals, in hertz from the first point.
 #[derive(Debug, Clone)]
 pub(crate) struct Occupied {
@@ -31,14 +33,23 @@ pub(crate) struct Context {
 }
 
 impl Context {
+    /// The context of a described product.
+    pub(crate) fn of(described: Option<&Described>) -> Self {
+        let occupied = described.map_or_else(Vec::new, Described::occupied);
+        Self { occupied, cover: None }
+    }
+
     /// What it costs to explain a peak of `area` at a position by something else.
     pub(crate) fn cover(&self, position: f64, area: f64) -> f64 {
-        let base = self.cover.unwrap_or(COVER);
-        let taken = self.occupied.iter().any(|stretch| {
+        if self.has_room(position, area) { self.cover.unwrap_or(COVER) } else { PRODUCT_COVER }
+    }
+
+    /// Whether a signal of `area` fits at a position beside the product's own.
+    pub(crate) fn has_room(&self, position: f64, area: f64) -> bool {
+        !self.occupied.iter().any(|stretch| {
             stretch.from <= position
                 && position <= stretch.to
                 && area > stretch.room + ROOM_SIGMAS * stretch.room_u
-        });
-        if taken { PRODUCT_COVER } else { base }
+        })
     }
 }

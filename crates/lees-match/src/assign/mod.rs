@@ -1,5 +1,8 @@
 //! Which molecules are there: probing each against the spectrum, accepting the best, peeling it off, and again.
 
 pub(crate) mod context;
+pub(crate) mod molecule;
 pub(crate) mod probe;
+pub(crate) mod quantify;
 pub(crate) mod search;
+pub(crate) mod water;

@@ -1,7 +1,7 @@
 //! How well one molecule fits under the spectrum, at any amount and any place within its tolerance.
 
 use super::context::Context;
-use crate::fit::one_sided::{Witness, gain};
+use crate::evidence::{Witness, gain};
 use crate::fit::scene::Scene;
 use crate::fit::solve::dot;
 use crate::fit::template::{Pose, Stick, draw, merge};
@@ -59,6 +59,8 @@ pub(crate) struct GroupFit {
     pub group: usize,
     /// Its centre in hertz from the first point.
     pub at: f64,
+    /// Width over the common width.
+    pub factor: f64,
     /// Share of its protons that is not covered by something else.
     pub clear: f64,
     /// What it says for the molecule.
@@ -115,6 +117,7 @@ fn weigh(pattern: &Pattern, scans: &[Option<GroupScan>], amount: f64) -> Assessm
         groups.push(GroupFit {
             group,
             at: scan.places[place],
+            factor: 1.0,
             clear: clear.0,
             gain,
             significance: amount * clear.1.sqrt(),

@@ -3,7 +3,6 @@
 //! Positions are hertz to the right of the spectrum's first point, so that they grow with the index, as in
 //! `lees-process`.
 
-pub(crate) mod one_sided;
 pub(crate) mod scene;
 pub(crate) mod solve;
 pub(crate) mod template;

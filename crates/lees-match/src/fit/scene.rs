@@ -1,7 +1,7 @@
 //! The spectrum as the matcher sees it: points, noise, common line, fitted lines.
 
 use lees_core::{LineKind, Ppm, ShiftAxis};
-use lees_process::{LineShape, Noise};
+use lees_process::{LineShape, Noise, Processed};
 
 /// A line is taken off everywhere but within this many of its own widths: what is left there is the line itself.
 const CORE_WIDTHS: f64 = 1.5;
@@ -53,6 +53,54 @@ pub(crate) struct Scene<'a> {
     pub tails: Vec<f64>,
     /// The spectrum without any fitted line.
     pub residual: Vec<f64>,
+}
+
+impl<'a> Scene<'a> {
+    /// The scene of a processed spectrum on its referenced axis.
+    pub(crate) fn of(processed: &'a Processed, axis: ShiftAxis) -> Self {
+        let y = processed.spectrum.real.as_slice().unwrap_or(&[]);
+        let quadrature = processed.spectrum.imaginary.as_ref().and_then(|q| q.as_slice());
+        let hz = axis.hertz_per_point().0;
+        let width = processed.shape.fwhm().0;
+        let old = processed.spectrum.axis;
+        let mut lines: Vec<SceneLine> = processed
+            .lines
+            .iter()
+            .map(|line| {
+                let factor = line.width.0 / width;
+                let at = old.position(line.shift) * hz - processed.shape.peak_offset().0 * factor;
+                SceneLine { at, area: line.area, area_u: line.area_u, factor, kind: line.kind }
+            })
+            .collect();
+        lines.sort_by(|a, b| a.at.total_cmp(&b.at));
+        let mut scene = Self {
+            y,
+            quadrature,
+            axis,
+            hz,
+            sigma: (0..y.len()).map(|i| processed.noise.sigma(i)).collect(),
+            noise: &processed.noise,
+            colour: 1.0,
+            shape: processed.shape,
+            width,
+            lines,
+            near: Vec::new(),
+            tails: Vec::new(),
+            residual: Vec::new(),
+        };
+        scene.colour = scene.line_colour();
+        scene.peel();
+        scene
+    }
+
+    /// Variance of a fitted amplitude of the common line, over that with white noise of the same size.
+    fn line_colour(&self) -> f64 {
+        let half = (3.0 * self.width / self.hz).ceil() as i64;
+        let kernel: Vec<f64> =
+            (-half..=half).map(|k| self.shape.value(lees_core::Hertz(k as f64 * self.hz), 1.0)).collect();
+        let white: f64 = kernel.iter().map(|v| v * v).sum();
+        (self.noise.kernel_variance(&kernel) / white).max(1.0)
+    }
 }
 
 impl Scene<'_> {

@@ -91,7 +91,7 @@ fn fit_one(scene: &Scene<'_>, members: &mut [Member], group: Vec<usize>) -> Opti
         return None;
     }
     let free = free_lines(scene, members, &group, from, to);
-    let data = foreground(scene, &free, from, to, range.clone());
+    let data = foreground(scene, from, to, range.clone());
     let sigma = scene.sigma[range.start + range.len() / 2].max(f64::MIN_POSITIVE);
     let starts: Vec<Pose> = group.iter().map(|&k| members[k].pose).collect();
     let mut solved = None;
@@ -127,13 +127,11 @@ fn free_lines(scene: &Scene<'_>, members: &[Member], group: &[usize], from: f64,
 /// The data of the window without the tails of lines that stand outside it.
 fn foreground(
     scene: &Scene<'_>,
-    free: &[usize],
     from: f64,
     to: f64,
     range: std::ops::Range<usize>,
 ) -> Vec<f64> {
     let inside = scene.lines_within(from, to);
-    let _ = free;
     let mut data: Vec<f64> = scene.residual[range.clone()].to_vec();
     for l in inside {
         let line = &scene.lines[l];
@@ -162,7 +160,6 @@ impl Design {
         free: &[usize],
         range: std::ops::Range<usize>,
         starts: &[Pose],
-        moving: bool,
     ) -> Self {
         let drawn: Vec<Drawn> = group
             .iter()
@@ -177,17 +174,15 @@ impl Design {
         }
         columns.push(vec![1.0; range.len()]);
         let mut priors = Vec::new();
-        if moving {
-            for (d, (&k, start)) in drawn.iter().zip(group.iter().zip(starts)) {
-                let (area, pose) = (members[k].area, members[k].pose);
-                let scaled = |v: &Vec<f64>| v.iter().map(|x| x * area).collect::<Vec<f64>>();
-                columns.push(scaled(&d.by_at));
-                columns.push(scaled(&d.by_stretch));
-                columns.push(scaled(&d.by_factor));
-                priors.push((start.at - pose.at, scene.width));
-                priors.push((1.0 - pose.stretch, STRETCH_SD));
-                priors.push((1.0 - pose.factor, FACTOR_SD));
-            }
+        for (d, (&k, start)) in drawn.iter().zip(group.iter().zip(starts)) {
+            let (area, pose) = (members[k].area, members[k].pose);
+            let scaled = |v: &Vec<f64>| v.iter().map(|x| x * area).collect::<Vec<f64>>();
+            columns.push(scaled(&d.by_at));
+            columns.push(scaled(&d.by_stretch));
+            columns.push(scaled(&d.by_factor));
+            priors.push((start.at - pose.at, scene.width));
+            priors.push((1.0 - pose.stretch, STRETCH_SD));
+            priors.push((start.factor - pose.factor, FACTOR_SD * start.factor));
         }
         Self { columns, members: group.len(), free: free.len(), priors }
     }
@@ -222,15 +217,12 @@ impl Design {
         for (slot, &k) in group.iter().enumerate() {
             let member = &mut members[k];
             member.area = solution.value[slot];
-            if self.priors.is_empty() {
-                continue;
-            }
             let step = |d: usize| solution.value[first + 3 * slot + d];
             let limit = 0.5 * scene.width;
             let at = member.pose.at + step(0).clamp(-limit, limit);
             member.pose.at = at.clamp(starts[slot].at - 2.0 * scene.width, starts[slot].at + 2.0 * scene.width);
             member.pose.stretch = (member.pose.stretch + step(1).clamp(-0.03, 0.03)).clamp(0.85, 1.15);
-            member.pose.factor = (member.pose.factor + step(2).clamp(-0.3, 0.3)).clamp(0.6, 3.0);
+            member.pose.factor = (member.pose.factor + step(2).clamp(-0.3, 0.3)).clamp(0.6, 30.0);
         }
     }
 }

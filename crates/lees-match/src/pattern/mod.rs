@@ -1,12 +1,14 @@
 //! Whole molecules as patterns: every group's lines at one field, in one NMR solvent.
 
 mod build;
+mod library;
 mod residual;
 mod systems;
 
 use lees_core::{Multiplicity, Ppm};
 
 pub(crate) use build::of_compound;
+pub(crate) use library::{answers_to, counts, library};
 pub(crate) use residual::{of_residual, of_water};
 
 use crate::fit::template::Stick;

@@ -1,4 +1,150 @@
 //! The product: its expected signals, what is found there, and how much of it there is.
 
-pub(crate) mod amount;
-pub(crate) mod region;
+mod amount;
+mod found;
+mod region;
+
+use lees_core::Product;
+
+pub(crate) use amount::PerProton;
+use amount::{Measured, per_proton};
+use region::{Region, regions};
+
+use crate::assign::context::Occupied;
+use crate::assign::quantify::Quantified;
+use crate::assign::search::Accepted;
+use crate::fit::scene::Scene;
+use crate::pattern::Pattern;
+
+/// Relative uncertainty of what the product's protons should give in a stretch.
+const EXPECTED_TOLERANCE: f64 = 0.03;
+/// A stretch of which another substance has more than this share is covered.
+const COVERED_SHARE: f64 = 0.02;
+/// Area that cannot be told apart from the product's own is known to this share only.
+const INSEPARABLE: f64 = 0.3;
+
+/// The product in this spectrum.
+#[derive(Debug, Clone)]
+pub(crate) struct Described {
+    /// Stretches by growing position.
+    pub regions: Vec<Region>,
+    /// Area of others in each stretch, its uncertainty, and the largest contributor's name.
+    pub others: Vec<Others>,
+    /// Area per proton; `None` when nothing could be measured.
+    pub per_proton: Option<PerProton>,
+    /// Which regions the chemist wants to quantify on; empty for all.
+    wanted: Vec<bool>,
+}
+
+/// What else lies in a stretch.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Others {
+    /// Area.
+    pub area: f64,
+    /// Variance of that area.
+    pub variance: f64,
+    /// Whose it is mostly.
+    pub name: Option<String>,
+    /// Area of the largest.
+    largest: f64,
+}
+
+impl Described {
+    /// Measures the expected stretches, everything found there taken for product.
+    pub(crate) fn of(product: &Product, scene: &Scene<'_>) -> Self {
+        let regions = regions(scene, product);
+        let wanted = regions
+            .iter()
+            .map(|region| {
+                product.quantify.is_empty()
+                    || product.quantify.iter().any(|q| q.contains(region.range.centre()))
+            })
+            .collect();
+        let others = vec![Others::default(); regions.len()];
+        let mut described = Self { regions, others, per_proton: None, wanted };
+        described.weigh();
+        described
+    }
+
+    /// Takes off what the named molecules have in each stretch and weighs again.
+    pub(crate) fn correct(&mut self, patterns: &[Pattern], named: &[Accepted], fitted: &Quantified) {
+        self.others = vec![Others::default(); self.regions.len()];
+        for (index, accepted) in named.iter().enumerate() {
+            let pattern = &patterns[accepted.pattern];
+            let amount = fitted.amounts.each[index];
+            for found in &accepted.found.groups {
+                let group = &pattern.groups[found.group];
+                let (area, u) = match (fitted.member(index, found.group), amount) {
+                    (Some(member), _) => (member.area, INSEPARABLE * member.area),
+                    (None, Some(n)) => (n.value * group.protons, n.sources.total() * group.protons),
+                    (None, None) => continue,
+                };
+                for (region, others) in self.regions.iter().zip(&mut self.others) {
+                    let inside: f64 = group
+                        .sticks
+                        .iter()
+                        .filter(|s| (region.from..=region.to).contains(&(found.at + s.offset)))
+                        .map(|s| s.share)
+                        .sum();
+                    others.add(area * inside, u * inside, &pattern.name);
+                }
+            }
+        }
+        self.weigh();
+    }
+
+    /// Area per proton from what is the product's own.
+    fn weigh(&mut self) {
+        let chosen = self.wanted.iter().any(|w| *w);
+        let measure = |clean: bool, s: &Self| -> Vec<Measured> {
+            (0..s.regions.len())
+                .map(|k| {
+                    let (region, others) = (&s.regions[k], &s.others[k]);
+                    let fit = !region.exchanging && (!clean || !s.is_covered(k));
+                    Measured {
+                        area: region.area - others.area,
+                        u: (region.area_u * region.area_u + others.variance).sqrt(),
+                        protons: region.protons,
+                        eligible: fit && (!chosen || s.wanted[k]),
+                    }
+                })
+                .collect()
+        };
+        self.per_proton = per_proton(&measure(true, self)).or_else(|| per_proton(&measure(false, self)));
+    }
+
+    /// Whether others have a notable share of a stretch.
+    pub(crate) fn is_covered(&self, k: usize) -> bool {
+        self.others[k].area > COVERED_SHARE * self.regions[k].area
+    }
+
+    /// The stretches and the room they leave.
+    pub(crate) fn occupied(&self) -> Vec<Occupied> {
+        let Some(per_proton) = &self.per_proton else {
+            return Vec::new();
+        };
+        self.regions
+            .iter()
+            .map(|region| {
+                let expected = per_proton.value * region.protons;
+                Occupied {
+                    from: region.from,
+                    to: region.to,
+                    room: region.area - expected,
+                    room_u: region.area_u.hypot(EXPECTED_TOLERANCE * expected),
+                }
+            })
+            .collect()
+    }
+}
+
+impl Others {
+    fn add(&mut self, area: f64, u: f64, name: &str) {
+        self.area += area;
+        self.variance += u * u;
+        if area > self.largest {
+            self.largest = area;
+            self.name = Some(name.to_owned());
+        }
+    }
+}

@@ -1,0 +1,169 @@
+//! From fitted group areas to amounts: generalised least squares over all molecules at once.
+
+use nalgebra::{DMatrix, DVector};
+
+use crate::fit::window::{Member, WindowFit};
+
+/// Uncertainty of the baseline under a group, in noise of one point, after whole and local baseline.
+const LEVEL_U: f64 = 0.1;
+/// Groups of one molecule agree with one another within this share: pulses, relaxation, pattern.
+const GROUP_TOLERANCE: f64 = 0.006;
+
+/// A member and the molecule it belongs to.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Owner {
+    /// Index of the molecule.
+    pub molecule: usize,
+    /// Protons of the group.
+    pub protons: f64,
+}
+
+/// Standard uncertainties of one molecule's amount by source, in its own unit.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub(crate) struct Sources {
+    /// Noise and overlap.
+    pub noise: f64,
+    /// Baseline.
+    pub baseline: f64,
+    /// Phase.
+    pub phase: f64,
+    /// Line shape and pattern.
+    pub shape: f64,
+    /// Disagreement of the groups beyond all that.
+    pub spread: f64,
+}
+
+impl Sources {
+    /// All together.
+    pub(crate) fn total(&self) -> f64 {
+        [self.noise, self.baseline, self.phase, self.shape, self.spread]
+            .iter()
+            .map(|u| u * u)
+            .sum::<f64>()
+            .sqrt()
+    }
+}
+
+/// Area of one proton of a molecule.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Amount {
+    /// Area per proton.
+    pub value: f64,
+    /// Where its uncertainty comes from.
+    pub sources: Sources,
+}
+
+/// Amounts of all molecules and their covariance, one row a molecule.
+#[derive(Debug, Clone)]
+pub(crate) struct Amounts {
+    /// `None` for a molecule without members.
+    pub each: Vec<Option<Amount>>,
+    /// Zero rows for molecules without members.
+    pub covariance: DMatrix<f64>,
+}
+
+/// Amounts of all molecules from all fitted members.
+pub(crate) fn amounts(
+    members: &[Member],
+    owners: &[Owner],
+    fits: &[WindowFit],
+    molecules: usize,
+    phase_u: f64,
+) -> Amounts {
+    let n = members.len();
+    let mut out = Amounts { each: vec![None; molecules], covariance: DMatrix::zeros(molecules, molecules) };
+    let areas = DVector::from_iterator(n, members.iter().map(|m| m.area));
+    let parts = Parts::new(members, fits, phase_u);
+    let total = &parts.noise + &parts.baseline + &parts.phase + &parts.shape;
+    let present: Vec<usize> =
+        (0..molecules).filter(|m| owners.iter().any(|o| o.molecule == *m)).collect();
+    let design = DMatrix::from_fn(n, present.len(), |row, column| {
+        if owners[row].molecule == present[column] { owners[row].protons } else { 0.0 }
+    });
+    let Some(weights) = weights(&design, &total) else {
+        return out;
+    };
+    let values = &weights * &areas;
+    let spread = &weights * &total * weights.transpose();
+    let mut ratios = vec![1.0; present.len()];
+    for (column, &molecule) in present.iter().enumerate() {
+        let w = weights.row(column).transpose();
+        let part = |v: &DMatrix<f64>| (w.transpose() * v * &w)[(0, 0)].max(0.0).sqrt();
+        let mut sources = Sources {
+            noise: part(&parts.noise),
+            baseline: part(&parts.baseline),
+            phase: part(&parts.phase),
+            shape: part(&parts.shape),
+            spread: 0.0,
+        };
+        ratios[column] = birge(&areas, &total, owners, molecule, values[column]);
+        sources.spread = sources.total() * (ratios[column] * ratios[column] - 1.0).max(0.0).sqrt();
+        out.each[molecule] = Some(Amount { value: values[column], sources });
+    }
+    for (i, &a) in present.iter().enumerate() {
+        for (j, &b) in present.iter().enumerate() {
+            out.covariance[(a, b)] = spread[(i, j)] * ratios[i] * ratios[j];
+        }
+    }
+    out
+}
+
+/// `(N' V^-1 N)^-1 N' V^-1`.
+fn weights(design: &DMatrix<f64>, covariance: &DMatrix<f64>) -> Option<DMatrix<f64>> {
+    let inverse = covariance.clone().cholesky()?.inverse();
+    let normal = design.transpose() * &inverse * design;
+    Some(normal.cholesky()?.inverse() * design.transpose() * inverse)
+}
+
+/// Birge ratio of one molecule's groups.
+fn birge(
+    areas: &DVector<f64>,
+    covariance: &DMatrix<f64>,
+    owners: &[Owner],
+    molecule: usize,
+    value: f64,
+) -> f64 {
+    let own: Vec<usize> = (0..owners.len()).filter(|&k| owners[k].molecule == molecule).collect();
+    if own.len() < 2 {
+        return 1.0;
+    }
+    let chi2: f64 = own
+        .iter()
+        .map(|&k| (areas[k] - value * owners[k].protons).powi(2) / covariance[(k, k)])
+        .sum();
+    (chi2 / (own.len() - 1) as f64).sqrt().max(1.0)
+}
+
+/// Covariance of all areas by source.
+struct Parts {
+    noise: DMatrix<f64>,
+    baseline: DMatrix<f64>,
+    phase: DMatrix<f64>,
+    shape: DMatrix<f64>,
+}
+
+impl Parts {
+    fn new(members: &[Member], fits: &[WindowFit], phase_u: f64) -> Self {
+        let n = members.len();
+        let mut parts = Self {
+            noise: DMatrix::zeros(n, n),
+            baseline: DMatrix::zeros(n, n),
+            phase: DMatrix::zeros(n, n),
+            shape: DMatrix::zeros(n, n),
+        };
+        for fit in fits {
+            let all: f64 = fit.members.iter().map(|&k| members[k].area.abs()).sum();
+            for (i, &a) in fit.members.iter().enumerate() {
+                for (j, &b) in fit.members.iter().enumerate() {
+                    parts.noise[(a, b)] = fit.covariance[(i, j)];
+                    parts.baseline[(a, b)] = fit.by_level[i] * fit.by_level[j] * LEVEL_U * LEVEL_U;
+                    parts.phase[(a, b)] = fit.by_phase[i] * fit.by_phase[j] * phase_u * phase_u;
+                }
+                let share = members[a].area.abs() / all.max(f64::MIN_POSITIVE);
+                let beyond = (fit.left_over.0.abs() - 2.0 * fit.left_over.1).max(0.0) * share;
+                parts.shape[(a, a)] = beyond * beyond + (GROUP_TOLERANCE * members[a].area).powi(2);
+            }
+        }
+        parts
+    }
+}

@@ -1,0 +1,91 @@
+//! Water: one line, broad or sharp, whose place depends on what else is in the tube.
+
+use lees_core::LineKind;
+
+use super::context::Context;
+use super::probe::{Assessment, GroupFit};
+use super::search::Accepted;
+use crate::fit::scene::Scene;
+use crate::pattern::{Pattern, Role, of_water};
+use crate::table::{Family, NmrSolvent};
+
+/// How far water may stand from its tabulated place, in ppm: towards lower and towards higher shift. Hydrogen bonds to
+/// the product, acids and cold move it to higher shift (common practice; METHODS of shift tables warn of it).
+const REACH: [(Family, f64, f64); 6] = [
+    (Family::Chlorinated, 0.08, 0.55),
+    (Family::Aromatic, 0.1, 0.5),
+    (Family::Dipolar, 0.12, 0.4),
+    (Family::Ether, 0.1, 0.4),
+    (Family::Protic, 0.15, 0.15),
+    (Family::Hydrocarbon, 0.1, 0.4),
+];
+/// Scale of the usual displacement in ppm.
+const USUAL: f64 = 0.05;
+/// A line this many times its uncertainty may be water.
+const LEAST_SIGNIFICANCE: f64 = 5.0;
+/// Lines closer than this to another of similar size are part of a multiplet, in hertz.
+const LONELY_HZ: f64 = 9.0;
+/// A line at least this share of its neighbour is similar in size.
+const SIMILAR: f64 = 0.15;
+
+/// The water line and its pattern, when one stands in `scene.near` where water may be.
+pub(crate) fn water(
+    scene: &Scene<'_>,
+    solvent: &NmrSolvent,
+    temperature_k: Option<f64>,
+    context: &Context,
+    next_pattern: usize,
+) -> Option<(Pattern, Accepted)> {
+    let mut pattern = of_water(solvent, temperature_k)?;
+    let place = pattern.groups[0].expected;
+    let (below, above) =
+        REACH.iter().find(|r| r.0 == solvent.family).map_or((0.1, 0.3), |r| (r.1, r.2));
+    let from = scene.position(lees_core::Ppm(place.0 + above));
+    let to = scene.position(lees_core::Ppm(place.0 - below));
+    let best = scene
+        .lines_within(from, to)
+        .filter(|&k| may_be_water(scene, k, context))
+        .map(|k| (k, score(scene, k, place.0)))
+        .max_by(|a, b| a.1.total_cmp(&b.1).then(b.0.cmp(&a.0)))?;
+    let line = &scene.lines[best.0];
+    pattern.groups[0].expected = scene.shift(line.at);
+    let protons = pattern.groups[0].protons;
+    let found = Assessment {
+        amount: line.area / protons,
+        noise: line.area_u / protons,
+        evidence: best.1,
+        groups: vec![GroupFit {
+            group: 0,
+            at: line.at,
+            factor: line.factor,
+            clear: 1.0,
+            gain: 1.0,
+            significance: line.area / line.area_u,
+        }],
+    };
+    debug_assert_eq!(pattern.role, Role::Water);
+    Some((pattern, Accepted { pattern: next_pattern, found, rivals: Vec::new() }))
+}
+
+fn may_be_water(scene: &Scene<'_>, k: usize, context: &Context) -> bool {
+    let line = &scene.lines[k];
+    let index = ((line.at / scene.hz).round().max(0.0) as usize).min(scene.points() - 1);
+    let height = line.area * scene.shape.height(line.factor);
+    let still_there = scene.near[index] > 0.5 * height;
+    let lonely = scene.lines[scene.lines_within(line.at - LONELY_HZ, line.at + LONELY_HZ)]
+        .iter()
+        .filter(|other| other.at != line.at)
+        .all(|other| other.area < SIMILAR * line.area);
+    line.kind == LineKind::Signal
+        && line.area > LEAST_SIGNIFICANCE * line.area_u
+        && still_there
+        && (lonely || line.factor > 3.0)
+        && context.has_room(line.at, line.area)
+}
+
+/// Larger, broader and nearer to the usual place is better.
+fn score(scene: &Scene<'_>, k: usize, place: f64) -> f64 {
+    let line = &scene.lines[k];
+    let off = (scene.shift(line.at).0 - place) / USUAL;
+    (line.area / line.area_u).ln() + line.factor.max(0.5).ln() - 2.0 * (off * off / 4.0).ln_1p()
+}

@@ -1,0 +1,239 @@
+//! Named molecules as findings: amounts, intervals, budgets, rivals.
+
+mod effects;
+mod signals;
+
+use lees_core::check::{Estimate, Finding, LimitStatus, NotCounted, Rival};
+use lees_core::{Acquisition, Product};
+use nalgebra::DMatrix;
+
+use crate::MatchError;
+use crate::amount::{Amount, Shares, add_cause, composition, ratios, wt_percent_alone};
+use crate::assign::quantify::Quantified;
+use crate::assign::search::{Accepted, LEAST_SIGNIFICANCE};
+use crate::fit::scene::Scene;
+use crate::interval::nonnegative;
+use crate::pattern::{Pattern, Role, counts};
+use crate::product::Described;
+use crate::relaxation::{Timing, correction};
+use crate::settings::Settings;
+use crate::table::{Compound, Tables};
+use crate::uncertainty::{Combined, Effect, combine};
+
+/// One-sided 95 % point of the normal law: a content this many standard uncertainties over the naming threshold
+/// is named in 95 of 100 spectra.
+const POWER: f64 = 1.645;
+
+/// All that the findings are made from.
+pub(crate) struct Sources<'a> {
+    pub scene: &'a Scene<'a>,
+    pub patterns: &'a [Pattern],
+    pub named: &'a [Accepted],
+    pub fitted: &'a Quantified,
+    pub described: Option<&'a Described>,
+    pub product: Option<&'a Product>,
+    pub tables: &'a Tables,
+    pub settings: &'a Settings,
+    pub acquisition: &'a Acquisition,
+}
+
+/// The findings in the order of the result.
+pub(crate) struct Findings {
+    pub volatiles: Vec<Finding>,
+    pub not_counted: Vec<NotCounted>,
+    /// Sum of the counted mass fractions; `None` without product.
+    pub total: Option<Estimate>,
+    /// Sentences on relaxation and the like.
+    pub warnings: Vec<String>,
+}
+
+/// One molecule on its way to a finding.
+struct Entry<'a> {
+    named: usize,
+    pattern: &'a Pattern,
+    compound: Option<&'a Compound>,
+    counted: bool,
+    effects: Vec<Effect>,
+    combined: Combined,
+    /// Factor that makes up for saturation.
+    factor: f64,
+}
+
+/// Makes the findings.
+pub(crate) fn findings(sources: &Sources<'_>) -> Result<Findings, MatchError> {
+    let mut warnings = Vec::new();
+    let entries: Vec<Entry<'_>> = (0..sources.named.len())
+        .filter(|&k| sources.fitted.amounts.each[k].is_some_and(|a| a.value > 0.0))
+        .map(|k| entry(sources, k, &mut warnings))
+        .collect();
+    let shares = shares(sources, &entries)?;
+    let total = shares.as_ref().and_then(|s| s.1);
+    let mut out = Findings { volatiles: Vec::new(), not_counted: Vec::new(), total, warnings };
+    for (k, entry) in entries.iter().enumerate() {
+        let share = shares.as_ref().map(|s| s.0[k]);
+        let finding = finding(sources, entry, share);
+        if entry.counted {
+            out.volatiles.push(finding);
+        } else {
+            let why = why(entry);
+            out.not_counted.push(NotCounted { finding, why });
+        }
+    }
+    out.volatiles.sort_by(|a, b| weight(b).total_cmp(&weight(a)).then(a.name.cmp(&b.name)));
+    Ok(out)
+}
+
+fn weight(finding: &Finding) -> f64 {
+    finding.wt_percent.or(finding.mole_ratio).map_or(0.0, |e| e.value)
+}
+
+fn why(entry: &Entry<'_>) -> String {
+    match entry.pattern.role {
+        Role::Residual => "residual protons of the NMR solvent".to_owned(),
+        Role::Water => crate::table::Class::Water.why_not_counted().unwrap_or_default().to_owned(),
+        _ => entry.compound.and_then(|c| c.class.why_not_counted()).unwrap_or("it does not dry off").to_owned(),
+    }
+}
+
+fn entry<'a>(sources: &Sources<'a>, named: usize, warnings: &mut Vec<String>) -> Entry<'a> {
+    let pattern = &sources.patterns[sources.named[named].pattern];
+    let compound = pattern.compound.and_then(|c| sources.tables.compounds().get(c));
+    let counted = counts(pattern, sources.settings);
+    let timing = Timing::of(sources.acquisition, &sources.settings.relaxation);
+    let mut effects = effects::of_fit(sources, named);
+    let mut factor = 1.0;
+    if let Some(compound) = compound.filter(|_| sources.product.is_some()) {
+        let (own, product) = sources.settings.t1(compound);
+        let found = correction(&timing, own, product);
+        factor = found.factor;
+        let warned = crate::relaxation::warning(&compound.name, &timing, &found, &sources.settings.relaxation);
+        warnings.extend(warned.filter(|_| counted));
+        effects.extend(found.effects);
+    }
+    let combined = combine(&effects);
+    Entry { named, pattern, compound, counted, effects, combined, factor }
+}
+
+/// Shares of all entries and their total: on the product, or on the most abundant volatile without one.
+type AllShares = (Vec<Shares>, Option<Estimate>);
+
+fn shares(sources: &Sources<'_>, entries: &[Entry<'_>]) -> Result<Option<AllShares>, MatchError> {
+    let amount = |e: &Entry<'_>| sources.fitted.amounts.each[e.named].map_or(0.0, |a| a.value);
+    let (base, base_u) = match sources.described.and_then(|d| d.per_proton.as_ref()) {
+        Some(product) => (product.value, product.u),
+        None => {
+            let most = entries.iter().filter(|e| e.counted).map(amount).fold(0.0, f64::max);
+            (most, 0.0)
+        }
+    };
+    if base <= 0.0 || entries.is_empty() {
+        return Ok(None);
+    }
+    let n = entries.len();
+    let mut values = vec![base];
+    values.extend(entries.iter().map(amount));
+    let covariance = DMatrix::from_fn(n + 1, n + 1, |i, j| match (i, j) {
+        (0, 0) => base_u * base_u,
+        (0, _) | (_, 0) => 0.0,
+        _ => sources.fitted.amounts.covariance[(entries[i - 1].named, entries[j - 1].named)],
+    });
+    let (mut ratio, mut spread) = ratios(&values, &covariance, 0)?;
+    for (k, entry) in entries.iter().enumerate() {
+        ratio[k] *= entry.factor;
+        for j in 0..n {
+            spread[(k, j)] *= entry.factor;
+            spread[(j, k)] *= entry.factor;
+        }
+    }
+    relaxation_causes(entries, &ratio, &mut spread);
+    let amounts: Vec<Amount> = entries
+        .iter()
+        .zip(&ratio)
+        .map(|(entry, ratio)| Amount {
+            ratio: *ratio,
+            molar_mass: entry.compound.and_then(|c| c.molar_mass).or(water_mass(entry)),
+            counted: entry.counted,
+            factor: entry.combined.factor,
+        })
+        .collect();
+    let mass = sources.product.filter(|_| sources.described.is_some()).map(|p| p.molar_mass);
+    let made = composition(mass.unwrap_or(1.0), &amounts, &spread)?;
+    let mut each = made.shares;
+    if mass.is_none() {
+        for share in &mut each {
+            share.mol_percent = None;
+            share.wt_percent = None;
+        }
+    }
+    Ok(Some((each, mass.map(|_| made.total_wt_percent))))
+}
+
+fn water_mass(entry: &Entry<'_>) -> Option<f64> {
+    (entry.pattern.role == Role::Water).then_some(18.015)
+}
+
+/// Causes beyond the fit and the product's own signals: they come from tables, not from this spectrum.
+fn relaxation_causes(entries: &[Entry<'_>], ratio: &[f64], spread: &mut DMatrix<f64>) {
+    let mut sources: Vec<&str> =
+        entries.iter().flat_map(|e| &e.effects).map(|e| e.source.as_str()).collect();
+    sources.sort_unstable();
+    sources.dedup();
+    for source in sources.into_iter().filter(|s| !effects::is_measured(s)) {
+        let relative: Vec<f64> = entries
+            .iter()
+            .map(|entry| {
+                entry
+                    .effects
+                    .iter()
+                    .filter(|e| e.source == source)
+                    .map(|e| e.on_volatile - e.on_product)
+                    .sum()
+            })
+            .collect();
+        add_cause(spread, ratio, &relative);
+    }
+}
+
+fn finding(sources: &Sources<'_>, entry: &Entry<'_>, share: Option<Shares>) -> Finding {
+    let accepted = &sources.named[entry.named];
+    Finding {
+        name: entry.pattern.name.clone(),
+        cas: entry.compound.and_then(|c| c.cas.clone()),
+        molar_mass: entry.compound.and_then(|c| c.molar_mass).or(water_mass(entry)),
+        mole_ratio: share.map(|s| s.mole_ratio),
+        mol_percent: share.and_then(|s| s.mol_percent),
+        wt_percent: share.and_then(|s| s.wt_percent),
+        detection_limit_wt_percent: content(sources, entry.pattern, (LEAST_SIGNIFICANCE + POWER) * accepted.found.noise),
+        limit_wt_percent: None,
+        status: LimitStatus::NoLimit,
+        conformance: None,
+        signals: signals::signals(sources, entry.named),
+        evidence: accepted.found.evidence,
+        rivals: rivals(sources, accepted),
+        budget: entry.combined.budget.clone(),
+    }
+}
+
+/// Content in wt% of an amount given as area per proton.
+pub(crate) fn content(sources: &Sources<'_>, pattern: &Pattern, amount: f64) -> Option<f64> {
+    let product = sources.product?;
+    let per_proton = sources.described?.per_proton.as_ref()?.value;
+    let compound = sources.tables.compounds().get(pattern.compound?)?;
+    Some(wt_percent_alone(amount / per_proton, compound.molar_mass?, product.molar_mass)).filter(|w| w.is_finite())
+}
+
+fn rivals(sources: &Sources<'_>, accepted: &Accepted) -> Vec<Rival> {
+    accepted
+        .rivals
+        .iter()
+        .map(|(pattern, found)| {
+            let pattern = &sources.patterns[*pattern];
+            let value = content(sources, pattern, found.amount);
+            let u = content(sources, pattern, found.noise.hypot(0.05 * found.amount));
+            Rival {
+                name: pattern.name.clone(),
+                wt_percent: value.zip(u).map(|(value, u)| nonnegative(value, u)),
+            }
+        })
+        .collect()
+}

@@ -1,0 +1,148 @@
+//! The whole story of one spectrum: axis, product, molecules, amounts, what is left.
+
+use lees_core::check::{Check, Input, InputKind, LimitStatus, Provenance, Total, Verdict};
+use lees_core::{Product, SettingMap, setting_list};
+use lees_process::Processed;
+
+use crate::MatchError;
+use crate::assign::context::Context;
+use crate::assign::quantify::quantify;
+use crate::assign::search::search;
+use crate::assign::water::water;
+use crate::finding::{Findings, Sources, findings};
+use crate::fit::scene::Scene;
+use crate::pattern::library;
+use crate::product::Described;
+use crate::reference::{Settled, settle};
+use crate::settings::Settings;
+use crate::table::Tables;
+use crate::unexplained::{answered, unexplained};
+
+/// Uncertainty of the phase when processing does not state one, in radians: half a degree.
+const PHASE_U: f64 = 0.0087;
+
+/// Finds what is beside the product, how much of it, and whether the limits are met.
+///
+/// `check.input.path` and `sha256` and the provenance are left empty: the caller knows the file.
+///
+/// # Errors
+/// When the settings name an NMR solvent that is in no table, or the amounts cannot be combined.
+pub fn identify(
+    processed: &Processed,
+    product: Option<&Product>,
+    tables: &Tables,
+    settings: &Settings,
+) -> Result<Check, MatchError> {
+    let settled = settle(processed, product, tables, settings)?;
+    let mut scene = Scene::of(processed, settled.axis);
+    let acquisition = &processed.spectrum.acquisition;
+    let mut patterns = library(tables, settled.solvent, settled.axis.field(), product, settings);
+
+    let mut described = product.map(|p| Described::of(p, &scene));
+    let context = Context::of(described.as_ref());
+    let mut named = search(&mut scene, &patterns, &context);
+    let wet = settled
+        .solvent
+        .and_then(|s| water(&scene, s, acquisition.temperature_k, &context, patterns.len()));
+    if let Some((pattern, found)) = wet {
+        patterns.push(pattern);
+        named.push(found);
+    }
+
+    let fitted = quantify(&scene, &patterns, &named, PHASE_U);
+    if let Some(described) = &mut described {
+        described.correct(&patterns, &named, &fitted);
+    }
+    let sources = Sources {
+        scene: &scene,
+        patterns: &patterns,
+        named: &named,
+        fitted: &fitted,
+        described: described.as_ref(),
+        product,
+        tables,
+        settings,
+        acquisition,
+    };
+    let found = findings(&sources)?;
+    let per_proton = described.as_ref().and_then(|d| d.per_proton.as_ref()).map(|p| (p.value, p.u));
+    let answered = answered(&scene, &patterns, &named, &fitted, described.as_ref());
+    let left =
+        unexplained(&scene, processed, &answered, per_proton, settings.least_unexplained_protons);
+    let mut check = assemble(processed, &settled, settings, found);
+    check.unexplained = left;
+    check.product = product.zip(described.as_ref()).map(|(p, d)| d.found(p));
+    Ok(check)
+}
+
+/// Everything that needs no more thought.
+fn assemble(
+    processed: &Processed,
+    settled: &Settled<'_>,
+    settings: &Settings,
+    found: Findings,
+) -> Check {
+    let offset = settled.reference.as_ref().map_or(lees_core::Ppm(0.0), |r| r.applied);
+    let mut spectrum = processed.spectrum.clone();
+    spectrum.axis = settled.axis;
+    let mut lines = processed.lines.clone();
+    lines.iter_mut().for_each(|line| line.shift = line.shift + offset);
+    let mut multiplets = processed.multiplets.clone();
+    for multiplet in &mut multiplets {
+        multiplet.shift = multiplet.shift + offset;
+        multiplet.range.high = multiplet.range.high + offset;
+        multiplet.range.low = multiplet.range.low + offset;
+    }
+    let mut warnings = processed.warnings.clone();
+    warnings.extend(settled.warnings.iter().cloned());
+    warnings.extend(found.warnings);
+    Check {
+        input: input(processed, settled),
+        reference: settled.reference.clone(),
+        product: None,
+        volatiles: found.volatiles,
+        total: Total { wt_percent: found.total, limit_wt_percent: None, status: LimitStatus::NoLimit },
+        not_counted: found.not_counted,
+        unexplained: Vec::new(),
+        purity: None,
+        corrected_yield: None,
+        verdict: Verdict::Undecided,
+        reasons: Vec::new(),
+        advice: Vec::new(),
+        cautions: Vec::new(),
+        warnings,
+        settings: listed(settings),
+        provenance: Provenance {
+            version: String::new(),
+            tables: String::new(),
+            settings: String::new(),
+        },
+        lines,
+        multiplets,
+        spectrum,
+        noise: processed.noise.typical(),
+    }
+}
+
+fn input(processed: &Processed, settled: &Settled<'_>) -> Input {
+    let acquisition = &processed.spectrum.acquisition;
+    Input {
+        path: String::new(),
+        title: acquisition.title.clone(),
+        kind: if processed.kind == lees_process::InputKind::Fid {
+            InputKind::Fid
+        } else {
+            InputKind::Spectrum
+        },
+        field: settled.axis.field(),
+        solvent: settled.solvent.map(|s| s.name.clone()),
+        points: settled.axis.points(),
+        sha256: String::new(),
+        acquisition: acquisition.clone(),
+    }
+}
+
+/// The settings by name, each under `match.`.
+fn listed(settings: &Settings) -> SettingMap {
+    setting_list(settings).into_iter().map(|(name, value)| (format!("match.{name}"), value)).collect()
+}

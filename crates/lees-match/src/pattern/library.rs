@@ -1,0 +1,69 @@
+//! Everything that may be found in one NMR solvent at one field.
+
+use lees_core::{Megahertz, Product};
+
+use super::{Pattern, Role, of_compound, of_residual};
+use crate::settings::Settings;
+use crate::table::{Class, Compound, NmrSolvent, Tables, plain_name};
+
+/// Prior log-odds of a compound that the chemist named with a limit: as likely as not.
+const NAMED_PRIOR: f64 = 0.0;
+/// The undeuterated solvent is told from the residual species when their lines lie further apart than this, ppm.
+const SAME_PLACE: f64 = 0.012;
+
+/// Patterns of all compounds, and of the NMR solvent's residual species, in table order.
+pub(crate) fn library(
+    tables: &Tables,
+    solvent: Option<&NmrSolvent>,
+    field: Megahertz,
+    product: Option<&Product>,
+    settings: &Settings,
+) -> Vec<Pattern> {
+    let Some(solvent) = solvent else {
+        return Vec::new();
+    };
+    let mut patterns = of_residual(solvent, field);
+    for (index, compound) in tables.compounds().iter().enumerate() {
+        if compound.class == Class::Water || excluded(compound, settings) || is_residual(compound, solvent) {
+            continue;
+        }
+        if let Some(mut pattern) = of_compound(compound, index, solvent, field) {
+            if product.is_some_and(|p| has_limit(p, compound)) {
+                pattern.prior = pattern.prior.max(NAMED_PRIOR);
+            }
+            patterns.push(pattern);
+        }
+    }
+    patterns
+}
+
+fn excluded(compound: &Compound, settings: &Settings) -> bool {
+    settings.exclude.iter().any(|name| answers_to(compound, name))
+}
+
+fn has_limit(product: &Product, compound: &Compound) -> bool {
+    product.limits.each.keys().any(|name| answers_to(compound, name))
+}
+
+/// Whether a name means this compound.
+pub(crate) fn answers_to(compound: &Compound, name: &str) -> bool {
+    let plain = plain_name(name);
+    std::iter::once(&compound.name).chain(&compound.aliases).any(|own| plain_name(own) == plain)
+}
+
+/// Whether the compound's only line is the residual line itself, such as chloroform in CDCl3.
+fn is_residual(compound: &Compound, solvent: &NmrSolvent) -> bool {
+    solvent.protio.as_ref().is_some_and(|name| answers_to(compound, name))
+        && compound.groups.len() == 1
+        && compound.groups[0].shift_in(solvent).is_none_or(|place| {
+            solvent
+                .residual
+                .iter()
+                .any(|line| line.deuterons == 0 && (line.shift.0 - place.centre().0).abs() < SAME_PLACE)
+        })
+}
+
+/// Whether the pattern enters the sums.
+pub(crate) fn counts(pattern: &Pattern, settings: &Settings) -> bool {
+    pattern.role == Role::Volatile || (pattern.role == Role::Water && settings.count_water)
+}

@@ -1,0 +1,96 @@
+//! The product as the result shows it.
+
+use lees_core::check::{Estimate, ProductFound, ProductSignal, SignalState};
+use lees_core::{ExpectedSignal, Product};
+
+use super::Described;
+use crate::interval::nonnegative;
+
+/// Protons may be off by this share of the expected ones before the signal is called too large or too small.
+const TOLERANCE: f64 = 0.1;
+/// ... and by this many standard uncertainties.
+const SIGMAS: f64 = 3.0;
+/// Less than this share of the expected protons is called missing.
+const MISSING: f64 = 0.1;
+
+impl Described {
+    /// The product's part of the result.
+    pub(crate) fn found(&self, product: &Product) -> ProductFound {
+        let mut signals: Vec<ProductSignal> = Vec::new();
+        for k in 0..self.regions.len() {
+            signals.push(self.signal(product, k));
+        }
+        ProductFound {
+            name: product.name.clone(),
+            formula: product.formula.clone(),
+            molar_mass: product.molar_mass,
+            signals,
+            relative_u: self.per_proton.as_ref().map(|p| p.u / p.value),
+            area_per_proton: self.per_proton.as_ref().map(|p| p.value),
+        }
+    }
+
+    fn signal(&self, product: &Product, k: usize) -> ProductSignal {
+        let region = &self.regions[k];
+        let used = self.per_proton.as_ref().is_some_and(|p| p.used[k]);
+        let found = self.protons(k);
+        let (state, note) = self.state(k, found);
+        let texts: Vec<String> = region.signals.iter().map(|&s| text(&product.signals[s])).collect();
+        ProductSignal {
+            range: region.range,
+            text: texts.join(" + "),
+            protons: region.protons,
+            found_protons: found,
+            used,
+            state,
+            note,
+        }
+    }
+
+    /// Protons found in a stretch, on the scale of the signals used.
+    fn protons(&self, k: usize) -> Option<Estimate> {
+        let scale = self.per_proton.as_ref()?;
+        let (region, others) = (&self.regions[k], &self.others[k]);
+        let value = (region.area - others.area) / scale.value;
+        let own = (region.area_u * region.area_u + others.variance).sqrt() / scale.value;
+        Some(nonnegative(value, own.hypot(value * scale.u / scale.value)))
+    }
+
+    fn state(&self, k: usize, found: Option<Estimate>) -> (SignalState, Option<String>) {
+        let region = &self.regions[k];
+        let Some(found) = found else {
+            return (SignalState::NotMeasured, None);
+        };
+        let off = found.value - region.protons;
+        let slack = (SIGMAS * found.u).max(TOLERANCE * region.protons);
+        let other = self.others[k].name.clone().filter(|_| self.is_covered(k));
+        match other {
+            Some(name) => (SignalState::Covered, Some(format!("{name} lies here too"))),
+            None if found.value < MISSING * region.protons => (SignalState::Missing, exchange_note(region.exchanging)),
+            None if off > slack => (SignalState::TooLarge, Some("something else lies here".to_owned())),
+            None if off < -slack => (SignalState::TooSmall, exchange_note(region.exchanging)),
+            None => (SignalState::Agrees, None),
+        }
+    }
+}
+
+fn exchange_note(exchanging: bool) -> Option<String> {
+    exchanging.then(|| "protons that exchange are often broad or missing".to_owned())
+}
+
+/// The entry as a journal writes it.
+fn text(signal: &ExpectedSignal) -> String {
+    let (high, low) = (signal.range.high.0, signal.range.low.0);
+    let place = if high - low < 1e-9 { format!("{high:.2}") } else { format!("{high:.2}-{low:.2}") };
+    let mut inner: Vec<String> = Vec::new();
+    if let Some(m) = &signal.multiplicity {
+        inner.push(m.to_string());
+    }
+    if !signal.couplings.is_empty() {
+        let list: Vec<String> = signal.couplings.iter().map(|j| format!("{:.1}", j.0)).collect();
+        inner.push(format!("J = {} Hz", list.join(", ")));
+    }
+    let protons = (signal.protons * 100.0).round() / 100.0;
+    inner.push(format!("{protons}H"));
+    format!("{place} ({})", inner.join(", "))
+}

@@ -1,0 +1,66 @@
+//! Settings of the matching.
+
+use std::collections::BTreeMap;
+
+use lees_core::Seconds;
+use serde::{Deserialize, Serialize};
+
+use crate::pattern::answers_to;
+use crate::relaxation::{RelaxationSettings, T1};
+use crate::table::Compound;
+
+/// What the chemist may decide about the matching; the defaults need no touching.
+///
+/// ```
+/// let settings = lees_match::Settings::default();
+/// assert!(settings.solvent.is_none(), "taken from the file's label, else from the spectrum");
+/// ```
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct Settings {
+    /// The NMR solvent, overruling the file's label.
+    pub solvent: Option<String>,
+    /// Whether water counts among the volatiles.
+    pub count_water: bool,
+    /// Compounds never to be named.
+    pub exclude: Vec<String>,
+    /// Log-evidence from which a compound is named.
+    pub least_evidence: f64,
+    /// Amount over its noise from which a compound is named.
+    pub least_significance: f64,
+    /// What is assumed of relaxation.
+    pub relaxation: RelaxationSettings,
+    /// T1 of compounds by name, in seconds, where measured.
+    pub t1_s: BTreeMap<String, f64>,
+    /// T1 of the product's protons in seconds, where measured.
+    pub product_t1_s: Option<f64>,
+    /// Unexplained signals under this share of one product proton are not listed.
+    pub least_unexplained_protons: f64,
+}
+
+impl Default for Settings {
+    fn default() -> Self {
+        Self {
+            solvent: None,
+            count_water: false,
+            exclude: Vec::new(),
+            least_evidence: crate::assign::search::LEAST_EVIDENCE,
+            least_significance: crate::assign::search::LEAST_SIGNIFICANCE,
+            relaxation: RelaxationSettings::default(),
+            t1_s: BTreeMap::new(),
+            product_t1_s: None,
+            least_unexplained_protons: 0.005,
+        }
+    }
+}
+
+impl Settings {
+    /// T1 of a compound and of the product: as given, else the range to expect.
+    pub(crate) fn t1(&self, compound: &Compound) -> (T1, T1) {
+        let given = self.t1_s.iter().find(|(name, _)| answers_to(compound, name)).map(|(_, t1)| *t1);
+        let own = given.map_or(T1::Between(compound.t1.0, compound.t1.1), |t1| T1::Known(Seconds(t1)));
+        let range = &self.relaxation;
+        let expected = T1::Between(Seconds(range.product_t1_low_s), Seconds(range.product_t1_high_s));
+        (own, self.product_t1_s.map_or(expected, |t1| T1::Known(Seconds(t1))))
+    }
+}

@@ -1,0 +1,152 @@
+//! Signals that neither the product nor a known compound answers for.
+
+use lees_core::check::{Estimate, Unexplained};
+use lees_core::{Line, LineKind, Multiplicity, Ppm, ShiftRange};
+use lees_process::Processed;
+
+use crate::assign::quantify::Quantified;
+use crate::assign::search::Accepted;
+use crate::fit::scene::Scene;
+use crate::pattern::Pattern;
+use crate::product::Described;
+
+/// A line this many times its uncertainty is a signal.
+const LEAST_SIGNIFICANCE: f64 = 6.0;
+/// Lines further apart than this, in hertz, are different signals.
+const WIDEST_GAP_HZ: f64 = 18.0;
+/// Within this many widths of a far stronger line, a line is that line's own lopsidedness.
+const FOOT_WIDTHS: f64 = 12.0;
+/// Such a line is at most this share of the stronger one.
+const FOOT_SHARE: f64 = 0.02;
+
+/// A stretch that something answers for, in hertz from the first point.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Answered {
+    /// First position.
+    pub from: f64,
+    /// Last position.
+    pub to: f64,
+}
+
+/// What is left, as signals; `per_proton` is the area of one product proton.
+pub(crate) fn unexplained(
+    scene: &Scene<'_>,
+    processed: &Processed,
+    answered: &[Answered],
+    per_proton: Option<(f64, f64)>,
+    least_protons: f64,
+) -> Vec<Unexplained> {
+    let mut groups: Vec<Vec<usize>> = Vec::new();
+    for k in (0..scene.lines.len()).filter(|&k| is_left(scene, k, answered)) {
+        match groups.last_mut() {
+            Some(group) if scene.lines[k].at - scene.lines[group[group.len() - 1]].at < WIDEST_GAP_HZ => {
+                group.push(k);
+            }
+            _ => groups.push(vec![k]),
+        }
+    }
+    let mut signals: Vec<Unexplained> = groups
+        .iter()
+        .map(|group| describe(scene, processed, group, per_proton))
+        .filter(|signal| signal.relative_protons.is_none_or(|p| p.value >= least_protons))
+        .collect();
+    signals.sort_by(|a, b| b.shift.0.total_cmp(&a.shift.0));
+    signals
+}
+
+fn is_left(scene: &Scene<'_>, k: usize, answered: &[Answered]) -> bool {
+    let line = &scene.lines[k];
+    line.kind == LineKind::Signal
+        && line.area > LEAST_SIGNIFICANCE * line.area_u
+        && !answered.iter().any(|a| a.from <= line.at && line.at <= a.to)
+        && !is_foot(scene, k)
+}
+
+/// Whether a line is the lopsided foot of a much stronger neighbour.
+fn is_foot(scene: &Scene<'_>, k: usize) -> bool {
+    let line = &scene.lines[k];
+    let reach = FOOT_WIDTHS * scene.width;
+    scene.lines[scene.lines_within(line.at - reach, line.at + reach)]
+        .iter()
+        .any(|other| line.area < FOOT_SHARE * other.area)
+}
+
+fn describe(
+    scene: &Scene<'_>,
+    processed: &Processed,
+    group: &[usize],
+    per_proton: Option<(f64, f64)>,
+) -> Unexplained {
+    let lines = || group.iter().map(|&k| &scene.lines[k]);
+    let area: f64 = lines().map(|l| l.area).sum();
+    let area_u = lines().map(|l| l.area_u * l.area_u).sum::<f64>().sqrt();
+    let centre = lines().map(|l| l.at * l.area).sum::<f64>() / area;
+    let (first, last) = (scene.lines[group[0]].at, scene.lines[group[group.len() - 1]].at);
+    let range = ShiftRange::new(scene.shift(first - scene.width), scene.shift(last + scene.width));
+    Unexplained {
+        shift: scene.shift(centre),
+        range,
+        multiplicity: multiplicity(scene, processed, group),
+        relative_protons: per_proton.map(|(value, u)| protons(area, area_u, value, u)),
+        area,
+        note: note(scene.shift(centre), group.len()),
+    }
+}
+
+fn protons(area: f64, area_u: f64, per_proton: f64, per_proton_u: f64) -> Estimate {
+    let value = area / per_proton;
+    let u = value * (area_u / area).hypot(per_proton_u / per_proton);
+    crate::interval::nonnegative(value, u)
+}
+
+/// The multiplet of processing that has these lines, when it has no others.
+fn multiplicity(scene: &Scene<'_>, processed: &Processed, group: &[usize]) -> Multiplicity {
+    let old = processed.spectrum.axis;
+    let position = |line: &Line| old.position(line.shift) * scene.hz;
+    let holds = |m: &lees_core::Multiplet| {
+        m.lines.len() == group.len()
+            && m.lines.iter().all(|&l| {
+                processed.lines.get(l).is_some_and(|line| {
+                    group.iter().any(|&k| (scene.lines[k].at - position(line)).abs() < 0.5 * scene.width)
+                })
+            })
+    };
+    processed.multiplets.iter().find(|m| holds(m)).map_or_else(
+        || if group.len() == 1 { Multiplicity::singlet() } else { Multiplicity::multiplet() },
+        |m| m.multiplicity.clone(),
+    )
+}
+
+fn note(shift: Ppm, lines: usize) -> Option<String> {
+    let alkyl = (0.8..1.4).contains(&shift.0) && lines > 3;
+    alkyl.then(|| "alkyl chain: grease, wax or an aliphatic impurity?".to_owned())
+}
+
+/// Widths about a stick of a named molecule within which lines belong to it.
+const OWN_WIDTHS: f64 = 2.0;
+
+/// What the product and the named molecules answer for.
+pub(crate) fn answered(
+    scene: &Scene<'_>,
+    patterns: &[Pattern],
+    named: &[Accepted],
+    fitted: &Quantified,
+    described: Option<&Described>,
+) -> Vec<Answered> {
+    let regions = described.iter().flat_map(|d| &d.regions);
+    let mut all: Vec<Answered> = regions.map(|r| Answered { from: r.from, to: r.to }).collect();
+    for (index, accepted) in named.iter().enumerate() {
+        for found in &accepted.found.groups {
+            let group = &patterns[accepted.pattern].groups[found.group];
+            let pose = fitted.member(index, found.group).map(|m| m.pose);
+            let (at, stretch, factor) =
+                pose.map_or((found.at, 1.0, found.factor), |p| (p.at, p.stretch, p.factor));
+            let margin = OWN_WIDTHS * scene.width * factor;
+            all.extend(group.sticks.iter().map(|stick| {
+                let place = at + stretch * stick.offset;
+                Answered { from: place - margin, to: place + margin }
+            }));
+        }
+    }
+    all
+}

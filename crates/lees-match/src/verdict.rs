@@ -1,0 +1,311 @@
+//! The decision: guarded acceptance against the limits, in sentences.
+//!
+//! A content counts as under a limit when the upper end of its 95 % interval is, as over it when the lower end is (guarded
+//! acceptance and rejection, JCGM 106:2012); between, it is undecided, and what would decide it is said.
+
+use lees_core::check::{Check, Estimate, Finding, LimitStatus, Verdict};
+
+use crate::advice;
+use crate::decide::what_would_decide;
+use crate::digits::{content, with_interval};
+use crate::interval::conformance;
+use crate::limits::Limits;
+use crate::table::Tables;
+use crate::uncertainty::quadrature;
+
+/// A compound that was looked for and not found.
+#[derive(Debug, Clone, PartialEq)]
+pub struct NotFound {
+    /// Its usual name.
+    pub name: String,
+    /// The smallest content that would have been seen, in wt%; `None` when that cannot be told.
+    pub detection_limit_wt_percent: Option<f64>,
+}
+
+/// Where an estimate stands against a limit, both in wt%.
+///
+/// ```
+/// use lees_core::check::{Estimate, LimitStatus};
+/// use lees_match::verdict::status;
+/// let found = Estimate { value: 0.40, low: 0.34, high: 0.46, u: 0.03 };
+/// assert_eq!(status(&found, Some(0.50)), LimitStatus::Below);
+/// assert_eq!(status(&found, Some(0.45)), LimitStatus::Undecided);
+/// assert_eq!(status(&found, Some(0.30)), LimitStatus::Above);
+/// assert_eq!(status(&found, None), LimitStatus::NoLimit);
+/// ```
+#[must_use]
+pub fn status(estimate: &Estimate, limit_wt_percent: Option<f64>) -> LimitStatus {
+    match limit_wt_percent {
+        None => LimitStatus::NoLimit,
+        Some(limit) if estimate.high <= limit => LimitStatus::Below,
+        Some(limit) if estimate.low > limit => LimitStatus::Above,
+        Some(_) => LimitStatus::Undecided,
+    }
+}
+
+/// Holds every finding and the total against the limits and writes verdict, reasons, advice and cautions into `check`.
+///
+/// `not_found` are compounds looked for in vain, with what would have been seen; they decide where the chemist set a limit of
+/// their own.
+pub fn decide(check: &mut Check, limits: &Limits, not_found: &[NotFound], tables: &Tables) {
+    mark(check, limits, tables);
+    let mut said = Sentences::default();
+    said.missing_description(check);
+    said.missing_limits(check, limits);
+    said.findings(check, limits, tables);
+    said.total(check);
+    said.unseen(limits, not_found, tables);
+    check.verdict = said.verdict();
+    said.unexplained(check);
+    said.joint(check);
+    said.beyond_sight(check, limits, not_found, tables);
+    check.reasons = said.reasons();
+    check.advice = advice::advice(check, tables);
+    check.cautions = advice::cautions(check, tables);
+    check.cautions.append(&mut said.cautions);
+}
+
+/// Fills in limits, status and conformance.
+fn mark(check: &mut Check, limits: &Limits, tables: &Tables) {
+    let sums = shared_sums(&check.volatiles, limits, tables);
+    let residual = check.input.solvent.as_deref().and_then(|label| tables.nmr_solvent(label));
+    let own_lines = residual.and_then(|solvent| solvent.protio.as_deref());
+    let not_counted = check
+        .not_counted
+        .iter_mut()
+        .map(|entry| &mut entry.finding)
+        .filter(|finding| finding.name == "water" && own_lines != Some("water"));
+    for finding in check.volatiles.iter_mut().chain(not_counted) {
+        let limit = tables.compound(&finding.name).and_then(|compound| limits.of(compound));
+        let Some(estimate) = finding.wt_percent else { continue };
+        finding.limit_wt_percent = limit.as_ref().map(|limit| limit.fraction.wt_percent());
+        let entry = limit.and_then(|limit| limit.shared_entry);
+        let judged = entry.and_then(|entry| sums.iter().find(|(name, _)| *name == entry)).map_or(estimate, |s| s.1);
+        finding.status = status(&judged, finding.limit_wt_percent);
+        finding.conformance = finding.limit_wt_percent.map(|limit| conformance(judged.value, judged.u, limit));
+    }
+    check.total.limit_wt_percent = limits.total.map(|total| total.wt_percent());
+    if let Some(total) = &check.total.wt_percent {
+        check.total.status = status(total, check.total.limit_wt_percent);
+    }
+}
+
+/// Sums of findings that stand under one entry of the guideline.
+fn shared_sums(volatiles: &[Finding], limits: &Limits, tables: &Tables) -> Vec<(String, Estimate)> {
+    let mut sums: Vec<(String, Estimate)> = Vec::new();
+    for finding in volatiles {
+        let limit = tables.compound(&finding.name).and_then(|compound| limits.of(compound));
+        let (Some(entry), Some(one)) = (limit.and_then(|l| l.shared_entry), finding.wt_percent) else {
+            continue;
+        };
+        match sums.iter_mut().find(|(name, _)| *name == entry) {
+            Some((_, sum)) => *sum = added(sum, &one),
+            None => sums.push((entry, one)),
+        }
+    }
+    sums
+}
+
+/// The sum of two independent estimates.
+fn added(a: &Estimate, b: &Estimate) -> Estimate {
+    let value = a.value + b.value;
+    let up = quadrature([a.high - a.value, b.high - b.value]);
+    let down = quadrature([a.value - a.low, b.value - b.low]);
+    Estimate { value, low: (value - down).max(0.0), high: value + up, u: quadrature([a.u, b.u]) }
+}
+
+/// Sentences by their weight on the verdict.
+#[derive(Default)]
+struct Sentences {
+    above: Vec<String>,
+    undecided: Vec<String>,
+    below: Vec<String>,
+    aside: Vec<String>,
+    cautions: Vec<String>,
+}
+
+impl Sentences {
+    fn verdict(&self) -> Verdict {
+        match (self.above.is_empty(), self.undecided.is_empty()) {
+            (false, _) => Verdict::NeedsDrying,
+            (true, false) => Verdict::Undecided,
+            (true, true) => Verdict::Dry,
+        }
+    }
+
+    fn reasons(&mut self) -> Vec<String> {
+        let mut all = std::mem::take(&mut self.above);
+        all.append(&mut self.undecided);
+        all.append(&mut self.below);
+        all.append(&mut self.aside);
+        all
+    }
+
+    fn missing_description(&mut self, check: &Check) {
+        match &check.product {
+            None => self.undecided.push(
+                "No product was described, so contents by mass are not known; give its formula and signals."
+                    .to_owned(),
+            ),
+            Some(product) if product.area_per_proton.is_none() => self.undecided.push(format!(
+                "No signal of {} could be measured, so contents by mass are not known.",
+                product.name
+            )),
+            Some(_) => {}
+        }
+    }
+
+    fn missing_limits(&mut self, check: &Check, limits: &Limits) {
+        if !limits.is_empty() {
+            return;
+        }
+        let total = check.total.wt_percent.as_ref().map_or_else(String::new, |total| {
+            format!(" The counted volatiles come to {}.", with_interval(total))
+        });
+        self.undecided.push(format!(
+            "No limit was given, so there is nothing to decide; give one for the total or a solvent, or ask for those of ICH Q3C.{total}"
+        ));
+    }
+
+    fn findings(&mut self, check: &Check, limits: &Limits, tables: &Tables) {
+        let water = check.not_counted.iter().map(|entry| &entry.finding);
+        let judged = water.filter(|finding| finding.limit_wt_percent.is_some());
+        for finding in check.volatiles.iter().chain(judged) {
+            let Some(estimate) = &finding.wt_percent else { continue };
+            let found = format!("{} {}", finding.name, with_interval(estimate));
+            let limit = finding.limit_wt_percent.map_or_else(String::new, content);
+            let origin = tables
+                .compound(&finding.name)
+                .and_then(|compound| limits.of(compound))
+                .map_or_else(String::new, |limit| limit.origin_words());
+            match finding.status {
+                LimitStatus::Above => {
+                    self.above.push(format!("{found} is over its limit of {limit} wt% ({origin})."));
+                }
+                LimitStatus::Below => {
+                    self.below.push(format!("{found} is under its limit of {limit} wt% ({origin})."));
+                }
+                LimitStatus::Undecided => self.undecided.push(format!(
+                    "{found}: the limit of {limit} wt% ({origin}) lies within the interval; {}",
+                    what_would_decide(finding, check.input.acquisition.scans)
+                )),
+                LimitStatus::NoLimit => self.without_limit(&found, check, limits),
+            }
+        }
+    }
+
+    /// A volatile that no limit covers must not pass in silence.
+    fn without_limit(&mut self, found: &str, check: &Check, limits: &Limits) {
+        if check.total.limit_wt_percent.is_none() && !limits.is_empty() {
+            self.undecided.push(format!("{found} was found and no limit covers it; give one."));
+        }
+    }
+
+    fn total(&mut self, check: &Check) {
+        let (Some(total), Some(limit)) = (&check.total.wt_percent, check.total.limit_wt_percent) else { return };
+        let found = format!("All counted volatiles together {}", with_interval(total));
+        let limit = content(limit);
+        match check.total.status {
+            LimitStatus::Above => self.above.push(format!("{found} are over the limit of {limit} wt%.")),
+            LimitStatus::Below => self.below.push(format!("{found} are under the limit of {limit} wt%.")),
+            LimitStatus::Undecided => {
+                let largest = check.volatiles.first();
+                let remedy = largest.map_or_else(
+                    || "more scans would decide it.".to_owned(),
+                    |finding| {
+                        let stand_in = Finding {
+                            wt_percent: Some(*total),
+                            limit_wt_percent: check.total.limit_wt_percent,
+                            ..finding.clone()
+                        };
+                        what_would_decide(&stand_in, check.input.acquisition.scans)
+                    },
+                );
+                self.undecided
+                    .push(format!("{found}: the limit of {limit} wt% lies within the interval; {remedy}"));
+            }
+            LimitStatus::NoLimit => {}
+        }
+    }
+
+    /// Own limits on compounds that were not found.
+    fn unseen(&mut self, limits: &Limits, not_found: &[NotFound], tables: &Tables) {
+        for entry in not_found.iter().filter(|entry| limits.own_names().any(|name| name == entry.name)) {
+            let limit = tables.compound(&entry.name).and_then(|compound| limits.of(compound));
+            let Some(limit) = limit.map(|limit| limit.fraction.wt_percent()) else { continue };
+            match entry.detection_limit_wt_percent {
+                Some(seen) if seen <= limit => self.below.push(format!(
+                    "{} was not found: below {} wt%, limit {} wt%.",
+                    entry.name,
+                    content(seen),
+                    content(limit)
+                )),
+                Some(seen) => self.undecided.push(format!(
+                    "{} was not found, but less than {} wt% would not have been seen and the limit is {} wt%; about {:.0} times as many scans would tell.",
+                    entry.name,
+                    content(seen),
+                    content(limit),
+                    (seen / limit).powi(2).ceil()
+                )),
+                None => self.undecided.push(format!(
+                    "{} was not found, and how little would have been seen is not known.",
+                    entry.name
+                )),
+            }
+        }
+    }
+
+    fn unexplained(&mut self, check: &Check) {
+        let Some(largest) = check
+            .unexplained
+            .iter()
+            .max_by(|a, b| a.area.total_cmp(&b.area))
+        else {
+            return;
+        };
+        let size = largest
+            .relative_protons
+            .map_or_else(String::new, |protons| format!(", {} H per molecule of product", content(protons.value)));
+        let count = check.unexplained.len();
+        let (signals, them) = if count == 1 { ("signal is", "it") } else { ("signals are", "them") };
+        let start = if check.verdict == Verdict::Dry { "Dry, but " } else { "" };
+        self.aside.push(format!(
+            "{start}{count} {signals} explained by neither the product nor a known compound (the largest at {:.2} ppm{size}); drying does not remove {them}.",
+            largest.shift.value()
+        ));
+    }
+
+    /// Several decisions at once are less sure than each.
+    fn joint(&mut self, check: &Check) {
+        let judged: Vec<f64> = check.volatiles.iter().filter_map(|finding| finding.conformance).collect();
+        if check.verdict == Verdict::Dry && judged.len() > 1 {
+            let risk: f64 = judged.iter().map(|p| 1.0 - p).sum();
+            self.aside.push(format!(
+                "The chance that one of these {} contents is over its limit after all is at most {:.1} %.",
+                judged.len(),
+                100.0 * risk.min(1.0)
+            ));
+        }
+    }
+
+    /// Limits of the guideline that this spectrum cannot reach.
+    fn beyond_sight(&mut self, check: &Check, limits: &Limits, not_found: &[NotFound], tables: &Tables) {
+        if !limits.uses_ich() || check.product.is_none() {
+            return;
+        }
+        let blind: Vec<&str> = not_found
+            .iter()
+            .filter(|entry| {
+                let limit = tables.compound(&entry.name).and_then(|compound| limits.of(compound));
+                limit.zip(entry.detection_limit_wt_percent).is_some_and(|(l, seen)| seen > l.fraction.wt_percent())
+            })
+            .map(|entry| entry.name.as_str())
+            .collect();
+        if !blind.is_empty() {
+            self.cautions.push(format!(
+                "This spectrum could not have shown these at their ICH Q3C limits, so it says nothing about them: {}.",
+                blind.join(", ")
+            ));
+        }
+    }
+}
