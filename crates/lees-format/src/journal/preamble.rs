@@ -1,0 +1,41 @@
+//! What stands before the first signal.
+
+/// The line after `1H NMR (400 MHz, CDCl3) δ` and its variants.
+pub(crate) fn skip(line: &str) -> &str {
+    let line = line.trim_start();
+    if let Some((_, rest)) = line.split_once(['δ', '\u{1d6ff}', '\u{1d739}']) {
+        return after_delta(rest);
+    }
+    let lower = line.to_ascii_lowercase();
+    let Some(at) = lower.find("nmr") else {
+        return after_delta(line.trim_start_matches(|c: char| c == ':' || c.is_whitespace()));
+    };
+    let mut rest = line[at + "nmr".len()..].trim_start();
+    while let Some((_, after)) = super::token::bracketed(rest) {
+        rest = after.trim_start();
+    }
+    // `1H NMR, CDCl3, 400 MHz: 7.35 ...`
+    if !rest.starts_with(|c: char| c.is_ascii_digit())
+        && let Some((_, after)) = rest.split_once(':')
+    {
+        rest = after;
+    }
+    after_delta(rest)
+}
+
+/// `H`, `(ppm)`, `/ppm`, `=` and the like between `δ` and the first shift.
+fn after_delta(text: &str) -> &str {
+    let mut rest = text;
+    loop {
+        let next =
+            rest.trim_start_matches(|c: char| c.is_whitespace() || matches!(c, ':' | '=' | '/' | '_' | ','));
+        let next = ["(ppm)", "[ppm]", "ppm", "(H)", "H", "in"]
+            .iter()
+            .find_map(|p| next.strip_prefix(p))
+            .unwrap_or(next);
+        if next.len() == rest.len() {
+            return next;
+        }
+        rest = next;
+    }
+}

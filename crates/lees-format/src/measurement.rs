@@ -1,0 +1,165 @@
+//! A block as a measurement: a spectrum on a falling shift axis, or an FID.
+
+use lees_core::{Fid, Measurement, Megahertz, Nucleus, Ppm, Seconds, ShiftAxis, Spectrum};
+use ndarray::Array1;
+use num_complex::Complex64;
+
+use crate::document::Block;
+use crate::error::{ErrorKind, FormatError};
+use crate::even;
+use crate::jcamp::kind::Kind;
+use crate::jcamp::table::{Abscissae, Table};
+use crate::unit::XUnit;
+
+/// Frequency taken for a spectrum in ppm whose file names none. Shifts and areas do not depend on it; line
+/// widths and couplings in hertz do. 400 MHz is the commonest field (common practice, no source).
+pub const ASSUMED_FIELD: Megahertz = Megahertz(400.0);
+
+/// Fewer points are no spectrum.
+const FEWEST_POINTS: usize = 2;
+
+impl Block {
+    /// The measurement in this block.
+    ///
+    /// # Errors
+    /// When the block is no 1D proton spectrum or FID (the message names what it is), when its axis cannot be
+    /// placed, or when ordinates are missing.
+    pub fn measurement(&self) -> Result<Measurement, FormatError> {
+        self.refuse_other_kinds()?;
+        let table = self.real_table().ok_or_else(|| self.missing("a block without data", "a data table"))?;
+        self.refuse_gaps(table)?;
+        match self.kind {
+            Kind::Fid => self.fid(table).map(Measurement::Fid),
+            _ => self.spectrum(table).map(Measurement::Spectrum),
+        }
+    }
+
+    /// What has to be said of the measurement that the file does not say itself.
+    #[must_use]
+    pub fn assumptions(&self) -> Vec<String> {
+        let mut list = Vec::new();
+        if self.kind.is_measurable() && self.field.is_none() {
+            list.push(format!(
+                "the observe frequency is unknown; {} was assumed, so widths and couplings in Hz are in its measure",
+                ASSUMED_FIELD
+            ));
+        }
+        if self.kind.is_measurable() && self.nucleus.is_none() {
+            list.push("the nucleus is not named; 1H was assumed".to_owned());
+        }
+        list
+    }
+
+    fn refuse_other_kinds(&self) -> Result<(), FormatError> {
+        let refuse = |read: String| {
+            let allowed = "one-dimensional 1H NMR spectra and FIDs";
+            Err(FormatError::new(ErrorKind::Refused, read, allowed).on_line(self.line).in_file(&self.source))
+        };
+        let name = if self.data_type.is_empty() { "no DATA TYPE" } else { self.data_type.as_str() };
+        match self.kind {
+            Kind::Spectrum | Kind::Fid => {}
+            Kind::MultiDimensional => return refuse(format!("{name}: data of two or more dimensions")),
+            Kind::PeakTable => return refuse(format!("{name}: a peak table, without line shapes")),
+            Kind::PeakAssignments => return refuse(format!("{name}: peak assignments, without line shapes")),
+            Kind::Structure => return refuse("a chemical structure".to_owned()),
+            Kind::Link => return refuse(format!("{name}: a container of blocks")),
+            Kind::Other => return refuse(name.to_owned()),
+        }
+        match &self.nucleus {
+            Some(Nucleus::Other(nucleus)) => refuse(format!("{name} of {nucleus}")),
+            _ => Ok(()),
+        }
+    }
+
+    fn refuse_gaps(&self, table: &Table) -> Result<(), FormatError> {
+        let Some(at) = table.y.iter().position(|y| !y.is_finite()) else {
+            return Ok(());
+        };
+        let read = format!("ordinate {} of {} is missing", at + 1, table.y.len());
+        Err(FormatError::new(ErrorKind::Damaged, read, "all ordinates")
+            .on_line(table.line)
+            .in_file(&self.source))
+    }
+
+    fn spectrum(&self, table: &Table) -> Result<Spectrum, FormatError> {
+        let mut real = table.y.clone();
+        let mut imaginary = self.imaginary_table().map(|table| table.y.clone());
+        if let Abscissae::Listed(x) = &table.x {
+            even::check(x).map_err(|e| e.on_line(table.line).in_file(&self.source))?;
+        }
+        let span = self.shift_span()?;
+        let (mut high, mut low) = (span.first, span.last);
+        if high < low {
+            std::mem::swap(&mut high, &mut low);
+            real.reverse();
+            if let Some(imaginary) = &mut imaginary {
+                imaginary.reverse();
+            }
+        }
+        let field = self.field.unwrap_or(ASSUMED_FIELD);
+        let axis = (real.len() >= FEWEST_POINTS)
+            .then(|| ShiftAxis::new(Ppm(high), Ppm(low), real.len(), field))
+            .flatten()
+            .ok_or_else(|| {
+                let read = format!("{} points from {high} to {low} ppm", real.len());
+                self.missing(&read, "at least two points on an axis of some width")
+            })?;
+        Ok(Spectrum {
+            axis,
+            real: Array1::from_vec(real),
+            imaginary: imaginary.map(Array1::from_vec),
+            acquisition: self.acquisition(field),
+        })
+    }
+
+    fn fid(&self, table: &Table) -> Result<Fid, FormatError> {
+        let imaginary = self.imaginary_table().ok_or_else(|| {
+            self.missing("an FID without imaginary part", "real and imaginary points, taken in quadrature")
+        })?;
+        self.refuse_gaps(imaginary)?;
+        if let Abscissae::Listed(x) = &table.x {
+            even::check(x).map_err(|e| e.on_line(table.line).in_file(&self.source))?;
+        }
+        let dwell = self.dwell(table)?;
+        let field = self.field.ok_or_else(|| {
+            self.missing("an FID without observe frequency", "the spectrometer frequency given by hand")
+        })?;
+        // Stored FIDs turn the other way round: see the sign convention of `lees_core::Fid`.
+        let points = table.y.iter().zip(&imaginary.y).map(|(&re, &im)| Complex64::new(re, im));
+        let points: Array1<Complex64> = points.collect();
+        let mut acquisition = self.acquisition(field);
+        acquisition.acquisition_time = Some(Seconds(dwell * points.len() as f64));
+        let carrier = self.carrier(dwell, points.len(), field);
+        Ok(Fid { points, dwell: Seconds(dwell), carrier, group_delay: self.group_delay(), acquisition })
+    }
+
+    fn dwell(&self, table: &Table) -> Result<f64, FormatError> {
+        let unit = self.x_unit.as_deref().and_then(XUnit::from_label).filter(|unit| unit.is_time());
+        let scale = unit.and_then(XUnit::to_base).ok_or_else(|| {
+            let read = format!("abscissa in `{}`", self.x_unit.as_deref().unwrap_or(""));
+            self.missing(&read, "seconds for an FID")
+        })?;
+        let span = table.last_x().zip(table.first_x()).map(|(last, first)| (last - first) * scale);
+        let dwell = span.map(|span| span / (table.y.len() as f64 - 1.0));
+        dwell
+            .filter(|dwell| *dwell > 0.0 && dwell.is_finite())
+            .ok_or_else(|| self.missing("points at times that do not rise", "times from zero upwards"))
+    }
+
+    /// Shift at zero frequency. `.SHIFT REFERENCE` names a point k of the spectrum after transformation, which
+    /// runs downwards from the highest shift; the carrier is its middle.
+    fn carrier(&self, dwell: f64, points: usize, field: Megahertz) -> Option<Ppm> {
+        let width = 1.0 / dwell / field.value();
+        if let Some(reference) = self.reference()
+            && (1.0..=points as f64).contains(&reference.point)
+        {
+            let step = width / points as f64;
+            return Some(Ppm(reference.shift + (reference.point - 1.0) * step - width / 2.0));
+        }
+        if let Some(offset) = self.number("$OFFSET") {
+            return Some(Ppm(offset - width / 2.0));
+        }
+        let (offset, base) = (self.number("$O1")?, self.number("$BF1").filter(|f| *f > 0.0)?);
+        Some(Ppm(offset / base))
+    }
+}
