@@ -54,7 +54,10 @@ fn matters(check: &Check, finding: &Finding) -> bool {
 /// How to remove one compound, by boiling point and habit.
 fn drying_sentence(compound: &Compound) -> String {
     let Some(properties) = &compound.properties else {
-        return format!("{}: boiling point not tabulated; try warmth and vacuum and measure again.", compound.name);
+        return format!(
+            "{}: boiling point not tabulated; try warmth and vacuum and measure again.",
+            compound.name
+        );
     };
     let mut text = format!("{}{}: {}", compound.name, numbers(properties), by_boiling_point(properties));
     if let Some(habit) = &properties.habit {

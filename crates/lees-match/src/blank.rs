@@ -131,8 +131,7 @@ mod tests {
         for _ in 0..draws {
             let mut z = || noise.sample(&mut rng);
             let noisy = |value: f64, u: f64, z: f64| Measured { value: value + u * z, u };
-            let blank =
-                BlankRatio::of("water", noisy(0.80, 0.01, z()), noisy(2.0, 0.02, z())).unwrap();
+            let blank = BlankRatio::of("water", noisy(0.80, 0.01, z()), noisy(2.0, 0.02, z())).unwrap();
             let tube = blank_ratio * (1.0 + TUBE_TO_TUBE * z());
             let sample = noisy(truth + tube * residual, 0.01, z());
             let left = rest(blank.subtract(sample, noisy(residual, 0.02, z())));

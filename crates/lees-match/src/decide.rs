@@ -16,7 +16,8 @@ pub(crate) fn what_would_decide(finding: &Finding, scans: Option<u32>) -> String
     };
     let shrink = needed(estimate, limit);
     if shrink > HOPELESS {
-        return "it is too close to the limit for NMR to decide; dry it further or use another method.".to_owned();
+        return "it is too close to the limit for NMR to decide; dry it further or use another method."
+            .to_owned();
     }
     let noise = noise_share(&finding.budget);
     let all = quadrature(finding.budget.iter().map(|entry| entry.percent));
@@ -31,7 +32,10 @@ pub(crate) fn what_would_decide(finding: &Finding, scans: Option<u32>) -> String
         || "more scans would decide it.".to_owned(),
         |entry| {
             let remedy = if entry.remedy.is_empty() { "a cleaner signal" } else { &entry.remedy };
-            format!("what stands in the way is {} ({:.1} %): {remedy} would help.", entry.source, entry.percent)
+            format!(
+                "what stands in the way is {} ({:.1} %): {remedy} would help.",
+                entry.source, entry.percent
+            )
         },
     )
 }
@@ -56,7 +60,11 @@ fn noise_share(budget: &[Contribution]) -> f64 {
 
 fn scans_sentence(factor: f64, scans: Option<u32>) -> String {
     let times = factor.max(1.1);
-    let words = if times < 10.0 { format!("{:.1}", (times * 10.0).ceil() / 10.0) } else { format!("{:.0}", times.ceil()) };
+    let words = if times < 10.0 {
+        format!("{:.1}", (times * 10.0).ceil() / 10.0)
+    } else {
+        format!("{:.0}", times.ceil())
+    };
     let count = scans.map_or_else(String::new, |scans| {
         format!(" ({:.0} instead of {scans})", (f64::from(scans) * times).ceil())
     });

@@ -14,10 +14,7 @@ pub(crate) fn content(wt_percent: f64) -> String {
 /// A content with its interval, such as `0.241 wt% (0.228 to 0.254)`.
 pub(crate) fn with_interval(estimate: &Estimate) -> String {
     let decimals = decimals_of(estimate.u);
-    format!(
-        "{:.decimals$} wt% ({:.decimals$} to {:.decimals$})",
-        estimate.value, estimate.low, estimate.high
-    )
+    format!("{:.decimals$} wt% ({:.decimals$} to {:.decimals$})", estimate.value, estimate.low, estimate.high)
 }
 
 /// Decimals that show two digits of a standard uncertainty.

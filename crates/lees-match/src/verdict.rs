@@ -80,9 +80,11 @@ fn mark(check: &mut Check, limits: &Limits, tables: &Tables) {
         let Some(estimate) = finding.wt_percent else { continue };
         finding.limit_wt_percent = limit.as_ref().map(|limit| limit.fraction.wt_percent());
         let entry = limit.and_then(|limit| limit.shared_entry);
-        let judged = entry.and_then(|entry| sums.iter().find(|(name, _)| *name == entry)).map_or(estimate, |s| s.1);
+        let judged =
+            entry.and_then(|entry| sums.iter().find(|(name, _)| *name == entry)).map_or(estimate, |s| s.1);
         finding.status = status(&judged, finding.limit_wt_percent);
-        finding.conformance = finding.limit_wt_percent.map(|limit| conformance(judged.value, judged.u, limit));
+        finding.conformance =
+            finding.limit_wt_percent.map(|limit| conformance(judged.value, judged.u, limit));
     }
     check.total.limit_wt_percent = limits.total.map(|total| total.wt_percent());
     if let Some(total) = &check.total.wt_percent {
@@ -202,7 +204,9 @@ impl Sentences {
     }
 
     fn total(&mut self, check: &Check) {
-        let (Some(total), Some(limit)) = (&check.total.wt_percent, check.total.limit_wt_percent) else { return };
+        let (Some(total), Some(limit)) = (&check.total.wt_percent, check.total.limit_wt_percent) else {
+            return;
+        };
         let found = format!("All counted volatiles together {}", with_interval(total));
         let limit = content(limit);
         match check.total.status {
@@ -256,16 +260,12 @@ impl Sentences {
     }
 
     fn unexplained(&mut self, check: &Check) {
-        let Some(largest) = check
-            .unexplained
-            .iter()
-            .max_by(|a, b| a.area.total_cmp(&b.area))
-        else {
+        let Some(largest) = check.unexplained.iter().max_by(|a, b| a.area.total_cmp(&b.area)) else {
             return;
         };
-        let size = largest
-            .relative_protons
-            .map_or_else(String::new, |protons| format!(", {} H per molecule of product", content(protons.value)));
+        let size = largest.relative_protons.map_or_else(String::new, |protons| {
+            format!(", {} H per molecule of product", content(protons.value))
+        });
         let count = check.unexplained.len();
         let (signals, them) = if count == 1 { ("signal is", "it") } else { ("signals are", "them") };
         let start = if check.verdict == Verdict::Dry { "Dry, but " } else { "" };
@@ -297,7 +297,9 @@ impl Sentences {
             .iter()
             .filter(|entry| {
                 let limit = tables.compound(&entry.name).and_then(|compound| limits.of(compound));
-                limit.zip(entry.detection_limit_wt_percent).is_some_and(|(l, seen)| seen > l.fraction.wt_percent())
+                limit
+                    .zip(entry.detection_limit_wt_percent)
+                    .is_some_and(|(l, seen)| seen > l.fraction.wt_percent())
             })
             .map(|entry| entry.name.as_str())
             .collect();

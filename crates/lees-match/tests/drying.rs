@@ -1,0 +1,119 @@
+//! Drying series with known truth.
+
+use lees_match::drying::{DryingSettings, Law, Point, State, drying};
+use rand::SeedableRng;
+use rand_chacha::ChaCha8Rng;
+use rand_distr::{Distribution, StandardNormal};
+
+/// Noise of a content: 2 % of it and 0.005 wt% at least.
+fn u(wt_percent: f64) -> f64 {
+    (0.02 * wt_percent).hypot(0.005)
+}
+
+fn series(law: impl Fn(f64) -> f64, hours: &[f64], rng: &mut ChaCha8Rng) -> Vec<Point> {
+    hours
+        .iter()
+        .map(|&hours| {
+            let noise: f64 = StandardNormal.sample(rng);
+            let truth = law(hours);
+            Point { hours, wt_percent: truth + u(truth) * noise, u: u(truth) }
+        })
+        .collect()
+}
+
+fn settings(draws: usize) -> DryingSettings {
+    DryingSettings { draws, ..DryingSettings::default() }
+}
+
+/// The 95 % interval of the time to the limit covers the true time in 95 % of series; standard error of the share 1.1 %.
+#[test]
+fn the_interval_of_the_time_covers() {
+    let mut rng = ChaCha8Rng::seed_from_u64(7);
+    let hours = [0.0, 1.0, 2.0, 4.0, 6.0, 8.0];
+    let law = |t: f64| 3.0 * (-0.25 * t).exp();
+    let truth = (3.0f64 / 0.2).ln() / 0.25;
+    let runs = 400;
+    let covered = (0..runs)
+        .filter(|_| {
+            let found = drying(&series(law, &hours, &mut rng), Some(0.2), &settings(400)).unwrap();
+            let forecast = found.forecast.unwrap();
+            let low = forecast.hours_low.unwrap_or(f64::INFINITY);
+            let high = forecast.hours_high.unwrap_or(f64::INFINITY);
+            low <= truth && truth <= high
+        })
+        .count();
+    let share = covered as f64 / f64::from(runs);
+    println!("time to the limit covered in {:.1} % of {runs} series", 100.0 * share);
+    assert!((0.92..=0.995).contains(&share), "{share}");
+}
+
+#[test]
+fn a_plateau_above_the_limit_is_named() {
+    let mut rng = ChaCha8Rng::seed_from_u64(8);
+    let hours = [0.0, 1.0, 2.0, 4.0, 8.0, 16.0, 24.0];
+    let law = |t: f64| 0.9 + 3.0 * (-0.6 * t).exp();
+    for _ in 0..20 {
+        let found = drying(&series(law, &hours, &mut rng), Some(0.5), &settings(300)).unwrap();
+        assert_eq!(found.laws[0].curve.law(), Law::Plateau);
+        let forecast = found.forecast.unwrap();
+        assert_eq!(forecast.state, State::Plateau);
+        assert!(forecast.hours.is_none());
+        assert!(forecast.sentence.contains("not more hours"), "{}", forecast.sentence);
+    }
+}
+
+/// A plateau below the limit is no hindrance.
+#[test]
+fn a_plateau_under_the_limit_is_passed() {
+    let mut rng = ChaCha8Rng::seed_from_u64(9);
+    let hours = [0.0, 1.0, 2.0, 4.0, 6.0];
+    let law = |t: f64| 0.1 + 3.0 * (-0.4 * t).exp();
+    let found = drying(&series(law, &hours, &mut rng), Some(0.3), &settings(300)).unwrap();
+    let forecast = found.forecast.unwrap();
+    let truth = (3.0f64 / 0.2).ln() / 0.4;
+    assert_eq!(forecast.state, State::Expected);
+    assert!(forecast.hours_low.unwrap() < truth && forecast.hours_high.is_none_or(|high| high > truth));
+}
+
+#[test]
+fn nothing_is_foretold_beyond_three_times_the_span() {
+    let mut rng = ChaCha8Rng::seed_from_u64(10);
+    let law = |t: f64| 3.0 * (-0.05 * t).exp();
+    let found =
+        drying(&series(law, &[0.0, 1.0, 2.0, 3.0, 4.0], &mut rng), Some(0.2), &settings(300)).unwrap();
+    let forecast = found.forecast.unwrap();
+    assert!(matches!(forecast.state, State::TooFar), "{forecast:?}");
+    assert!(forecast.hours.is_none() && forecast.more_hours.is_none());
+    assert!(found.curve.iter().all(|point| point.hours <= 12.0 + 1e-9));
+}
+
+#[test]
+fn early_diffusion_is_told_from_first_order() {
+    let mut rng = ChaCha8Rng::seed_from_u64(12);
+    let hours = [0.0, 0.25, 1.0, 2.0, 4.0, 6.0, 9.0];
+    let law = |t: f64| 5.0 - 0.8 * t.sqrt();
+    let found = drying(&series(law, &hours, &mut rng), None, &settings(100)).unwrap();
+    assert_eq!(found.laws[0].curve.law(), Law::SquareRoot);
+    assert!(found.forecast.is_none());
+}
+
+#[test]
+fn a_last_point_under_the_limit_is_enough() {
+    let mut rng = ChaCha8Rng::seed_from_u64(13);
+    let law = |t: f64| 3.0 * (-0.5 * t).exp();
+    let found = drying(&series(law, &[0.0, 2.0, 4.0, 8.0], &mut rng), Some(0.2), &settings(100)).unwrap();
+    assert_eq!(found.forecast.unwrap().state, State::Reached);
+}
+
+#[test]
+fn poor_series_are_refused() {
+    let point = |hours: f64, wt_percent: f64| Point { hours, wt_percent, u: 0.01 };
+    let few = [point(0.0, 2.0), point(1.0, 1.0)];
+    assert!(drying(&few, None, &settings(100)).unwrap_err().to_string().contains("at least 3"));
+    let same = [point(1.0, 2.0), point(1.0, 1.9), point(1.0, 2.1)];
+    assert!(drying(&same, None, &settings(100)).is_err());
+    let exact = [point(0.0, 2.0), point(1.0, 1.0), Point { u: 0.0, ..point(2.0, 0.5) }];
+    assert!(drying(&exact, None, &settings(100)).is_err());
+    let early = [point(-1.0, 2.0), point(1.0, 1.0), point(2.0, 0.5)];
+    assert!(drying(&early, None, &settings(100)).is_err());
+}

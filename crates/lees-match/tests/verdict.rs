@@ -1,0 +1,239 @@
+//! Verdicts on made-up findings: the sentences a chemist reads.
+
+use std::collections::BTreeMap;
+
+use lees_core::check::{
+    Check, Contribution, Estimate, Finding, Input, InputKind, LimitStatus, NotCounted, ProductFound,
+    Provenance, Total, Unexplained, Verdict,
+};
+use lees_core::{
+    Acquisition, LimitSet, Megahertz, Multiplicity, Ppm, SettingMap, ShiftAxis, ShiftRange, Spectrum,
+};
+use lees_match::interval::nonnegative;
+use lees_match::limits::Limits;
+use lees_match::table::Tables;
+use lees_match::verdict::{NotFound, decide};
+
+fn finding(name: &str, wt_percent: f64, u: f64) -> Finding {
+    Finding {
+        name: name.to_owned(),
+        cas: None,
+        molar_mass: Tables::bundled().compound(name).and_then(|c| c.molar_mass),
+        mole_ratio: None,
+        mol_percent: None,
+        wt_percent: Some(nonnegative(wt_percent, u)),
+        detection_limit_wt_percent: Some(3.3 * u),
+        limit_wt_percent: None,
+        status: LimitStatus::NoLimit,
+        conformance: None,
+        signals: Vec::new(),
+        evidence: 50.0,
+        rivals: Vec::new(),
+        budget: vec![Contribution {
+            source: "noise and overlap".to_owned(),
+            percent: 100.0 * u / wt_percent,
+            remedy: "more scans".to_owned(),
+        }],
+    }
+}
+
+fn total(volatiles: &[Finding]) -> Option<Estimate> {
+    let value: f64 = volatiles.iter().filter_map(|f| Some(f.wt_percent?.value)).sum();
+    let u: f64 = volatiles.iter().filter_map(|f| Some(f.wt_percent?.u.powi(2))).sum::<f64>().sqrt();
+    Some(nonnegative(value, u.max(1e-4)))
+}
+
+fn check(volatiles: Vec<Finding>) -> Check {
+    let field = Megahertz(400.0);
+    let mut acquisition = Acquisition::at_field(field);
+    acquisition.scans = Some(16);
+    Check {
+        input: Input {
+            path: String::new(),
+            title: String::new(),
+            kind: InputKind::Spectrum,
+            field,
+            solvent: Some("CDCl3".to_owned()),
+            points: 2,
+            sha256: String::new(),
+            acquisition: acquisition.clone(),
+        },
+        reference: None,
+        product: Some(ProductFound {
+            name: "dye".to_owned(),
+            formula: None,
+            molar_mass: 300.0,
+            signals: Vec::new(),
+            relative_u: Some(0.005),
+            area_per_proton: Some(1.0),
+        }),
+        total: Total { wt_percent: total(&volatiles), limit_wt_percent: None, status: LimitStatus::NoLimit },
+        volatiles,
+        not_counted: Vec::new(),
+        unexplained: Vec::new(),
+        purity: None,
+        corrected_yield: None,
+        verdict: Verdict::Undecided,
+        reasons: Vec::new(),
+        advice: Vec::new(),
+        cautions: Vec::new(),
+        warnings: Vec::new(),
+        settings: SettingMap::new(),
+        provenance: Provenance { version: String::new(), tables: String::new(), settings: String::new() },
+        lines: Vec::new(),
+        multiplets: Vec::new(),
+        spectrum: Spectrum {
+            axis: ShiftAxis::new(Ppm(10.0), Ppm(0.0), 2, field).unwrap(),
+            real: vec![0.0, 0.0].into(),
+            imaginary: None,
+            acquisition,
+        },
+        noise: 1.0,
+    }
+}
+
+fn limits(total: Option<&str>, each: &[(&str, &str)], named: Option<&str>) -> Limits {
+    let each: BTreeMap<_, _> =
+        each.iter().map(|(name, text)| ((*name).to_owned(), text.parse().unwrap())).collect();
+    let set = LimitSet { total: total.map(|text| text.parse().unwrap()), each };
+    Limits::resolve(&set, named, Tables::bundled()).unwrap()
+}
+
+fn decided(mut check: Check, limits: &Limits, not_found: &[NotFound]) -> Check {
+    decide(&mut check, limits, not_found, Tables::bundled());
+    check
+}
+
+#[test]
+fn under_over_and_between() {
+    let half = limits(Some("0.5 wt%"), &[], None);
+    let dry = decided(check(vec![finding("2-propanol", 0.2, 0.01)]), &half, &[]);
+    assert_eq!(dry.verdict, Verdict::Dry);
+    assert!(dry.reasons[0].contains("under the limit of 0.500 wt%"), "{:?}", dry.reasons);
+    let wet = decided(check(vec![finding("2-propanol", 2.0, 0.05)]), &half, &[]);
+    assert_eq!(wet.verdict, Verdict::NeedsDrying);
+    assert!(wet.advice[0].contains("2-propanol (boils at 82 °C"), "{:?}", wet.advice);
+    assert!(wet.cautions.iter().any(|c| c.contains("2-propanol forms peroxides")), "{:?}", wet.cautions);
+    let open = decided(check(vec![finding("2-propanol", 0.48, 0.02)]), &half, &[]);
+    assert_eq!(open.verdict, Verdict::Undecided);
+    // the interval must shrink from 1.96 x 0.02 to 0.02, that is 3.84 times the scans
+    assert!(
+        open.reasons[0].contains("about 3.9 times as many scans (62 instead of 16)"),
+        "{:?}",
+        open.reasons
+    );
+}
+
+#[test]
+fn each_solvent_is_held_to_its_own_limit() {
+    let own = limits(None, &[("isopropanol", "0.3 wt%"), ("DCM", "600 ppm")], None);
+    let both = vec![finding("2-propanol", 0.1, 0.005), finding("dichloromethane", 0.2, 0.004)];
+    let found = decided(check(both), &own, &[]);
+    assert_eq!(found.volatiles[0].status, LimitStatus::Below);
+    assert_eq!(found.volatiles[1].status, LimitStatus::Above);
+    assert!(found.volatiles[0].conformance.unwrap() > 0.999);
+    assert!(found.volatiles[1].conformance.unwrap() < 0.001);
+    assert_eq!(found.verdict, Verdict::NeedsDrying);
+    assert!(found.reasons[0].starts_with("dichloromethane"), "{:?}", found.reasons);
+}
+
+/// A volatile without a limit must not slip through.
+#[test]
+fn an_uncovered_volatile_is_undecided() {
+    let own = limits(None, &[("2-propanol", "0.3 wt%")], None);
+    let found =
+        decided(check(vec![finding("toluene", 5.0, 0.1), finding("2-propanol", 0.1, 0.005)]), &own, &[]);
+    assert_eq!(found.verdict, Verdict::Undecided);
+    assert!(found.reasons[0].contains("toluene") && found.reasons[0].contains("no limit covers it"));
+}
+
+#[test]
+fn without_limit_or_product_nothing_is_decided() {
+    let found = decided(check(vec![finding("toluene", 0.1, 0.01)]), &Limits::default(), &[]);
+    assert_eq!(found.verdict, Verdict::Undecided);
+    assert!(found.reasons[0].contains("No limit was given"), "{:?}", found.reasons);
+    let mut bare = check(Vec::new());
+    bare.product = None;
+    bare.total.wt_percent = None;
+    let found = decided(bare, &limits(Some("0.5 wt%"), &[], None), &[]);
+    assert_eq!(found.verdict, Verdict::Undecided);
+    assert!(found.reasons[0].contains("No product was described"), "{:?}", found.reasons);
+}
+
+#[test]
+fn dry_but_unexplained_is_its_own_sentence() {
+    let mut start = check(vec![finding("2-propanol", 0.1, 0.005)]);
+    start.unexplained.push(Unexplained {
+        shift: Ppm(5.32),
+        range: ShiftRange::new(Ppm(5.30), Ppm(5.34)),
+        multiplicity: Multiplicity::singlet(),
+        relative_protons: Some(nonnegative(0.04, 0.001)),
+        area: 3.0,
+        note: None,
+    });
+    let found = decided(start, &limits(Some("0.5 wt%"), &[], None), &[]);
+    assert_eq!(found.verdict, Verdict::Dry);
+    let text = "Dry, but 1 signal is explained by neither the product nor a known compound (the largest at 5.32 ppm, 0.0400 H";
+    assert!(found.reasons.iter().any(|reason| reason.starts_with(text)), "{:?}", found.reasons);
+    assert!(found.advice.iter().any(|advice| advice.contains("do not dry off")));
+}
+
+/// ICH Q3C: the guideline's limits, what they cannot reach, and the sum of xylenes.
+#[test]
+fn ich_limits_by_name() {
+    let ich = limits(None, &[], Some("ich-q3c"));
+    let not_found = [
+        NotFound { name: "benzene".to_owned(), detection_limit_wt_percent: Some(0.01) },
+        NotFound { name: "ethanol".to_owned(), detection_limit_wt_percent: Some(0.01) },
+    ];
+    let found = decided(check(vec![finding("toluene", 0.03, 0.002)]), &ich, &not_found);
+    assert_eq!(found.verdict, Verdict::Dry);
+    assert_eq!(found.volatiles[0].limit_wt_percent, Some(0.089));
+    let blind = found.cautions.last().unwrap();
+    assert!(blind.contains("benzene") && !blind.contains("ethanol"), "{blind}");
+    // each xylene is under 0.217 wt%, their sum over it
+    let xylenes = vec![finding("p-xylene", 0.15, 0.002), finding("o-xylene", 0.12, 0.002)];
+    let found = decided(check(xylenes), &ich, &[]);
+    assert_eq!(found.verdict, Verdict::NeedsDrying);
+}
+
+/// An own limit on something not found is met only if it would have been seen.
+#[test]
+fn what_was_not_found_counts_if_it_would_have_been_seen() {
+    let own = limits(None, &[("THF", "0.05 wt%")], None);
+    let seen =
+        |wt: f64| [NotFound { name: "tetrahydrofuran".to_owned(), detection_limit_wt_percent: Some(wt) }];
+    assert_eq!(decided(check(Vec::new()), &own, &seen(0.02)).verdict, Verdict::Dry);
+    let blind = decided(check(Vec::new()), &own, &seen(0.1));
+    assert_eq!(blind.verdict, Verdict::Undecided);
+    assert!(blind.reasons[0].contains("about 4 times as many scans"), "{:?}", blind.reasons);
+}
+
+/// An own limit on water is judged although water is not counted.
+#[test]
+fn water_has_a_verdict_when_it_has_a_limit() {
+    let own = limits(Some("0.5 wt%"), &[("water", "0.3 wt%")], None);
+    let mut start = check(vec![finding("2-propanol", 0.1, 0.005)]);
+    start.not_counted.push(NotCounted { finding: finding("water", 1.0, 0.05), why: "water".to_owned() });
+    let found = decided(start, &own, &[]);
+    assert_eq!(found.not_counted[0].finding.status, LimitStatus::Above);
+    assert_eq!(found.verdict, Verdict::NeedsDrying);
+}
+
+/// False "dry" on simulated contents just over the limit: at most 2.5 % of them (one-sided), 4000 draws.
+#[test]
+fn guarded_acceptance_keeps_its_risk() {
+    use rand::SeedableRng;
+    use rand_distr::{Distribution, StandardNormal};
+    let mut rng = rand_chacha::ChaCha8Rng::seed_from_u64(2);
+    let half = limits(Some("0.5 wt%"), &[], None);
+    let draws = 4000;
+    let mut wrong = 0;
+    for _ in 0..draws {
+        let z: f64 = StandardNormal.sample(&mut rng);
+        let found = decided(check(vec![finding("2-propanol", 0.501 + 0.02 * z, 0.02)]), &half, &[]);
+        wrong += u32::from(found.verdict == Verdict::Dry);
+    }
+    let share = f64::from(wrong) / f64::from(draws);
+    assert!((0.010..0.030).contains(&share), "{share}");
+}
