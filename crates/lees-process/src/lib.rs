@@ -5,6 +5,7 @@
 //! they grow with the index; shifts in parts per million appear only at the rim.
 
 pub mod area;
+pub mod artefact;
 pub mod baseline;
 pub mod detect;
 mod error;
@@ -15,6 +16,7 @@ pub mod multiplet;
 pub mod noise;
 pub mod phase;
 mod process;
+pub mod reference;
 pub mod settings;
 mod workspace;
 

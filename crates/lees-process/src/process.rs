@@ -4,6 +4,9 @@ use lees_core::{Hertz, Line, LineKind, Measurement, Multiplet, ShiftAxis, Spectr
 use ndarray::Array1;
 
 use crate::lines::{FitLine, Found, find, lorentzian_of};
+use crate::fid::transform;
+use crate::phase::{PhaseReport, automatic};
+use crate::artefact::{self, Scene};
 use crate::{LineShape, Noise, ProcessError, Settings, Workspace, multiplet};
 
 /// Fewest points of a spectrum.
@@ -37,6 +40,8 @@ pub struct Processed {
     pub lines: Vec<Line>,
     /// Signals.
     pub multiplets: Vec<Multiplet>,
+    /// The phase found and taken off.
+    pub phase: PhaseReport,
     /// What it was.
     pub kind: InputKind,
     /// Sentences for the reader.
@@ -51,23 +56,37 @@ impl Processed {
     }
 }
 
-/// Processes a measurement.
+/// Processes a measurement: transform (of an FID), phase, baseline, lines, artefacts, signals.
 ///
 /// # Errors
 /// When it has too few points, is constant, or holds values that are no numbers.
 pub fn process(
     measurement: &Measurement,
     settings: &Settings,
-    _workspace: &mut Workspace,
+    workspace: &mut Workspace,
 ) -> Result<Processed, ProcessError> {
-    let Measurement::Spectrum(spectrum) = measurement else {
-        return Err(ProcessError::Constant);
+    let mut warnings = Vec::new();
+    let (mut spectrum, kind) = match measurement {
+        Measurement::Fid(fid) => {
+            let done = transform(fid, &settings.fid, workspace)?;
+            warnings.extend(done.report.warnings);
+            (done.spectrum, InputKind::Fid)
+        }
+        Measurement::Spectrum(spectrum) => {
+            validate(spectrum)?;
+            let complex = spectrum.imaginary.is_some();
+            (spectrum.clone(), if complex { InputKind::Complex } else { InputKind::RealOnly })
+        }
     };
-    let kind = if spectrum.imaginary.is_some() { InputKind::Complex } else { InputKind::RealOnly };
-    validate(spectrum)?;
+    validate(&spectrum)?;
+    let phase = match kind {
+        InputKind::RealOnly => PhaseReport::nothing("no imaginary part: the phase was left as it is"),
+        _ => automatic(&mut spectrum, &settings.phase, workspace),
+    };
+    warnings.extend(phase.warnings.iter().cloned());
     let values = spectrum.real.to_vec();
     let found = find(&values, spectrum.axis.hertz_per_point().0, settings);
-    Ok(assemble(spectrum.clone(), found, kind, settings, Vec::new()))
+    Ok(assemble(spectrum, found, kind, phase, settings, warnings))
 }
 
 fn validate(spectrum: &Spectrum) -> Result<(), ProcessError> {
@@ -100,13 +119,23 @@ fn assemble(
     mut spectrum: Spectrum,
     found: Found,
     kind: InputKind,
+    phase: PhaseReport,
     settings: &Settings,
     warnings: Vec<String>,
 ) -> Processed {
     let baseline = Array1::from(found.baseline_values);
     spectrum.real -= &baseline;
     let axis = spectrum.axis;
-    let lines: Vec<Line> = found.lines.iter().map(|l| to_line(l, &axis, &found.shape)).collect();
+    let mut lines: Vec<Line> = found.lines.iter().map(|l| to_line(l, &axis, &found.shape)).collect();
+    let scene = Scene {
+        axis,
+        shape: found.shape,
+        noise: &found.noise,
+        residual: spectrum.real.iter().zip(&found.model).map(|(v, m)| v - m).collect(),
+        model: &found.model,
+        acquisition_time: spectrum.acquisition.acquisition_time.map(|t| t.0),
+    };
+    artefact::label(&mut lines, &scene, &settings.artefact);
     let multiplets = multiplet::group(&lines, axis.field(), found.shape.fwhm(), &settings.multiplet);
     Processed {
         spectrum,
@@ -116,6 +145,7 @@ fn assemble(
         shape: found.shape,
         lines,
         multiplets,
+        phase,
         kind,
         warnings,
     }

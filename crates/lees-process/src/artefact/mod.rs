@@ -1,0 +1,129 @@
+//! Lines that are no signals of their own: satellites, side bands, side lobes, spikes.
+
+mod satellites;
+mod sidebands;
+mod sidelobes;
+
+use lees_core::{Hertz, Line, LineKind, ShiftAxis};
+use serde::{Deserialize, Serialize};
+
+use crate::{LineShape, Noise};
+
+pub use satellites::{CARBON_SHARE, label_satellites};
+pub use sidebands::label_sidebands;
+pub use sidelobes::label_sidelobes;
+
+/// Settings of the search for artefacts.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct ArtefactSettings {
+    /// Whether 13C satellites are looked for.
+    pub satellites: bool,
+    /// Smallest one-bond carbon coupling, hertz.
+    pub least_coupling_hz: f64,
+    /// Largest one-bond carbon coupling, hertz.
+    pub most_coupling_hz: f64,
+    /// Relative tolerance of a satellite's area.
+    pub area_tolerance: f64,
+    /// Largest shift of a satellite pair's middle to lower shift, parts per million.
+    pub isotope_shift_ppm: f64,
+    /// Whether spinning side bands are looked for.
+    pub sidebands: bool,
+    /// Slowest spinning, hertz.
+    pub least_spin_hz: f64,
+    /// Fastest spinning, hertz.
+    pub most_spin_hz: f64,
+    /// A line narrower than this share of the common width is a spike.
+    pub spike_factor: f64,
+}
+
+impl Default for ArtefactSettings {
+    fn default() -> Self {
+        Self {
+            satellites: true,
+            least_coupling_hz: 115.0,
+            most_coupling_hz: 215.0,
+            area_tolerance: 0.25,
+            isotope_shift_ppm: 0.006,
+            sidebands: true,
+            least_spin_hz: 5.0,
+            most_spin_hz: 60.0,
+            spike_factor: 0.55,
+        }
+    }
+}
+
+/// What the search needs to know beside the lines.
+#[derive(Debug, Clone)]
+pub struct Scene<'a> {
+    /// The shift axis.
+    pub axis: ShiftAxis,
+    /// The common line.
+    pub shape: LineShape,
+    /// The noise.
+    pub noise: &'a Noise,
+    /// Spectrum less baseline and lines.
+    pub residual: Vec<f64>,
+    /// Sum of all lines.
+    pub model: &'a [f64],
+    /// Length of the recording, seconds.
+    pub acquisition_time: Option<f64>,
+}
+
+impl Scene<'_> {
+    /// Position of a line, hertz from the first point.
+    #[must_use]
+    pub fn position(&self, line: &Line) -> f64 {
+        self.axis.position(line.shift) * self.axis.hertz_per_point().0
+    }
+
+    /// The nearest index to a position, clamped.
+    #[must_use]
+    pub fn index(&self, position: f64) -> usize {
+        let index = (position / self.axis.hertz_per_point().0).round().max(0.0) as usize;
+        index.min(self.residual.len().saturating_sub(1))
+    }
+
+    /// Area of a common line at `position` that the residual would take, and its standard uncertainty. `None` too
+    /// near the spectrum's ends.
+    #[must_use]
+    pub fn probe(&self, position: f64) -> Option<(f64, f64)> {
+        let step = self.axis.hertz_per_point().0;
+        let half = (3.0 * self.shape.fwhm().0 / step).ceil() as usize;
+        let middle = self.index(position);
+        let range = middle.checked_sub(half)?..middle + half + 1;
+        let window = self.residual.get(range.clone())?;
+        let kernel: Vec<f64> =
+            range.map(|i| self.shape.value(Hertz(i as f64 * step - position), 1.0)).collect();
+        let norm: f64 = kernel.iter().map(|k| k * k).sum();
+        let area = window.iter().zip(&kernel).map(|(v, k)| v * k).sum::<f64>() / norm;
+        let u = self.noise.sigma(middle) * self.noise.kernel_variance(&kernel).max(0.0).sqrt() / norm;
+        Some((area, u))
+    }
+}
+
+/// Labels all artefacts among `lines` (sorted by falling shift) and names their parents.
+pub fn label(lines: &mut [Line], scene: &Scene<'_>, settings: &ArtefactSettings) {
+    label_spikes(lines, scene, settings);
+    label_sidelobes(lines, scene);
+    if settings.satellites {
+        label_satellites(lines, scene, settings);
+    }
+    if settings.sidebands {
+        label_sidebands(lines, scene, settings);
+    }
+}
+
+/// A line much narrower than the common line is no signal; at the very centre of the spectrum a slightly narrower
+/// one is the receiver's offset.
+fn label_spikes(lines: &mut [Line], scene: &Scene<'_>, settings: &ArtefactSettings) {
+    let common = scene.shape.fwhm().0;
+    let centre = scene.residual.len() as f64 / 2.0;
+    for line in lines.iter_mut().filter(|l| l.kind == LineKind::Signal) {
+        let factor = line.width.0 / common;
+        let central = (scene.axis.position(line.shift) - centre).abs() < 2.0;
+        if factor < settings.spike_factor || (central && factor < 0.8) {
+            line.kind = LineKind::Spike;
+        }
+    }
+}
