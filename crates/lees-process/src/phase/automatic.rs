@@ -142,7 +142,12 @@ fn by_lines(
 fn angles(lines: &[FittedLine], n: usize) -> Vec<Angle> {
     lines
         .iter()
-        .map(|line| Angle { x: line.pole.position / n as f64, angle: line.phase, u: line.u })
+        .map(|line| Angle {
+            x: line.pole.position / n as f64,
+            angle: line.phase,
+            u: line.u,
+            u_shape: line.u_shape,
+        })
         .collect()
 }
 
@@ -166,7 +171,7 @@ fn described(
         LinePhase {
             shift: spectrum.axis.shift_at(place),
             phase_deg: super::straight::wrapped(total.0 + total.1 * place / n + residual).to_degrees(),
-            u_deg: line.u.to_degrees(),
+            u_deg: line.u.hypot(line.u_shape).to_degrees(),
             residual_deg: residual.to_degrees(),
             snr: line.snr,
             used,

@@ -9,8 +9,17 @@ pub struct Angle {
     pub x: f64,
     /// The angle in radians, up to whole turns.
     pub angle: f64,
-    /// Its standard uncertainty in radians.
+    /// Its standard uncertainty from noise, in radians.
     pub u: f64,
+    /// A further uncertainty, in radians, of which only the ratios between angles are known.
+    pub u_shape: f64,
+}
+
+impl Angle {
+    /// Both uncertainties together, the second times `share`, at least `slack`.
+    fn u_with(&self, share: f64, slack: f64) -> f64 {
+        self.u.hypot(share * self.u_shape).hypot(slack)
+    }
 }
 
 /// A straight line of angles, `at_pivot + slope (x - pivot)`.
@@ -38,8 +47,13 @@ const SEARCH_U: f64 = 0.05;
 /// Angles further off than this many uncertainties count for nothing (Tukey's biweight; 4.685 gives 95 %
 /// efficiency for normal errors).
 const BIWEIGHT: f64 = 4.685;
+/// Median of a normal's modulus, in deviations.
+const NORMAL_MEDIAN: f64 = 0.6745;
 /// Rounds of re-weighting.
-const ROUNDS: usize = 12;
+const ROUNDS: usize = 16;
+/// The searched line is coarse, so angles count as more uncertain at first; that slack falls by this factor a round,
+/// which lets the precise ones pull the line in before they are judged as precise.
+const SLACK_FALL: f64 = 0.6;
 /// Slopes tried per radian of the widest spread: 0.15 rad at the ends between neighbours.
 const SEARCH_STEP: f64 = 0.15;
 /// A slope of a whole `range` must explain this share more of the weight than none.
@@ -51,7 +65,7 @@ const STEEPNESS_PENALTY: f64 = 0.02;
 /// ```
 /// use lees_process::phase::{Angle, straight};
 /// let angles: Vec<Angle> = [0.0, 0.2, 0.3, 0.7, 0.9].iter().map(|&x| Angle {
-///     x, angle: (1.0 + 9.0 * x) % std::f64::consts::TAU, u: 0.01,
+///     x, angle: (1.0 + 9.0 * x) % std::f64::consts::TAU, u: 0.01, u_shape: 0.0,
 /// }).collect();
 /// let line = straight(&angles, 12.0).expect("five angles");
 /// assert!((line.slope - 9.0).abs() < 1e-9);
@@ -61,19 +75,14 @@ pub fn straight(angles: &[Angle], range: f64) -> Option<Straight> {
     let start = search(angles, range)?;
     let mut line = start;
     for round in 0..ROUNDS {
-        let next = reweighted(angles, &line, range > 0.0, round)?;
-        let settled = (next.slope - line.slope).abs() < 1e-9 && next.used == line.used && round > 2;
-        line = next;
-        if settled {
-            break;
-        }
+        line = reweighted(angles, &line, range > 0.0, round)?;
     }
     Some(line)
 }
 
 /// The slope whose residual angles agree best.
 fn search(angles: &[Angle], range: f64) -> Option<Straight> {
-    let weights: Vec<f64> = angles.iter().map(|a| 1.0 / (a.u * a.u + SEARCH_U * SEARCH_U)).collect();
+    let weights: Vec<f64> = angles.iter().map(|a| a.u_with(1.0, SEARCH_U).powi(-2)).collect();
     let total: f64 = weights.iter().sum();
     let pivot = angles.iter().zip(&weights).map(|(a, w)| a.x * w).sum::<f64>() / total;
     let widest = angles.iter().map(|a| (a.x - pivot).abs()).fold(0.0, f64::max);
@@ -119,11 +128,11 @@ pub(super) fn wrapped(angle: f64) -> f64 {
 
 /// One round of Tukey's biweight.
 fn reweighted(angles: &[Angle], line: &Straight, free: bool, round: usize) -> Option<Straight> {
-    // Wide arms at first: the searched slope is coarse.
-    let slack = if round < 3 { SEARCH_U } else { 0.0 };
-    let scatter = scatter(angles, &line.residuals, slack);
+    let slack = SEARCH_U * SLACK_FALL.powi(round as i32);
+    let share = shape_share(angles, &line.residuals, slack);
+    let scatter = scatter(angles, &line.residuals, share, slack).max(1.0);
     let weight = |a: &Angle, r: f64| {
-        let u = (a.u * a.u + slack * slack).sqrt() * scatter;
+        let u = a.u_with(share, slack) * scatter;
         let z = r / (BIWEIGHT * u);
         if z.abs() < 1.0 { (1.0 - z * z).powi(2) / (u * u) } else { 0.0 }
     };
@@ -152,16 +161,31 @@ fn reweighted(angles: &[Angle], line: &Straight, free: bool, round: usize) -> Op
     Some(Straight { residuals: residuals(angles, &next), ..next })
 }
 
-/// How much wider than stated the residuals scatter, at least 1: from their median.
-fn scatter(angles: &[Angle], residuals: &[f64], slack: f64) -> f64 {
+/// Fewest angles with a large `u_shape` from which its true share is taken.
+const LEAST_FOR_SHARE: usize = 5;
+/// Least share of the shape's uncertainty.
+const LEAST_SHARE: f64 = 0.02;
+
+/// The share of the shape's uncertainty that accounts for the scatter of the angles it dominates.
+fn shape_share(angles: &[Angle], residuals: &[f64], slack: f64) -> f64 {
+    let ratio = |(a, r): (&Angle, &f64)| (a.u_shape > 2.0 * a.u).then(|| r.abs() / a.u_shape.hypot(slack));
+    let mut ratios: Vec<f64> = angles.iter().zip(residuals).filter_map(ratio).collect();
+    if ratios.len() < LEAST_FOR_SHARE {
+        return 1.0;
+    }
+    ratios.sort_by(f64::total_cmp);
+    (ratios[ratios.len() / 2] / NORMAL_MEDIAN).clamp(LEAST_SHARE, 1.0)
+}
+
+/// How much wider than stated the residuals scatter, from their median.
+fn scatter(angles: &[Angle], residuals: &[f64], share: f64, slack: f64) -> f64 {
     let mut sizes: Vec<f64> = angles
         .iter()
         .zip(residuals)
-        .map(|(a, r)| r.abs() / (a.u * a.u + slack * slack).sqrt().max(f64::MIN_POSITIVE))
+        .map(|(a, r)| r.abs() / a.u_with(share, slack).max(f64::MIN_POSITIVE))
         .collect();
     sizes.sort_by(f64::total_cmp);
     let freedom = sizes.len().saturating_sub(2).max(1) as f64 / sizes.len().max(1) as f64;
-    // The median of a normal's modulus is 0.6745 deviations.
-    let median = sizes.get(sizes.len() / 2).copied().unwrap_or(0.0) / 0.6745;
-    (median / freedom.sqrt()).max(1.0)
+    let median = sizes.get(sizes.len() / 2).copied().unwrap_or(0.0) / NORMAL_MEDIAN;
+    median / freedom.sqrt()
 }
