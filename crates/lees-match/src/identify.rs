@@ -1,7 +1,7 @@
 //! The whole story of one spectrum: axis, product, molecules, amounts, what is left.
 
 use lees_core::check::{Check, Input, InputKind, LimitStatus, Provenance, Total, Verdict};
-use lees_core::{Product, SettingMap, setting_list};
+use lees_core::{LimitSet, Product, SettingMap, setting_list};
 use lees_process::Processed;
 
 use crate::MatchError;
@@ -9,17 +9,21 @@ use crate::assign::context::Context;
 use crate::assign::quantify::quantify;
 use crate::assign::search::search;
 use crate::assign::water::water;
-use crate::finding::{Findings, Sources, findings};
+use crate::finding::{Findings, Sources, findings, not_found};
 use crate::fit::scene::Scene;
+use crate::limits::Limits;
 use crate::pattern::library;
 use crate::product::Described;
 use crate::reference::{Settled, settle};
 use crate::settings::Settings;
 use crate::table::Tables;
 use crate::unexplained::{answered, unexplained};
+use crate::verdict::{NotFound, decide};
 
-/// Uncertainty of the phase when processing does not state one, in radians: half a degree.
-const PHASE_U: f64 = 0.0087;
+/// Uncertainty of the phase when processing does not state one, in degrees: what the eye accepts.
+const PHASE_U_DEG: f64 = 0.5;
+/// No more than this is believed of a stated uncertainty, in degrees.
+const MOST_PHASE_U_DEG: f64 = 3.0;
 
 /// Finds what is beside the product, how much of it, and whether the limits are met.
 ///
@@ -33,6 +37,28 @@ pub fn identify(
     tables: &Tables,
     settings: &Settings,
 ) -> Result<Check, MatchError> {
+    explain(processed, product, tables, settings).map(|explained| explained.check)
+}
+
+/// A result with what was looked for in vain.
+#[derive(Debug, Clone)]
+pub struct Explained {
+    /// The result.
+    pub check: Check,
+    /// Every volatile of the tables that was not found, with the content that would have been seen.
+    pub not_found: Vec<NotFound>,
+}
+
+/// As [`identify`], with the detection limit of every volatile that was not found.
+///
+/// # Errors
+/// As [`identify`].
+pub fn explain(
+    processed: &Processed,
+    product: Option<&Product>,
+    tables: &Tables,
+    settings: &Settings,
+) -> Result<Explained, MatchError> {
     let settled = settle(processed, product, tables, settings)?;
     let mut scene = Scene::of(processed, settled.axis);
     let acquisition = &processed.spectrum.acquisition;
@@ -49,7 +75,7 @@ pub fn identify(
         named.push(found);
     }
 
-    let fitted = quantify(&scene, &patterns, &named, PHASE_U);
+    let fitted = quantify(&scene, &patterns, &named, phase_u(processed));
     if let Some(described) = &mut described {
         described.correct(&patterns, &named, &fitted);
     }
@@ -72,7 +98,18 @@ pub fn identify(
     let mut check = assemble(processed, &settled, settings, found);
     check.unexplained = left;
     check.product = product.zip(described.as_ref()).map(|(p, d)| d.found(p));
-    Ok(check)
+    let not_found = not_found(&sources, &context);
+    let none = LimitSet::default();
+    let limits = Limits::resolve(product.map_or(&none, |p| &p.limits), settings.limits.as_deref(), tables)?;
+    decide(&mut check, &limits, &not_found, tables);
+    Ok(Explained { check, not_found })
+}
+
+/// Standard uncertainty of the phase in radians.
+fn phase_u(processed: &Processed) -> f64 {
+    let stated = processed.phase.u_ph0_deg;
+    let degrees = if stated.is_finite() { stated.min(MOST_PHASE_U_DEG) } else { PHASE_U_DEG };
+    degrees.to_radians()
 }
 
 /// Everything that needs no more thought.

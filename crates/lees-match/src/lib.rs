@@ -1,22 +1,32 @@
 //! Which volatiles, how much, and the verdict. Opens no file.
 
+pub mod advice;
 pub mod amount;
 mod assign;
+pub mod blank;
+pub mod corrected_yield;
+mod decide;
+mod digits;
+pub mod drying;
 mod error;
 mod evidence;
 mod finding;
 mod fit;
 mod identify;
 pub mod interval;
+pub mod limits;
+pub mod lookup;
 mod pattern;
 mod product;
 mod reference;
 pub mod relaxation;
 mod settings;
+pub mod standard;
 pub mod table;
 pub mod uncertainty;
 mod unexplained;
+pub mod verdict;
 
 pub use error::MatchError;
-pub use identify::identify;
+pub use identify::{Explained, explain, identify};
 pub use settings::Settings;

@@ -143,8 +143,8 @@ mod tests {
     #[test]
     fn unknown_names_are_refused_with_a_hint() {
         let tables = Tables::bundled();
-        let error = Limits::resolve(&own("2-propanole", "1 wt%"), None, tables).unwrap_err();
-        assert!(error.to_string().contains("did you mean `2-propanol`"), "{error}");
+        let error = Limits::resolve(&own("isopropanole", "1 wt%"), None, tables).unwrap_err();
+        assert!(error.to_string().contains("did you mean `isopropanol`"), "{error}");
         let error = Limits::resolve(&LimitSet::default(), Some("usp"), tables).unwrap_err();
         assert!(error.to_string().contains("ich-q3c"), "{error}");
     }

@@ -20,6 +20,8 @@ use crate::table::Compound;
 pub struct Settings {
     /// The NMR solvent, overruling the file's label.
     pub solvent: Option<String>,
+    /// A named set of limits, such as `ich-q3c`, beside the product's own.
+    pub limits: Option<String>,
     /// Whether water counts among the volatiles.
     pub count_water: bool,
     /// Compounds never to be named.
@@ -42,6 +44,7 @@ impl Default for Settings {
     fn default() -> Self {
         Self {
             solvent: None,
+            limits: None,
             count_water: false,
             exclude: Vec::new(),
             least_evidence: crate::assign::search::LEAST_EVIDENCE,

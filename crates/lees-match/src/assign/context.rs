@@ -52,4 +52,13 @@ impl Context {
                 && area > stretch.room + ROOM_SIGMAS * stretch.room_u
         })
     }
+
+    /// Area that could hide at a position among the product's signals.
+    pub(crate) fn hidden(&self, position: f64) -> f64 {
+        self.occupied
+            .iter()
+            .filter(|stretch| stretch.from <= position && position <= stretch.to)
+            .map(|stretch| stretch.room.max(0.0) + stretch.room_u)
+            .fold(0.0, f64::max)
+    }
 }

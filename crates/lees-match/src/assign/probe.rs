@@ -189,6 +189,23 @@ impl GroupScan {
     }
 }
 
+/// Noise of a molecule's amount if none of it is there: what its unoccupied places would still show.
+///
+/// Peaks that would stand within the product's signals only count as far as the product's area is known.
+pub(crate) fn faintest(scene: &Scene<'_>, pattern: &Pattern, context: &Context) -> f64 {
+    let mut information = 0.0;
+    for group in pattern.groups.iter().filter(|g| g.resolved && !g.exchangeable) {
+        let at = scene.position(group.expected);
+        for peak in peaks(scene, group) {
+            let Some(w) = witness(scene, group, &peak, at, context) else { continue };
+            let tolerated = PATTERN_TOLERANCE * w.amount;
+            let hidden = context.hidden(at + peak.offset) / peak.protons;
+            information += 1.0 / ((w.u * w.u - tolerated * tolerated).max(0.0) + hidden * hidden).max(1e-300);
+        }
+    }
+    if information > 0.0 { information.sqrt().recip() } else { f64::INFINITY }
+}
+
 /// Measures a group at every place within its tolerance.
 fn scan(scene: &Scene<'_>, group: &PatternGroup, context: &Context) -> Option<GroupScan> {
     if !group.resolved {

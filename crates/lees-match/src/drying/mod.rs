@@ -1,7 +1,7 @@
 //! Content against drying time: which law, how long still, and whether time will do it at all.
 //!
 //! Laws: falling-rate first order, w = w0 exp(-k t); the same to a plateau, w = p + (w0 - p) exp(-k t); diffusion-limited early
-//! loss, w = w0 - s sqrt(t) (J. Crank, The Mathematics of Diffusion, 1975; from memory). They are weighed by AICc (K. P. Burnham, D. R.
+//! loss, w = w0 - s sqrt(t) (J. Crank, The Mathematics of Diffusion, 1975; from memory). They are weighed by Akaike's criterion (K. P. Burnham, D. R.
 //! Anderson, Model Selection and Multimodel Inference, 2002), and the time to a limit comes from a parametric bootstrap over all of them.
 
 mod forecast;
@@ -49,8 +49,8 @@ pub struct Fitted {
     pub curve: Curve,
     /// Weighted sum of squares.
     pub chi2: f64,
-    /// Akaike's criterion with small-sample correction.
-    pub aicc: f64,
+    /// Akaike's criterion, chi2 + 2 parameters.
+    pub aic: f64,
     /// Akaike weight among the laws fitted; they sum to 1.
     pub weight: f64,
 }
@@ -92,7 +92,7 @@ pub fn drying(
     settings: &DryingSettings,
 ) -> Result<Drying, MatchError> {
     let series = sound(points)?;
-    let laws = weighed(model::fit_all(&series), series.len());
+    let laws = weighed(model::fit_all(&series));
     let draws = forecast::bootstrap(&series, &laws, settings);
     let forecast = limit_wt_percent.map(|limit| forecast::forecast(&series, &draws, limit, settings.reach));
     let warnings = warnings(&series, &laws);
@@ -126,29 +126,28 @@ fn sound(points: &[Point]) -> Result<Vec<Point>, MatchError> {
     Ok(series)
 }
 
-/// AICc and Akaike weights, best law first.
-fn weighed(curves: Vec<(Curve, f64)>, points: usize) -> Vec<Fitted> {
+/// Akaike weights, best law first.
+fn weighed(curves: Vec<(Curve, f64)>) -> Vec<Fitted> {
     let mut laws: Vec<Fitted> = curves
         .into_iter()
-        .map(|(curve, chi2)| {
-            let aicc = aicc(chi2, curve.law().parameters(), points);
-            Fitted { curve, chi2, aicc, weight: 0.0 }
-        })
+        .map(|(curve, chi2)| Fitted { curve, chi2, aic: aic(chi2, curve.law().parameters()), weight: 0.0 })
         .collect();
-    laws.sort_by(|a, b| a.aicc.total_cmp(&b.aicc));
-    let best = laws.first().map_or(0.0, |law| law.aicc);
-    let sum: f64 = laws.iter().map(|law| (-0.5 * (law.aicc - best)).exp()).sum();
+    laws.sort_by(|a, b| a.aic.total_cmp(&b.aic));
+    let best = laws.first().map_or(0.0, |law| law.aic);
+    let sum: f64 = laws.iter().map(|law| (-0.5 * (law.aic - best)).exp()).sum();
     for law in &mut laws {
-        law.weight = (-0.5 * (law.aicc - best)).exp() / sum;
+        law.weight = (-0.5 * (law.aic - best)).exp() / sum;
     }
     laws
 }
 
-/// Akaike's criterion for known uncertainties; with so few points that the correction has no denominator, it is taken as 1.
-fn aicc(chi2: f64, parameters: usize, points: usize) -> f64 {
-    let k = parameters as f64;
-    let denominator = (points as f64 - k - 1.0).max(1.0);
-    chi2 + 2.0 * k + 2.0 * k * (k + 1.0) / denominator
+/// Akaike's criterion for known uncertainties: chi2 + 2 k.
+///
+/// The small-sample term of AICc belongs to an uncertainty estimated from the same points. Here each content brings its own, and the
+/// term would hide plateaus: with it, the interval of the time to the limit covered 44 % of simulated five-point series that end on a
+/// plateau, without it 92 % (the tests repeat the latter).
+fn aic(chi2: f64, parameters: usize) -> f64 {
+    chi2 + 2.0 * parameters as f64
 }
 
 /// Probability of a worse fit under which the series is called rougher than its uncertainties: chi2 over this many times the degrees of

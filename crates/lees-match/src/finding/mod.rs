@@ -9,6 +9,8 @@ use nalgebra::DMatrix;
 
 use crate::MatchError;
 use crate::amount::{Amount, Shares, add_cause, composition, ratios, wt_percent_alone};
+use crate::assign::context::Context;
+use crate::assign::probe::faintest;
 use crate::assign::quantify::Quantified;
 use crate::assign::search::{Accepted, LEAST_SIGNIFICANCE};
 use crate::fit::scene::Scene;
@@ -19,6 +21,7 @@ use crate::relaxation::{Timing, correction};
 use crate::settings::Settings;
 use crate::table::{Compound, Tables};
 use crate::uncertainty::{Combined, Effect, combine};
+use crate::verdict::NotFound;
 
 /// One-sided 95 % point of the normal law: a content this many standard uncertainties over the naming threshold
 /// is named in 95 of 100 spectra.
@@ -233,6 +236,24 @@ fn rivals(sources: &Sources<'_>, accepted: &Accepted) -> Vec<Rival> {
             Rival {
                 name: pattern.name.clone(),
                 wt_percent: value.zip(u).map(|(value, u)| nonnegative(value, u)),
+            }
+        })
+        .collect()
+}
+
+/// Every volatile that was not named, with the content that would have been.
+pub(crate) fn not_found(sources: &Sources<'_>, context: &Context) -> Vec<NotFound> {
+    let named = |k: usize| sources.named.iter().any(|a| a.pattern == k);
+    sources
+        .patterns
+        .iter()
+        .enumerate()
+        .filter(|(k, pattern)| pattern.role == Role::Volatile && !named(*k))
+        .map(|(_, pattern)| {
+            let noise = faintest(sources.scene, pattern, context);
+            NotFound {
+                name: pattern.name.clone(),
+                detection_limit_wt_percent: content(sources, pattern, (LEAST_SIGNIFICANCE + POWER) * noise),
             }
         })
         .collect()

@@ -1,0 +1,50 @@
+//! Validates the whole matching on simulated samples of known content and prints the tables of `docs/validation.md`.
+//!
+//! `cargo run --release -p lees-match --example validate -- [SAMPLES] [FIRST]`
+
+mod products;
+mod sample;
+mod score;
+mod solvents;
+
+use std::time::Instant;
+
+use lees_core::Measurement;
+use lees_match::table::Tables;
+use lees_match::{Settings, explain};
+use lees_process::{Workspace, process};
+use lees_spin::simulate::Simulator;
+
+use sample::{Form, sample};
+use score::Board;
+
+fn main() {
+    let number = |k: usize, default: u64| std::env::args().nth(k).and_then(|a| a.parse().ok()).unwrap_or(default);
+    let (count, first) = (number(1, 500), number(2, 0));
+    let verbose = std::env::args().any(|a| a == "-v");
+    let (tables, settings) = (Tables::bundled(), Settings::default());
+    let (mut simulator, mut workspace) = (Simulator::default(), Workspace::default());
+    let mut board = Board::default();
+    for index in first..first + count {
+        let sample = sample(index);
+        let made = simulator.run(&sample.recipe).unwrap_or_else(|e| panic!("sample {index}: {e}"));
+        let mut spectrum = made.spectrum;
+        let measurement = match sample.form {
+            Form::Fid => Measurement::Fid(made.fid),
+            Form::Complex => Measurement::Spectrum(spectrum),
+            Form::Real => {
+                spectrum.imaginary = None;
+                Measurement::Spectrum(spectrum)
+            }
+        };
+        let started = Instant::now();
+        let processed = process(&measurement, &lees_process::Settings::default(), &mut workspace)
+            .unwrap_or_else(|e| panic!("sample {index}: {e}"));
+        let halfway = Instant::now();
+        let found = explain(&processed, Some(&sample.product), tables, &settings)
+            .unwrap_or_else(|e| panic!("sample {index}: {e}"));
+        board.time(halfway - started, halfway.elapsed());
+        board.add(index, &sample, &made.truth, &found, verbose);
+    }
+    print!("{}", board.page());
+}
