@@ -10,8 +10,8 @@ use lees_report::figure::{Arrangement, FigureOptions, draw, pdf, png};
 fn main() -> Result<(), Box<dyn Error>> {
     let folder = PathBuf::from(std::env::args().nth(1).ok_or("name a folder")?);
     let wet = fixture::batch(0.05, "wet.jdx");
-    let damp = fixture::batch(0.02, "damp.jdx");
-    let dry = fixture::batch(0.002, "dry.jdx");
+    let damp = fixture::check(&fixture::dye(), &fixture::solvents(0.02), "damp.jdx", "LD-7, dried 2 h");
+    let dry = fixture::check(&fixture::dye(), &fixture::solvents(0.002), "dry.jdx", "LD-7, dried 24 h");
     let crowded = fixture::check(&fixture::crowded(), &fixture::solvents(0.03), "crowded.jdx", "crowded dye");
     let wide = FigureOptions::default();
     let narrow = FigureOptions { width_mm: FigureOptions::ONE_COLUMN, ..wide.clone() };

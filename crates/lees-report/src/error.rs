@@ -22,6 +22,9 @@ pub enum ReportError {
     /// The drawing library refused.
     #[error("the figure could not be drawn: {0}")]
     Draw(String),
+    /// A journal line needs proton counts.
+    #[error("a journal line needs proton counts: describe the product, or give the number of its protons")]
+    NoProtons,
     /// SVG could not become PNG or PDF.
     #[error("the figure could not be written as {format}: {why}")]
     Export {

@@ -54,6 +54,11 @@ pub(crate) fn value(estimate: &Estimate) -> String {
     decimals_for(estimate.u).map_or_else(|| bare(estimate.value), |d| fixed(estimate.value, d))
 }
 
+/// The value for a figure: at most two decimals.
+pub(crate) fn short(estimate: &Estimate) -> String {
+    decimals_for(estimate.u).map_or_else(|| bare(estimate.value), |d| fixed(estimate.value, d.min(2)))
+}
+
 /// The ends of the interval, with the digits of the uncertainty.
 pub(crate) fn ends(estimate: &Estimate) -> (String, String) {
     let text = |x| decimals_for(estimate.u).map_or_else(|| bare(x), |d| fixed(x, d));

@@ -15,8 +15,7 @@ pub(super) const PURPLE: RGBColor = RGBColor(0x9c, 0x3f, 0x7c);
 pub(super) const GREY: RGBColor = RGBColor(0x6a, 0x70, 0x78);
 /// Integral curves.
 pub(super) const GREEN: RGBColor = RGBColor(0x00, 0x7a, 0x5a);
-/// Hair lines.
-pub(super) const FAINT: RGBColor = RGBColor(0xb4, 0xb9, 0xc0);
+
 /// Paper.
 pub(super) const PAPER: RGBColor = RGBColor(0xff, 0xff, 0xff);
 

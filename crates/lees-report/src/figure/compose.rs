@@ -3,6 +3,7 @@
 use lees_core::check::Check;
 use lees_core::{Ppm, ShiftRange};
 
+use super::Svg;
 use super::axis::Axis;
 use super::color;
 use super::font::{self, Ruler};
@@ -23,7 +24,7 @@ const MOST_INSETS: usize = 4;
 /// Height of an inset's trace, as a share of the main one.
 const INSET_SHARE: f64 = 0.5;
 
-pub(super) fn draw(checks: &[&Check], options: &FigureOptions) -> Result<String, ReportError> {
+pub(super) fn draw(checks: &[&Check], options: &FigureOptions) -> Result<Svg, ReportError> {
     let first = *checks.first().ok_or(ReportError::Empty)?;
     let ruler = Ruler::new()?;
     let insets = insets(checks, options);
@@ -90,6 +91,7 @@ fn plan_insets<'a>(
         spec.right = left + width;
         spec.height *= INSET_SHARE;
         spec.axis = Axis::Small;
+        spec.integrals = false;
         spec.headings = vec![(heading(letter(i), main / inset.full), None)];
         Panel::plan(spec, ruler)
     };
@@ -133,6 +135,7 @@ fn plan_mains<'a>(
         }
         spec.axis = if i == last { Axis::Full } else { Axis::None };
         spec.numbers &= i == last;
+        spec.above = checks.iter().take(i).copied().collect();
         spec.regions = insets.iter().enumerate().map(|(k, inset)| (letter(k), inset.range)).collect();
         Panel::plan(spec, ruler)
     };
@@ -175,6 +178,7 @@ fn spec<'a>(check: &'a Check, options: &FigureOptions, range: ShiftRange, full: 
         numbers: options.numbers,
         names: options.names,
         integrals: options.integrals,
+        above: Vec::new(),
         headings: Vec::new(),
         regions: Vec::new(),
         size: options.text_pt * PT,

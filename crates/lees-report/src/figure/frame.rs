@@ -5,6 +5,9 @@ use plotters::coord::CoordTranslate;
 use plotters::coord::cartesian::Cartesian2d;
 use plotters::coord::types::RangedCoordf64;
 
+/// How far the trace may fall below zero on the sheet, in units: noise shows, the numbers stay free.
+const BELOW: f64 = 120.0;
+
 /// The rectangle in which a trace is drawn; shift falls to the right.
 pub(super) struct Frame {
     coordinates: Cartesian2d<RangedCoordf64, RangedCoordf64>,
@@ -35,7 +38,7 @@ impl Frame {
 
     /// Where an intensity stands, clipped to the frame and a little below zero.
     pub(super) fn y(&self, intensity: f64) -> f64 {
-        let clipped = intensity.clamp(-0.04 * self.full, self.full);
+        let clipped = intensity.clamp(-self.full * BELOW / (self.base - self.top), self.full);
         f64::from(self.coordinates.translate(&(self.range.high.0, clipped)).1)
     }
 

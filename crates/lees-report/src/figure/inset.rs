@@ -3,7 +3,7 @@
 use lees_core::check::Check;
 use lees_core::{Ppm, ShiftRange};
 
-use super::mark::{Kind, marks, numbered};
+use super::mark::{Kind, all as marks, numbered};
 use super::sample::highest;
 
 /// A signal is weak when it reaches less than this share of the figure's height.
@@ -29,10 +29,12 @@ pub(super) struct Inset {
     pub(super) full: f64,
 }
 
-/// At most `most` windows: weak volatiles first, then crowds, then weak unexplained signals; highest shift first.
+/// At most `most` windows: a weak volatile, crowds, further weak volatiles, weak unexplained signals; highest shift first.
 pub(super) fn automatic(check: &Check, range: ShiftRange, full: f64, most: usize) -> Vec<Inset> {
-    let mut found = weak(check, range, full, Kind::Volatile);
+    let mut volatiles = weak(check, range, full, Kind::Volatile).into_iter();
+    let mut found: Vec<Inset> = volatiles.next().into_iter().collect();
     found.extend(crowds(check, range));
+    found.extend(volatiles);
     found.extend(weak(check, range, full, Kind::Unexplained));
     let mut chosen: Vec<Inset> = Vec::new();
     for inset in found {

@@ -47,19 +47,37 @@ pub(super) struct Mark {
     pub(super) group: Option<String>,
     /// Whether another signal hides it.
     pub(super) hidden: bool,
+    /// Whether a panel above has named it: only the sign is drawn.
+    pub(super) named: bool,
 }
 
 impl Mark {
     /// The name, with the group when asked for; in parentheses when hidden.
     pub(super) fn text(&self, with_group: bool) -> String {
+        if self.named {
+            return String::new();
+        }
         let group = self.group.as_ref().filter(|_| with_group);
         let text = group.map_or_else(|| self.name.clone(), |g| format!("{} {}", self.name, subscripts(g)));
         if self.hidden { format!("({text})") } else { text }
     }
 }
 
+/// Two signals of one name this near are the same, in ppm.
+const SAME: f64 = 0.03;
+
+/// Notes which marks one of the spectra above has named already.
+pub(super) fn note_named(marks: &mut [Mark], above: &[&Check], range: ShiftRange) {
+    let known: Vec<_> = above.iter().flat_map(|check| all(check, range)).collect();
+    for mark in marks {
+        let same =
+            |k: &Mark| k.name == mark.name && k.hidden == mark.hidden && (k.shift - mark.shift).abs() < SAME;
+        mark.named = known.iter().any(same);
+    }
+}
+
 /// All marks within a range, highest shift first.
-pub(super) fn marks(check: &Check, range: ShiftRange) -> Vec<Mark> {
+pub(super) fn all(check: &Check, range: ShiftRange) -> Vec<Mark> {
     let counted = check.volatiles.iter().flat_map(|f| of_finding(f, Kind::Volatile));
     let others = check.not_counted.iter().flat_map(|n| of_finding(&n.finding, Kind::NotCounted));
     let unexplained = check.unexplained.iter().map(|u| Mark {
@@ -69,6 +87,7 @@ pub(super) fn marks(check: &Check, range: ShiftRange) -> Vec<Mark> {
         name: format!("? {}", number::shift(u.shift.0)),
         group: None,
         hidden: false,
+        named: false,
     });
     let mut marks: Vec<_> = counted.chain(others).chain(unexplained).collect();
     marks.retain(|m| range.contains(lees_core::Ppm(m.shift)));
@@ -85,6 +104,7 @@ fn of_finding(finding: &Finding, kind: Kind) -> impl Iterator<Item = Mark> {
         name: clean(&finding.name),
         group: several.then(|| clean(&signal.group)),
         hidden: signal.area.is_none(),
+        named: false,
     })
 }
 

@@ -7,7 +7,7 @@
 mod axis;
 mod color;
 mod compose;
-mod export;
+pub(crate) mod export;
 pub(crate) mod font;
 mod frame;
 mod inset;
@@ -25,27 +25,36 @@ mod trace;
 
 use lees_core::check::Check;
 
-pub(crate) use export::tree;
 pub use export::{pdf, png};
 pub use options::{Arrangement, FigureOptions, Insets};
 
 use crate::ReportError;
 
 /// A finished picture.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Svg(String);
+#[derive(Debug, Clone, PartialEq)]
+pub struct Svg {
+    text: String,
+    width_mm: f64,
+    height_mm: f64,
+}
 
 impl Svg {
     /// The picture as SVG text.
     #[must_use]
     pub fn as_str(&self) -> &str {
-        &self.0
+        &self.text
     }
 
     /// The picture as SVG text, owned.
     #[must_use]
     pub fn into_string(self) -> String {
-        self.0
+        self.text
+    }
+
+    /// Width and height in mm.
+    #[must_use]
+    pub const fn size_mm(&self) -> (f64, f64) {
+        (self.width_mm, self.height_mm)
     }
 }
 
@@ -55,7 +64,17 @@ impl Svg {
 /// [`ReportError`] when nothing is given, an option cannot be drawn, or the drawing library refuses.
 pub fn draw(checks: &[&Check], options: &FigureOptions) -> Result<Svg, ReportError> {
     options.check()?;
-    compose::draw(checks, options).map(Svg)
+    compose::draw(checks, options)
+}
+
+/// The stretch a figure of the check shows by default.
+pub(crate) fn view(check: &Check) -> lees_core::ShiftRange {
+    scale::default_range(check)
+}
+
+/// The intensity at the top of a figure of a stretch.
+pub(crate) fn full(check: &Check, range: lees_core::ShiftRange) -> f64 {
+    scale::full(check, range)
 }
 
 /// The same as [`draw`], as text.

@@ -20,6 +20,8 @@ const GAP: f64 = 1.4;
 pub(super) const FAN: f64 = 3.4;
 /// Space for the sign under a name, in mm.
 const SIGN: f64 = 2.3;
+/// Width of a sign without words, in mm.
+const NARROWEST: f64 = 0.4;
 /// Length of a name that is written out in full, in characters.
 const LONGEST: usize = 30;
 
@@ -53,14 +55,15 @@ impl Names {
 
     fn horizontal(marks: &[Mark], groups: bool, frame: &Frame, size: f64, ruler: &Ruler) -> Option<Self> {
         let texts: Vec<_> = marks.iter().map(|m| shortened(&m.text(groups))).collect();
-        let widths: Vec<_> = texts.iter().map(|t| ruler.width(t, size, false)).collect();
+        let widths: Vec<_> = texts.iter().map(|t| ruler.width(t, size, false).max(mm(NARROWEST))).collect();
         let wanted: Vec<_> = marks.iter().map(|m| frame.x(m.shift)).collect();
         let places = place(&wanted, &widths, mm(GAP), frame.left, frame.right)?;
         let moved = wanted.iter().zip(&places).map(|(w, p)| (w - p).abs()).fold(0.0, f64::max);
         if moved > mm(FARTHEST) {
             return None;
         }
-        let zone = if marks.is_empty() { 0.0 } else { mm(SIGN) + 1.15 * size };
+        let line = if texts.iter().all(String::is_empty) { 0.0 } else { 1.15 * size };
+        let zone = if marks.is_empty() { 0.0 } else { mm(SIGN) + line };
         Some(Self { labels: zip(marks, texts, places), upright: false, size, zone, left_out: 0 })
     }
 
@@ -112,6 +115,9 @@ impl Names {
     }
 
     fn text(&self, pen: &Pen<'_, '_>, text: &str, x: f64, frame: &Frame) -> Result<(), ReportError> {
+        if text.is_empty() {
+            return Ok(());
+        }
         let foot = frame.top - mm(FAN + SIGN);
         let look = Look::new(self.size, color::INK).align(HPos::Center);
         if self.upright {

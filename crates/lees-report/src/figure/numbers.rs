@@ -9,7 +9,7 @@ use super::sheet::{Look, Sheet, mm};
 use crate::ReportError;
 
 /// From zero intensity to the bracket, in mm.
-const BRACKET: f64 = 1.2;
+const BRACKET: f64 = 1.5;
 /// From the bracket to the numbers' top, in mm.
 const FAN: f64 = 2.2;
 /// Free space between neighbours, in mm; the second is tried when the first doesn't fit.

@@ -9,7 +9,7 @@ use super::axis::{Axis, regions, regions_height};
 use super::color;
 use super::font::Ruler;
 use super::frame::Frame;
-use super::mark::{Numbered, marks, numbered};
+use super::mark::{self, Numbered, numbered};
 use super::names::Names;
 use super::numbers::Numbers;
 use super::sheet::{Look, Sheet, mm};
@@ -31,6 +31,8 @@ pub(super) struct Spec<'a> {
     pub(super) numbers: bool,
     pub(super) names: bool,
     pub(super) integrals: bool,
+    /// Spectra in panels above, whose signals need no second name.
+    pub(super) above: Vec<&'a Check>,
     /// Words over the panel, one line each, with a sample of the trace in that colour.
     pub(super) headings: Vec<(String, Option<RGBColor>)>,
     /// Insets' letters and ranges.
@@ -52,7 +54,8 @@ impl<'a> Panel<'a> {
     pub(super) fn plan(spec: Spec<'a>, ruler: &Ruler) -> Self {
         let frame = Frame::new(spec.range, spec.full, spec.left, spec.right, 0.0, spec.height);
         let first = spec.traces.first().map(|t| t.0);
-        let found = first.filter(|_| spec.names).map(|c| marks(c, spec.range)).unwrap_or_default();
+        let mut found = first.filter(|_| spec.names).map(|c| mark::all(c, spec.range)).unwrap_or_default();
+        mark::note_named(&mut found, &spec.above, spec.range);
         let names = Names::plan(found, &frame, spec.size, ruler);
         let signals = first.filter(|_| spec.numbers).map(|c| shown(c, &spec)).unwrap_or_default();
         let numbers = Numbers::plan(signals, &frame, spec.size, ruler);
@@ -131,7 +134,7 @@ fn shown(check: &Check, spec: &Spec<'_>) -> Vec<Numbered> {
         for signal in &mut signals {
             let found = check.product.iter().flat_map(|p| &p.signals).find(|s| s.range == signal.range);
             if let Some(found) = found.and_then(|s| s.found_protons.as_ref()) {
-                signal.protons = number::value(found);
+                signal.protons = number::short(found);
             }
         }
     }

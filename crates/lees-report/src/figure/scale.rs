@@ -12,6 +12,9 @@ const VISIBLE: f64 = 10.0;
 /// Free space above the tallest line, as a factor.
 const HEADROOM: f64 = 1.06;
 
+/// Product lines taller than so many times the middle one are clipped, else the others are not seen.
+const TALLEST_OVER_MIDDLE: f64 = 5.0;
+
 /// The stretch that holds every visible signal.
 pub(super) fn default_range(check: &Check) -> ShiftRange {
     let axis = &check.spectrum.axis;
@@ -36,21 +39,25 @@ fn min(a: Ppm, b: Ppm) -> Ppm {
     Ppm(a.0.min(b.0))
 }
 
-/// The intensity at the top of the figure: the product's tallest line fits, taller ones are clipped.
+/// The intensity at the top of the figure: the product's signals fit, what is far taller is clipped.
 ///
 /// Without product, the tallest line outside what is not counted; without that, the tallest point.
 pub(super) fn full(check: &Check, range: ShiftRange) -> f64 {
-    let within = |r: &ShiftRange| range.contains(r.centre());
-    let product = check.product.iter().flat_map(|p| p.signals.iter().map(|s| s.range)).filter(within);
-    let volatile = check.volatiles.iter().flat_map(|f| f.signals.iter().map(|s| s.range)).filter(within);
-    let tallest = |ranges: &mut dyn Iterator<Item = ShiftRange>| {
-        ranges.filter_map(|r| highest(&check.spectrum, r)).reduce(f64::max)
-    };
-    let chosen = tallest(&mut product.into_iter())
+    let chosen = product(check, range)
         .or_else(|| others(check, range))
-        .or_else(|| tallest(&mut volatile.into_iter()))
-        .or_else(|| highest(&check.spectrum, range));
-    chosen.filter(|y| *y > 0.0).unwrap_or(1.0).max(3.0 * check.noise) * HEADROOM
+        .or_else(|| highest(&check.spectrum, range))
+        .filter(|y| *y > 0.0);
+    chosen.unwrap_or(1.0).max(3.0 * check.noise) * HEADROOM
+}
+
+/// The product's tallest signal, or a few times its middle one when that is less.
+fn product(check: &Check, range: ShiftRange) -> Option<f64> {
+    let ranges = check.product.iter().flat_map(|p| p.signals.iter().map(|s| s.range));
+    let shown = ranges.filter(|r| range.contains(r.centre()));
+    let mut heights: Vec<f64> = shown.filter_map(|r| highest(&check.spectrum, r)).collect();
+    heights.sort_by(f64::total_cmp);
+    let middle = heights.get(heights.len() / 2)?;
+    heights.last().map(|tallest| tallest.min(TALLEST_OVER_MIDDLE * middle))
 }
 
 /// The tallest line that is no NMR solvent, water or the like.

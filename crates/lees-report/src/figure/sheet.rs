@@ -4,11 +4,11 @@ use plotters::coord::Shift;
 use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, Pos, VPos};
 
-use super::font;
+use super::{Svg, font};
 use crate::{ReportError, clean};
 
 /// Units in a millimetre.
-pub(super) const MM: f64 = 100.0;
+pub(crate) const MM: f64 = 100.0;
 /// Units in a printer's point (1/72 inch).
 pub(crate) const PT: f64 = 25.4 / 72.0 * MM;
 /// Plotters divides a font size by this before it writes it.
@@ -83,17 +83,17 @@ impl Sheet {
     }
 
     /// The whole picture, with fonts embedded when `style` holds them.
-    pub(super) fn finish(self, title: &str, style: &str) -> String {
+    pub(super) fn finish(self, title: &str, style: &str) -> Svg {
         let (w, h) = (self.width, self.height);
+        let (width_mm, height_mm) = (f64::from(w) / MM, f64::from(h) / MM);
         let style = if style.is_empty() { String::new() } else { format!("<style>{style}</style>\n") };
-        format!(
-            "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{}mm\" height=\"{}mm\" viewBox=\"0 0 {w} {h}\" \
-             role=\"img\" stroke-linejoin=\"round\">\n<title>{}</title>\n{style}{}</svg>\n",
-            f64::from(w) / MM,
-            f64::from(h) / MM,
+        let text = format!(
+            "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width_mm}mm\" height=\"{height_mm}mm\" \
+             viewBox=\"0 0 {w} {h}\" role=\"img\" stroke-linejoin=\"round\">\n<title>{}</title>\n{style}{}</svg>\n",
             escape(&clean(title)),
             self.body
-        )
+        );
+        Svg { text, width_mm, height_mm }
     }
 }
 

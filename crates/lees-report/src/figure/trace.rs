@@ -16,6 +16,8 @@ const STROKE: f64 = 18.0;
 const SIGN_GAP: f64 = 1.6;
 /// Share of the height that the largest integral takes.
 const INTEGRAL_SHARE: f64 = 0.4;
+/// Level ends of an integral, in mm.
+const INTEGRAL_END: f64 = 0.6;
 
 /// The curve, one lowest and one highest point a column of `column` units.
 pub(super) fn draw(
@@ -93,8 +95,12 @@ pub(super) fn integrals(sheet: &mut Sheet, frame: &Frame, check: &Check) -> Resu
     let unit = INTEGRAL_SHARE * (frame.base - frame.top) / largest;
     sheet.group("integrals", &[], |pen| {
         curves.iter().try_for_each(|curve| {
-            let path: Vec<_> =
+            let mut path: Vec<_> =
                 curve.iter().map(|&(shift, sum)| (frame.x(shift), floor - unit * sum)).collect();
+            if let (Some(&first), Some(&last)) = (path.first(), path.last()) {
+                path.insert(0, (first.0 - mm(INTEGRAL_END), first.1));
+                path.push((last.0 + mm(INTEGRAL_END), last.1));
+            }
             pen.path(&thinned(&path), 16.0, color::GREEN)
         })
     })

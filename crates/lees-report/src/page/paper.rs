@@ -1,0 +1,228 @@
+//! The same result as PDF pages: blocks flow down A4, each page becomes SVG, each SVG a PDF page.
+
+use std::collections::HashMap;
+
+use lees_core::check::Check;
+use pdf_writer::{Content, Finish, Name, Pdf, Rect, Ref};
+
+use super::PageOptions;
+use super::print::{BODY, Block, blocks};
+use crate::ReportError;
+use crate::figure::font::{self, Ruler};
+use crate::figure::sheet::{MM, PT, escape};
+use crate::figure::{Svg, export};
+
+/// A4 in mm.
+const PAGE: (f64, f64) = (210.0, 297.0);
+/// Paper left free, in mm.
+const MARGIN: f64 = 16.0;
+/// Line height over font size.
+const LEADING: f64 = 1.32;
+/// Left edges of a table's columns, as shares of the width; the last ends at 1.
+const COLUMNS: [f64; 7] = [0.0, 0.19, 0.44, 0.52, 0.73, 0.83, 1.0];
+/// PDF units in a mm.
+const UNITS: f64 = 72.0 / 25.4;
+
+/// The checks as a PDF document, each starting on a new page.
+///
+/// # Errors
+/// [`ReportError::Empty`] for no spectrum; what [`figure::draw`](crate::figure::draw) and the PDF converter report.
+pub fn pdf(checks: &[&Check], options: &PageOptions) -> Result<Vec<u8>, ReportError> {
+    if checks.is_empty() {
+        return Err(ReportError::Empty);
+    }
+    let mut flow = Flow::new(super::title(checks, options))?;
+    for (index, check) in checks.iter().enumerate() {
+        if index > 0 {
+            flow.put(&Block::Break);
+        }
+        blocks(check)?.iter().for_each(|block| flow.put(block));
+    }
+    join(&flow.finish())
+}
+
+/// Pages being filled.
+struct Flow {
+    ruler: Ruler,
+    title: String,
+    pages: Vec<String>,
+    body: String,
+    y: f64,
+}
+
+impl Flow {
+    fn new(title: String) -> Result<Self, ReportError> {
+        Ok(Self { ruler: Ruler::new()?, title, pages: Vec::new(), body: String::new(), y: MARGIN * MM })
+    }
+
+    fn width() -> f64 {
+        (PAGE.0 - 2.0 * MARGIN) * MM
+    }
+
+    fn put(&mut self, block: &Block) {
+        match block {
+            Block::Text(text, size, bold) => self.paragraph(text, size * PT, *bold),
+            Block::Row(cells, bold) => self.row(cells, *bold),
+            Block::Space(height) => self.y += height * MM,
+            Block::Figure(svg) => self.figure(svg),
+            Block::Break => self.turn(),
+        }
+    }
+
+    /// Starts a new page when less than `height` is left.
+    fn need(&mut self, height: f64) {
+        if self.y + height > (PAGE.1 - MARGIN) * MM {
+            self.turn();
+        }
+    }
+
+    fn turn(&mut self) {
+        let (w, h) = (PAGE.0 * MM, PAGE.1 * MM);
+        let foot = format!("{} \u{2013} page {}", self.title, self.pages.len() + 1);
+        self.text(&foot, MARGIN * MM, (PAGE.1 - 0.5 * MARGIN) * MM, 7.0 * PT, false);
+        let body = std::mem::take(&mut self.body);
+        self.pages.push(format!(
+            "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{}mm\" height=\"{}mm\" viewBox=\"0 0 {w} {h}\">{body}</svg>",
+            PAGE.0, PAGE.1
+        ));
+        self.y = MARGIN * MM;
+    }
+
+    fn finish(mut self) -> Vec<String> {
+        self.turn();
+        self.pages
+    }
+
+    fn paragraph(&mut self, text: &str, size: f64, bold: bool) {
+        for line in self.lines(text, size, bold, Self::width()) {
+            self.need(LEADING * size);
+            self.text(&line, MARGIN * MM, self.y + size, size, bold);
+            self.y += LEADING * size;
+        }
+    }
+
+    fn row(&mut self, cells: &[String], bold: bool) {
+        let size = BODY * PT;
+        let cell = |i: usize| {
+            // An empty cell lends its width to the one before it.
+            let end = (i + 1..COLUMNS.len() - 1).find(|&k| cells.get(k).is_none_or(|c| !c.is_empty()));
+            let end = end.filter(|&k| cells.get(k).is_some()).unwrap_or(i + 1);
+            (COLUMNS[i] * Self::width(), (COLUMNS[end] - COLUMNS[i]) * Self::width() - MM)
+        };
+        let wrapped: Vec<_> = cells
+            .iter()
+            .take(COLUMNS.len() - 1)
+            .enumerate()
+            .map(|(i, text)| self.lines(text, size, bold, cell(i).1))
+            .collect();
+        let height = wrapped.iter().map(Vec::len).max().unwrap_or(1) as f64 * LEADING * size;
+        self.need(height);
+        for (i, lines) in wrapped.iter().enumerate() {
+            for (k, line) in lines.iter().enumerate() {
+                let y = self.y + size + k as f64 * LEADING * size;
+                self.text(line, MARGIN * MM + cell(i).0, y, size, bold);
+            }
+        }
+        self.y += height;
+        let rule = self.y + 0.1 * MM;
+        let (x0, x1) = (MARGIN * MM, MARGIN * MM + Self::width());
+        self.body.push_str(&format!(
+            "<path d=\"M{x0:.0} {rule:.0}H{x1:.0}\" stroke=\"#c8ccd2\" stroke-width=\"12\"/>"
+        ));
+    }
+
+    fn figure(&mut self, svg: &Svg) {
+        let (width, height) = svg.size_mm();
+        self.need(height * MM);
+        let placed = format!(
+            "x=\"{:.0}\" y=\"{:.0}\" width=\"{:.0}\" height=\"{:.0}\"",
+            MARGIN * MM,
+            self.y,
+            width * MM,
+            height * MM
+        );
+        let own = format!("width=\"{width}mm\" height=\"{height}mm\"");
+        self.body.push_str(&svg.as_str().replacen(&own, &placed, 1));
+        self.y += height * MM;
+    }
+
+    fn text(&mut self, text: &str, x: f64, baseline: f64, size: f64, bold: bool) {
+        let weight = if bold { " font-weight=\"bold\"" } else { "" };
+        self.body.push_str(&format!(
+            "<text x=\"{x:.0}\" y=\"{baseline:.0}\" font-family=\"{}\" font-size=\"{size:.0}\"{weight} \
+             fill=\"#1c1f24\">{}</text>",
+            font::FAMILY,
+            escape(text)
+        ));
+    }
+
+    /// Lines no wider than `width`; a word that is longer is cut.
+    fn lines(&self, text: &str, size: f64, bold: bool, width: f64) -> Vec<String> {
+        let fits = |line: &str| self.ruler.width(line, size, bold) <= width;
+        let mut lines = vec![String::new()];
+        for word in text.split(' ') {
+            let Some(last) = lines.last_mut() else { continue };
+            let joined = if last.is_empty() { word.to_owned() } else { format!("{last} {word}") };
+            if fits(&joined) {
+                *last = joined;
+            } else {
+                let mut pieces = cut(word, &fits);
+                if last.is_empty() {
+                    *last = pieces.remove(0);
+                }
+                lines.extend(pieces);
+            }
+        }
+        lines
+    }
+}
+
+/// A word in pieces that fit; never empty.
+fn cut(word: &str, fits: &impl Fn(&str) -> bool) -> Vec<String> {
+    let mut pieces = vec![String::new()];
+    for c in word.chars() {
+        let Some(last) = pieces.last_mut() else { continue };
+        last.push(c);
+        if !fits(last) && last.chars().count() > 1 {
+            last.pop();
+            pieces.push(c.to_string());
+        }
+    }
+    pieces
+}
+
+/// One document from pages in SVG.
+fn join(pages: &[String]) -> Result<Vec<u8>, ReportError> {
+    let failed = |why: String| ReportError::Export { format: "PDF", why };
+    let mut next = Ref::new(1);
+    let (catalog, tree) = (next.bump(), next.bump());
+    let ids: Vec<(Ref, Ref)> = pages.iter().map(|_| (next.bump(), next.bump())).collect();
+    let mut pdf = Pdf::new();
+    pdf.catalog(catalog).pages(tree);
+    pdf.pages(tree).kids(ids.iter().map(|id| id.0)).count(i32::try_from(ids.len()).unwrap_or(i32::MAX));
+    for (svg, &(page, content)) in pages.iter().zip(&ids) {
+        let parsed = export::tree(svg, "PDF")?;
+        let (chunk, picture) = svg2pdf::to_chunk(&parsed, svg2pdf::ConversionOptions::default())
+            .map_err(|error| failed(error.to_string()))?;
+        let mut numbers = HashMap::new();
+        let chunk = chunk.renumber(|old| *numbers.entry(old).or_insert_with(|| next.bump()));
+        let picture = *numbers.get(&picture).ok_or_else(|| failed("a page got lost".to_owned()))?;
+        put_page(&mut pdf, page, tree, content, picture);
+        pdf.extend(&chunk);
+    }
+    Ok(pdf.finish())
+}
+
+fn put_page(pdf: &mut Pdf, id: Ref, parent: Ref, content: Ref, picture: Ref) {
+    let (w, h) = ((PAGE.0 * UNITS) as f32, (PAGE.1 * UNITS) as f32);
+    let name = Name(b"S");
+    let mut page = pdf.page(id);
+    page.media_box(Rect::new(0.0, 0.0, w, h)).parent(parent).contents(content);
+    let mut resources = page.resources();
+    resources.x_objects().pair(name, picture).finish();
+    resources.finish();
+    page.finish();
+    let mut drawing = Content::new();
+    drawing.transform([w, 0.0, 0.0, h, 0.0, 0.0]).x_object(name);
+    pdf.stream(content, &drawing.finish());
+}

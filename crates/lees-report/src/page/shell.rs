@@ -1,0 +1,65 @@
+//! The page round the articles: policy, style, script.
+
+use base64::Engine as _;
+use lees_core::check::Check;
+use maud::{DOCTYPE, Markup, PreEscaped, html};
+use sha2::{Digest, Sha256};
+
+use super::overview;
+use crate::figure::font;
+
+const STYLE: &str = include_str!("../../assets/page.css");
+const SCRIPT: &str = include_str!("../../assets/page.js");
+
+pub(super) fn page(title: &str, checks: &[&Check], articles: &[Markup]) -> String {
+    let style = font::css() + STYLE;
+    let markup = html! {
+        (DOCTYPE)
+        html lang="en" {
+            head {
+                meta charset="utf-8";
+                meta http-equiv="Content-Security-Policy" content=(policy(&style));
+                meta name="viewport" content="width=device-width, initial-scale=1";
+                meta name="color-scheme" content="light dark";
+                meta name="generator" content=(format!("lees {}", version(checks)));
+                title { (title) }
+                style { (PreEscaped(&style)) }
+            }
+            body {
+                a.skip href="#main" { "Skip to the result" }
+                main #main {
+                    @if checks.len() > 1 { (overview::overview(title, checks)) }
+                    @for article in articles { (article) }
+                }
+                footer {
+                    p {
+                        "Made by lees " (version(checks))
+                        ". A result of one proton spectrum: not a release decision, and no replacement for local \
+                         rules or for a licensed analyst's judgement."
+                    }
+                }
+                script { (PreEscaped(SCRIPT)) }
+            }
+        }
+    };
+    markup.into_string()
+}
+
+fn version(checks: &[&Check]) -> String {
+    checks.first().map(|c| crate::clean(&c.provenance.version)).unwrap_or_default()
+}
+
+/// Nothing may load or run but this style and this script.
+fn policy(style: &str) -> String {
+    format!(
+        "default-src 'none'; style-src '{}'; script-src '{}'; font-src data:; img-src data:; base-uri 'none'; \
+         form-action 'none'",
+        hash(style),
+        hash(SCRIPT)
+    )
+}
+
+fn hash(text: &str) -> String {
+    let digest = Sha256::digest(text.as_bytes());
+    format!("sha256-{}", base64::engine::general_purpose::STANDARD.encode(digest))
+}
