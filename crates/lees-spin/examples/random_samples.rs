@@ -18,8 +18,8 @@ fn product() -> Compound {
         product = product.signal(aromatic(at));
     }
     product
-        .signal(Signal::new(3.42, 4.0).named("NCH2"))
-        .signal(Signal::new(1.21, 6.0).coupled("NCH2", 7.1))
+        .signal(Signal::new(3.42, 4.0).in_parts(2).named("NCH2"))
+        .signal(Signal::new(1.21, 6.0).in_parts(2).coupled("NCH2", 7.1))
         .signal(Signal::new(5.9, 1.0).wide(12.0).exchanging())
 }
 

@@ -183,3 +183,22 @@ fn a_recipe_survives_its_own_text() {
     let text = recipe.to_toml().unwrap();
     assert_eq!(Recipe::from_toml(&text).unwrap(), recipe, "{text}");
 }
+
+/// Two ethyl groups are two triplets in one place, 1:2:1, not a quintet.
+#[test]
+fn equal_parts_do_not_split_one_another() {
+    let mut recipe = two_singlets();
+    let ethyls = Compound::new("diethylamino")
+        .mass(300.0)
+        .signal(Signal::new(3.46, 4.0).in_parts(2).named("CH2"))
+        .signal(Signal::new(1.25, 6.0).in_parts(2).coupled("CH2", 7.1));
+    recipe.product = Some(ethyls);
+    let truth = simulate(&recipe).unwrap().truth;
+    let far = |line: &&lees_spin::simulate::TruthLine| (line.ppm - 1.25).abs() * 400.13 > 8.0;
+    let outside: f64 =
+        truth.lines.iter().filter(|line| line.ppm < 2.0).filter(far).map(|line| line.protons).sum();
+    assert!(outside < 0.01, "a quintet's outer lines would hold 0.75 protons; found {outside}");
+    assert_abs_diff_eq!(truth.lines.iter().map(|line| line.protons).sum::<f64>(), 10.0, epsilon = 1e-9);
+    recipe.product.as_mut().unwrap().signals[0].parts = 1;
+    assert!(simulate(&recipe).is_err());
+}

@@ -3,7 +3,7 @@
 use lees_core::Megahertz;
 
 use super::amount::Content;
-use super::system::{spins, system};
+use super::system::system;
 use super::{Recipe, RecipeError, Signal};
 use crate::{Method, Transition};
 
@@ -61,7 +61,7 @@ pub(crate) fn lines(recipe: &Recipe, contents: &[Content<'_>]) -> Result<Lines, 
 }
 
 fn parent(recipe: &Recipe, moles: f64, signal: &Signal, transition: &Transition, content: usize) -> SimLine {
-    let protons = transition.intensity * signal.h / f64::from(spins(signal.h));
+    let protons = transition.intensity * signal.h / f64::from(signal.spins());
     SimLine {
         offset: recipe.instrument.offset(transition.shift.0),
         amplitude: moles * protons * recipe.instrument.saturation(signal.t1),

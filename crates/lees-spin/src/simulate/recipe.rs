@@ -218,8 +218,12 @@ fn check_signals(compound: &Compound) -> Result<(), RecipeError> {
         if !(signal.h > 0.0 && signal.h <= 1000.0) {
             return fault(format!("{} protons; allowed are more than 0 to 1000", signal.h));
         }
-        if !signal.with.is_empty() && signal.h.fract() != 0.0 {
-            return fault(format!("`with` needs a whole number of protons, not {}", signal.h));
+        if !(1..=1000).contains(&signal.parts) {
+            return fault(format!("{} parts; allowed are 1 to 1000", signal.parts));
+        }
+        let each = signal.h / f64::from(signal.parts);
+        if !signal.with.is_empty() && each.fract() != 0.0 {
+            return fault(format!("`with` needs a whole number of protons a part, not {each}"));
         }
         if signal.width.is_some_and(|width| !(width > 0.0 && width <= 1e5)) {
             return fault("its width is not within 0 to 100000 Hz".to_owned());

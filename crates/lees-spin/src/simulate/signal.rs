@@ -21,13 +21,17 @@ pub struct Deuterium {
 /// ```toml
 /// { name = "CH3", at = 1.22, h = 6, with = { CH = 6.1 }, t1 = 3.0 }
 /// ```
-#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Signal {
     /// Shift in ppm.
     pub at: f64,
     /// Protons.
     pub h: f64,
+    /// How many equal parts of the molecule share them without coupling to one another: 2 for the methyls of a
+    /// diethylamino group, whose 6 protons are two triplets of 3 in the same place. Coupled signals have the same.
+    #[serde(default = "one", skip_serializing_if = "is_one")]
+    pub parts: u32,
     /// Name by which others couple to it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub name: Option<String>,
@@ -57,11 +61,39 @@ pub struct Signal {
     pub wander: f64,
 }
 
+fn one() -> u32 {
+    1
+}
+
+#[allow(clippy::trivially_copy_pass_by_ref, reason = "serde's form")]
+fn is_one(parts: &u32) -> bool {
+    *parts == 1
+}
+
 impl Signal {
     /// A singlet of `protons` at a shift in ppm.
     #[must_use]
     pub fn new(at: f64, protons: f64) -> Self {
-        Self { at, h: protons, ..Self::default() }
+        Self {
+            at,
+            h: protons,
+            parts: 1,
+            name: None,
+            split: None,
+            with: BTreeMap::new(),
+            deuterium: None,
+            width: None,
+            t1: None,
+            ch: None,
+            exchange: false,
+            wander: 0.0,
+        }
+    }
+
+    /// Spread over equal parts of the molecule that do not couple to one another.
+    #[must_use]
+    pub fn in_parts(self, parts: u32) -> Self {
+        Self { parts, ..self }
     }
 
     /// Named, so that others can couple to it.
@@ -101,6 +133,11 @@ impl Signal {
     #[must_use]
     pub fn exchanging(self) -> Self {
         Self { exchange: true, ..self }
+    }
+
+    /// Spins that stand for the (possibly fractional) protons of one part.
+    pub(crate) fn spins(&self) -> u32 {
+        (self.h / f64::from(self.parts)).round().max(1.0) as u32
     }
 
     /// The name used in the truth.

@@ -12,7 +12,7 @@ const SAME_COUPLING: f64 = 0.051;
 pub(crate) fn system(compound: &Compound) -> Result<SpinSystem, RecipeError> {
     let mut system = SpinSystem::default();
     for signal in &compound.signals {
-        let group = system.add(&signal.label(), Ppm(signal.at), spins(signal.h));
+        let group = system.add(&signal.label(), Ppm(signal.at), signal.spins());
         for &(count, coupling) in signal.split.iter().flat_map(|split| split.parts()) {
             system.split(group, PartnerSpin::Half, count, Hertz(coupling));
         }
@@ -26,16 +26,15 @@ pub(crate) fn system(compound: &Compound) -> Result<SpinSystem, RecipeError> {
     Ok(system)
 }
 
-/// Spins that stand for a possibly fractional number of protons.
-pub(crate) fn spins(protons: f64) -> u32 {
-    protons.round().max(1.0) as u32
-}
-
 fn couplings(compound: &Compound) -> Result<Vec<(usize, usize, f64)>, RecipeError> {
     let mut found: Vec<(usize, usize, f64)> = Vec::new();
     for (a, signal) in compound.signals.iter().enumerate() {
         for (name, &coupling) in &signal.with {
             let b = partner(compound, a, name)?;
+            if compound.signals[b].parts != signal.parts {
+                let what = format!("`{}` and `{name}` couple but differ in `parts`", signal.label());
+                return Err(RecipeError::compound(&compound.name, what));
+            }
             let pair = (a.min(b), a.max(b));
             match found.iter().find(|known| (known.0, known.1) == pair) {
                 Some(known) if (known.2 - coupling).abs() > SAME_COUPLING => {
