@@ -87,7 +87,7 @@ fn turned_left(spectrum: &mut Spectrum) -> bool {
     points.zip(next).map(|(a, b)| (a.conj() * b).im).sum::<f64>() < 0.0
 }
 
-fn by_lines(
+pub(super) fn by_lines(
     spectrum: &mut Spectrum,
     mut lines: Vec<FittedLine>,
     settings: &PhaseSettings,
