@@ -1,4 +1,5 @@
 //! The demo set: what is stored beside the recipes is what they give.
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a test helper has no caller to tell")]
 
 use std::collections::BTreeMap;
 use std::fs;
