@@ -76,9 +76,9 @@ pub struct BlockSummary {
     pub points: Option<usize>,
     /// Unit of the abscissa as written.
     pub x_unit: Option<String>,
-    /// First abscissa, unit of the file.
+    /// First abscissa, unit of the file; as its label states it, when it does.
     pub first_x: Option<f64>,
-    /// Last abscissa, unit of the file.
+    /// Last abscissa, likewise.
     pub last_x: Option<f64>,
     /// First real ordinate.
     pub y_first: Option<f64>,
@@ -163,8 +163,8 @@ impl Block {
             solvent: self.solvent.clone(),
             points: self.points(),
             x_unit: self.x_unit.clone(),
-            first_x: table.and_then(Table::first_x),
-            last_x: table.and_then(Table::last_x),
+            first_x: table.and_then(|table| table.stated.0.or(table.first_x())),
+            last_x: table.and_then(|table| table.stated.1.or(table.last_x())),
             y_first: y.map(|y| y.first),
             y_last: y.map(|y| y.last),
             y_min: y.map(|y| y.min),

@@ -25,6 +25,7 @@ mod sum;
 mod text;
 mod unit;
 mod warnings;
+pub mod write;
 
 pub use choose::{Chosen, Prefer};
 pub use clean::clean_text;

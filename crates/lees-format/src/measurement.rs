@@ -124,9 +124,7 @@ impl Block {
         let field = self.field.ok_or_else(|| {
             self.missing("an FID without observe frequency", "the spectrometer frequency given by hand")
         })?;
-        // Stored FIDs turn the other way round: see the sign convention of `lees_core::Fid`.
-        let points = table.y.iter().zip(&imaginary.y).map(|(&re, &im)| Complex64::new(re, im));
-        let points: Array1<Complex64> = points.collect();
+        let points = from_stored(&table.y, &imaginary.y);
         let mut acquisition = self.acquisition(field);
         acquisition.acquisition_time = Some(Seconds(dwell * points.len() as f64));
         let carrier = self.carrier(dwell, points.len(), field);
@@ -149,6 +147,9 @@ impl Block {
     /// Shift at zero frequency. `.SHIFT REFERENCE` names a point k of the spectrum after transformation, which
     /// runs downwards from the highest shift; the carrier is its middle.
     fn carrier(&self, dwell: f64, points: usize, field: Megahertz) -> Option<Ppm> {
+        if let Some(carrier) = self.number("$CARRIERPPM") {
+            return Some(Ppm(carrier));
+        }
         let width = 1.0 / dwell / field.value();
         if let Some(reference) = self.reference()
             && (1.0..=points as f64).contains(&reference.point)
@@ -162,4 +163,14 @@ impl Block {
         let (offset, base) = (self.number("$O1")?, self.number("$BF1").filter(|f| *f > 0.0)?);
         Some(Ppm(offset / base))
     }
+}
+
+/// Points of a file in the sense of rotation of [`lees_core::Fid`].
+fn from_stored(real: &[f64], imaginary: &[f64]) -> Array1<Complex64> {
+    real.iter().zip(imaginary).map(|(&re, &im)| Complex64::new(re, im)).collect()
+}
+
+/// Real and imaginary points as files store them: the way back.
+pub(crate) fn stored(points: &Array1<Complex64>) -> (Vec<f64>, Vec<f64>) {
+    points.iter().map(|point| (point.re, point.im)).unzip()
 }

@@ -23,8 +23,10 @@ pub struct Table {
     pub page: Option<String>,
     /// The form as written, such as `(X++(Y..Y))`.
     pub form: String,
-    /// Where the points lie.
+    /// Where the points lie, disagreements between labels settled.
     pub x: Abscissae,
+    /// First and last abscissa as the file's labels state them.
+    pub stated: (Option<f64>, Option<f64>),
     /// Ordinates in the unit of the file; a gap in the file is not a number.
     pub y: Vec<f64>,
     /// Line of the file at which the table's header stands.

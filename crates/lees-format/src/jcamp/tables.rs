@@ -165,11 +165,14 @@ fn one(
     let (form, body) = header_of(record, &written, context.warnings);
     let claims = Claims { line: record.line, ..scale.claims };
     let form_text = crate::clean::quoted(&written, 60);
-    let table = |symbol: String, x, y| Table { symbol, page, form: form_text, x, y, line: record.line };
+    let table = |symbol: String, x, y| {
+        let stated = (None, None);
+        Table { symbol, page, form: form_text, x, stated, y, line: record.line }
+    };
     match form {
         Form::Steps { y: symbol, .. } => {
             let (x, y) = steps(context, body, claims, scale.y_factor)?;
-            Ok(table(symbol, x, y))
+            Ok(Table { stated: (claims.first, claims.last), ..table(symbol, x, y) })
         }
         Form::Tuples { symbols } => {
             let (x, y) = tuples(context, body, claims, scale.y_factor, symbols.len(), kind)?;

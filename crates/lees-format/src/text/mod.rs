@@ -80,6 +80,7 @@ fn tables(x: &Abscissae, real: Vec<f64>, imaginary: Option<Vec<f64>>, line: usiz
         page: None,
         form: "columns".to_owned(),
         x: x.clone(),
+        stated: (None, None),
         y,
         line,
     };

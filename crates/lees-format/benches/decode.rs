@@ -1,0 +1,5 @@
+//! Speed of decoding.
+
+fn main() {
+    divan::main();
+}
