@@ -69,10 +69,20 @@ impl Tables {
             clippy::expect_used,
             reason = "the texts are fixed at compile time and the tests parse them"
         )]
-        TABLES.get_or_init(|| Self::parse().expect("the bundled tables are sound"))
+        TABLES.get_or_init(|| Self::fresh().expect("the bundled tables are sound"))
     }
 
-    fn parse() -> Result<Self, MatchError> {
+    /// Parses the bundled texts anew; [`Tables::bundled`] does it once for all.
+    ///
+    /// # Errors
+    /// None for the tables as shipped.
+    ///
+    /// ```
+    /// let tables = lees_match::table::Tables::fresh()?;
+    /// assert_eq!(tables.nmr_solvents().len(), 20);
+    /// # Ok::<(), lees_match::MatchError>(())
+    /// ```
+    pub fn fresh() -> Result<Self, MatchError> {
         let nmr_solvents = nmr_solvent::read(NMR_SOLVENTS.1, NMR_SOLVENTS.0)?;
         let mut compounds = Vec::with_capacity(160);
         shift_rows::read_into(&mut compounds, &nmr_solvents, SHIFTS.1, SHIFTS.0, Origin::Bundled)?;
@@ -119,6 +129,42 @@ impl Tables {
         tables.digest = OnceLock::new();
         tables.attach_limits();
         Ok(tables)
+    }
+
+    /// These tables with the internal standards of a user's CSV text added: columns as in `internal_standards.csv`, of which `compound`,
+    /// `cas`, `formula`, `molar_mass_g_per_mol`, `signal`, `n_h`, `shift_source` and one NMR solvent are needed. A standard of a known name
+    /// replaces the bundled one.
+    ///
+    /// # Errors
+    /// A bad row is refused with file, line and column.
+    ///
+    /// ```
+    /// let own = "compound,cas,formula,molar_mass_g_per_mol,signal,n_h,multiplicity,CDCl3,shift_source\n\
+    ///            1-chloro-2-nitrobenzene,88-73-3,C6H4ClNO2,157.553,ArH,1,m,7.87,own measurement\n";
+    /// let tables = lees_match::table::Tables::bundled().with_standards(own, "own.csv").expect("sound rows");
+    /// assert!(tables.standard("1-chloro-2-nitrobenzene").is_some());
+    /// ```
+    pub fn with_standards(&self, text: &str, name: &str) -> Result<Self, MatchError> {
+        let own = reference_standard::read(text, name)?;
+        let mut tables = self.clone();
+        tables
+            .standards
+            .retain(|known| own.iter().all(|new| plain_name(&new.name) != plain_name(&known.name)));
+        tables.standards.extend(own);
+        tables.added.push(text.to_owned());
+        tables.digest = OnceLock::new();
+        Ok(tables)
+    }
+
+    /// An internal standard by name, or an error with the nearest known name.
+    ///
+    /// # Errors
+    /// [`MatchError::UnknownName`].
+    pub fn require_standard(&self, name: &str) -> Result<&Standard, MatchError> {
+        self.standard(name).ok_or_else(|| {
+            let all = self.standards.iter().flat_map(|s| std::iter::once(&s.name).chain(&s.aliases));
+            unknown(name, "internal standard", nearest(name, all.map(String::as_str)))
+        })
     }
 
     /// Gives each compound its entry of the limits table.

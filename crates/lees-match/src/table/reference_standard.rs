@@ -51,6 +51,9 @@ impl StandardSignal {
     }
 }
 
+/// Molar masses in catalogues differ by rounding and by the year of the atomic weights, g/mol.
+const MASS_TOLERANCE: f64 = 0.05;
+
 const SOLVENTS: [&str; 4] = ["CDCl3", "DMSO-d6", "D2O", "CD3OD"];
 
 columns!(
@@ -110,17 +113,22 @@ impl Columns {
     }
 
     fn standard(&self, row: &Row<'_>, signal: StandardSignal) -> Result<Standard, MatchError> {
-        let formula = row
+        let formula: Formula = row
             .parsed(&self.formula, "a molecular formula")?
             .ok_or_else(|| row.fault(&self.formula, "a molecular formula"))?;
+        let molar_mass = row
+            .number(&self.molar_mass)?
+            .ok_or_else(|| row.fault(&self.molar_mass, "a molar mass in g/mol"))?;
+        if (molar_mass - formula.molar_mass()).abs() > MASS_TOLERANCE {
+            let allowed = format!("{:.3} g/mol, the molar mass of {formula}", formula.molar_mass());
+            return Err(row.fault(&self.molar_mass, allowed));
+        }
         Ok(Standard {
             name: row.required(&self.compound)?.to_owned(),
             aliases: row.list(&self.aliases),
             cas: row.required(&self.cas)?.to_owned(),
             formula,
-            molar_mass: row
-                .number(&self.molar_mass)?
-                .ok_or_else(|| row.fault(&self.molar_mass, "a molar mass in g/mol"))?,
+            molar_mass,
             signals: vec![signal],
         })
     }

@@ -8,7 +8,8 @@ use crate::MatchError;
 pub(super) struct Sheet {
     file: String,
     header: StringRecord,
-    rows: Vec<StringRecord>,
+    header_line: u64,
+    rows: Vec<(u64, StringRecord)>,
 }
 
 /// A column looked up once; cells of a missing column read as empty.
@@ -52,8 +53,13 @@ impl Sheet {
             allowed: "comma-separated rows, each with as many cells as the header".to_owned(),
         };
         let header = reader.headers().map_err(broken)?.clone();
-        let rows = reader.records().collect::<Result<Vec<_>, _>>().map_err(broken)?;
-        Ok(Self { file: file.to_owned(), header, rows })
+        let header_line = line_of(bare, &header);
+        let rows = reader
+            .records()
+            .map(|record| record.map(|record| (line_of(bare, &record), record)))
+            .collect::<Result<Vec<_>, _>>()
+            .map_err(broken)?;
+        Ok(Self { file: file.to_owned(), header, header_line, rows })
     }
 
     pub(super) fn header(&self) -> impl Iterator<Item = &str> {
@@ -65,18 +71,14 @@ impl Sheet {
     }
 
     pub(super) fn rows(&self) -> impl Iterator<Item = Row<'_>> {
-        self.rows.iter().map(|record| Row {
-            file: &self.file,
-            line: record.position().map_or(0, csv::Position::line),
-            record,
-        })
+        self.rows.iter().map(|(line, record)| Row { file: &self.file, line: *line, record })
     }
 
     /// A fault in the header line.
     pub(super) fn header_fault(&self, column: &str, allowed: impl Into<String>) -> MatchError {
         MatchError::Row {
             file: self.file.clone(),
-            line: 1,
+            line: self.header_line,
             column: column.to_owned(),
             read: self.header.iter().collect::<Vec<_>>().join(","),
             allowed: allowed.into(),
@@ -169,6 +171,14 @@ impl Row<'_> {
             allowed: allowed.into(),
         }
     }
+}
+
+/// The line a record stands in: the reader's position lies before the comments and empty lines it passes over.
+fn line_of(text: &str, record: &StringRecord) -> u64 {
+    let Some(position) = record.position() else { return 1 };
+    let from = usize::try_from(position.byte()).ok().and_then(|byte| text.get(byte..)).unwrap_or("");
+    let passed = from.lines().take_while(|line| line.is_empty() || line.starts_with('#')).count();
+    position.line() + passed as u64
 }
 
 fn finite(text: &str) -> Option<f64> {
