@@ -51,10 +51,10 @@ impl Output {
         self.counts.filter(|_| sigma > 0.0).map_or(1.0, |counts| counts / sigma)
     }
 
-    /// A point in counts.
+    /// A point in counts; adding zero turns -0 into 0.
     pub(crate) fn rounded(&self, z: Complex64, scale: f64) -> Complex64 {
         let z = z * scale;
-        if self.counts.is_some() { Complex64::new(z.re.round(), z.im.round()) } else { z }
+        if self.counts.is_some() { Complex64::new(z.re.round() + 0.0, z.im.round() + 0.0) } else { z }
     }
 }
 
