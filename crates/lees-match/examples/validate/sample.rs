@@ -67,6 +67,7 @@ pub fn sample(index: u64) -> Sample {
     instrument(&mut recipe, field, solvent, &mut rng);
     recipe.noise.snr = Some(snr);
     recipe.faults = faults(form, snr, &mut rng);
+    recipe.output.imaginary = form == Form::Complex;
     let (planted_product, product) = product(kind, field, &mut rng);
     recipe.product = Some(planted_product);
     let planted = volatiles(&mut recipe, nmr, &mut rng);

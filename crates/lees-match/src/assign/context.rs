@@ -16,8 +16,8 @@ pub(crate) struct Occupied {
 }
 
 /// Cost, as a natural logarithm, of another signal at exactly the place and strength of a peak outside the product's
-/// own stretches: about 4 lines a ppm within 0.01 ppm.
-const COVER: f64 = 3.2;
+/// own stretches: half a line a ppm of unknown impurities, within 0.03 ppm.
+const COVER: f64 = 4.2;
 /// The same where the product's own signals account for the area.
 const PRODUCT_COVER: f64 = 0.2;
 /// A peak fits the room beside the product when it exceeds it by less than this many standard uncertainties.

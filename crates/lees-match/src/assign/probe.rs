@@ -1,5 +1,7 @@
 //! How well one molecule fits under the spectrum, at any amount and any place within its tolerance.
 
+use lees_core::LineKind;
+
 use super::context::Context;
 use crate::evidence::{Witness, gain};
 use crate::fit::scene::Scene;
@@ -7,35 +9,47 @@ use crate::fit::solve::dot;
 use crate::fit::template::{Pose, Stick, draw, merge};
 use crate::pattern::{Pattern, PatternGroup};
 
-/// Sticks closer than this many widths make one peak.
-const PEAK_WIDTHS: f64 = 0.7;
+/// Sticks closer than this many widths make one peak: fitted lines closer than that are not told apart.
+const PEAK_WIDTHS: f64 = 1.6;
 /// Peaks under this share of the tallest are not looked for one by one.
 const FAINT_PEAK: f64 = 0.06;
-/// Half of the stretch over which a peak is measured, in widths.
-const HALF_WIDTHS: f64 = 0.6;
+/// Points are looked at this many widths beyond a peak's outer sticks.
+const MARGIN_WIDTHS: f64 = 1.3;
 /// Relative spread of a peak about its pattern: roofs, couplings and widths are never quite those of the table.
 const PATTERN_TOLERANCE: f64 = 0.08;
-/// Uncertainty of neighbours' tails that were taken off, relative.
-const TAIL_TOLERANCE: f64 = 0.05;
+/// Uncertainty of neighbouring lines that were taken off, relative.
+const NEIGHBOUR_TOLERANCE: f64 = 0.04;
+/// Neighbours further off than this many widths do not disturb.
+const NEIGHBOUR_WIDTHS: f64 = 3.0;
 /// A missing peak weighs at most this much (natural logarithm): exchange, saturation and table errors exist.
 const MISSING_CAP: f64 = 12.0;
 /// Groups are looked for within this many spreads of their place ...
 const REACH_SPREADS: f64 = 4.0;
 /// ... but no further than this, in ppm.
 const LONGEST_REACH: f64 = 0.12;
+/// A fitted line this near to a peak's sticks, in widths, is the peak ...
+const ON_PLACE_WIDTHS: f64 = 0.45;
+/// ... or this near in hertz, since couplings are tabulated to a tenth.
+const ON_PLACE_HZ: f64 = 0.25;
+/// A line wider than this many common widths is not a solvent's.
+const WIDEST: f64 = 2.5;
 /// Degrees of freedom of Student's t for shifts: tables have their outliers.
 const SHIFT_FREEDOM: f64 = 4.0;
 
 /// A resolved peak of a group, drawn for measuring.
 struct Peak {
-    offset: f64,
+    /// First and last stick, from the group's centre.
+    from: f64,
+    to: f64,
+    /// Points from the centre of the peak to the end of the drawn stretch.
     half: usize,
-    shape: Vec<f64>,
-    /// Protons it stands for times the drawn shape's own square sum.
+    /// The peak less its mean over the stretch, so that a level baseline does not count.
+    kernel: Vec<f64>,
+    /// Kernel times peak of unit amount.
     scale: f64,
     /// Standard deviation of the measured amount per unit point noise.
     noise: f64,
-    /// Height of the drawn shape per unit amount.
+    /// Height of the peak per unit amount.
     height: f64,
     protons: f64,
 }
@@ -199,7 +213,7 @@ pub(crate) fn faintest(scene: &Scene<'_>, pattern: &Pattern, context: &Context) 
         for peak in peaks(scene, group) {
             let Some(w) = witness(scene, group, &peak, at, context) else { continue };
             let tolerated = PATTERN_TOLERANCE * w.amount;
-            let hidden = context.hidden(at + peak.offset) / peak.protons;
+            let hidden = context.hidden(at + peak.from) / peak.protons;
             information += 1.0 / ((w.u * w.u - tolerated * tolerated).max(0.0) + hidden * hidden).max(1e-300);
         }
     }
@@ -234,36 +248,40 @@ fn scan(scene: &Scene<'_>, group: &PatternGroup, context: &Context) -> Option<Gr
 }
 
 fn peaks(scene: &Scene<'_>, group: &PatternGroup) -> Vec<Peak> {
-    let merged = merge(&group.sticks, PEAK_WIDTHS * scene.width);
-    let tallest = merged.iter().map(|s| s.share).fold(0.0, f64::max);
-    merged
-        .iter()
-        .filter(|stick| stick.share >= FAINT_PEAK * tallest)
-        .map(|stick| peak(scene, group, stick))
-        .collect()
+    let mut sticks = merge(&group.sticks, 0.05 * scene.width);
+    sticks.sort_by(|a, b| a.offset.total_cmp(&b.offset));
+    let mut clusters: Vec<Vec<Stick>> = Vec::new();
+    for stick in sticks {
+        match clusters.last_mut() {
+            Some(last) if stick.offset - last[last.len() - 1].offset < PEAK_WIDTHS * scene.width => last.push(stick),
+            _ => clusters.push(vec![stick]),
+        }
+    }
+    let share = |c: &Vec<Stick>| c.iter().map(|s| s.share).sum::<f64>();
+    let tallest = clusters.iter().map(share).fold(0.0, f64::max);
+    clusters.iter().filter(|c| share(c) >= FAINT_PEAK * tallest).map(|c| peak(scene, group, c)).collect()
 }
 
-fn peak(scene: &Scene<'_>, group: &PatternGroup, stick: &Stick) -> Peak {
-    let half = (HALF_WIDTHS * scene.width / scene.hz).ceil().max(1.0) as usize;
-    let centre = half as f64 * scene.hz;
-    let near: Vec<Stick> = group
-        .sticks
-        .iter()
-        .map(|s| Stick { offset: s.offset - stick.offset, share: s.share })
-        .filter(|s| s.offset.abs() < 1.5 * scene.width)
-        .collect();
-    let pose = Pose { at: centre, stretch: 1.0, factor: 1.0 };
+fn peak(scene: &Scene<'_>, group: &PatternGroup, sticks: &[Stick]) -> Peak {
+    let (from, to) = (sticks[0].offset, sticks[sticks.len() - 1].offset);
+    let middle = (from + to) / 2.0;
+    let half = (((to - from) / 2.0 + MARGIN_WIDTHS * scene.width) / scene.hz).ceil().max(2.0) as usize;
+    let near: Vec<Stick> =
+        sticks.iter().map(|s| Stick { offset: s.offset - middle, share: s.share * group.protons }).collect();
+    let pose = Pose { at: half as f64 * scene.hz, stretch: 1.0, factor: 1.0 };
     let shape = draw(&scene.shape, &near, pose, scene.hz, 0..2 * half + 1).value;
-    let shape: Vec<f64> = shape.iter().map(|v| v * group.protons).collect();
-    let squares = dot(&shape, &shape).max(f64::MIN_POSITIVE);
+    let mean = shape.iter().sum::<f64>() / shape.len() as f64;
+    let kernel: Vec<f64> = shape.iter().map(|v| v - mean).collect();
+    let scale = dot(&kernel, &shape).max(f64::MIN_POSITIVE);
     Peak {
-        offset: stick.offset,
+        from,
+        to,
         half,
-        noise: scene.kernel_sd(&shape) / squares,
-        height: shape[half],
-        scale: squares,
-        protons: stick.share * group.protons,
-        shape,
+        noise: scene.kernel_sd(&kernel) / scale,
+        height: shape.iter().copied().fold(0.0, f64::max),
+        scale,
+        protons: near.iter().map(|s| s.share).sum(),
+        kernel,
     }
 }
 
@@ -275,21 +293,73 @@ fn witness(
     at: f64,
     context: &Context,
 ) -> Option<Witness> {
-    let position = at + peak.offset;
+    let position = at + (peak.from + peak.to) / 2.0;
     let centre = (position / scene.hz).round();
     if centre < peak.half as f64 || centre + peak.half as f64 >= scene.points() as f64 {
         return None;
     }
     let start = centre as usize - peak.half;
-    let data = &scene.near[start..start + peak.shape.len()];
-    let amount = dot(data, &peak.shape) / peak.scale;
+    let unseen = dot(&scene.residual[start..start + peak.kernel.len()], &peak.kernel) / peak.scale;
+    let (own, neighbours) = standing(scene, at + peak.from, at + peak.to);
+    let amount = own.left / peak.protons + unseen;
     let noise = scene.sigma[centre as usize] * peak.noise;
-    let tail = TAIL_TOLERANCE * scene.tails[centre as usize] / peak.height;
-    let u = (noise * noise + (PATTERN_TOLERANCE * amount).powi(2) + tail * tail).sqrt();
+    let disturbed = NEIGHBOUR_TOLERANCE * neighbours / peak.height;
+    let taken = PATTERN_TOLERANCE * own.taken / peak.protons;
+    let u2 = noise * noise + (PATTERN_TOLERANCE * amount).powi(2) + disturbed * disturbed + taken * taken;
     Some(Witness {
         amount,
-        u,
+        u: u2.sqrt(),
         cover: context.cover(position, amount * peak.protons),
         missing_cap: if group.exchangeable { 0.0 } else { MISSING_CAP },
     })
+}
+
+/// Area that stands at a place.
+struct Own {
+    left: f64,
+    taken: f64,
+}
+
+/// Lines that stand at a peak's place, and the height that their neighbours give there.
+fn standing(scene: &Scene<'_>, from: f64, to: f64) -> (Own, f64) {
+    let on = (ON_PLACE_WIDTHS * scene.width).max(ON_PLACE_HZ);
+    let near = NEIGHBOUR_WIDTHS * scene.width;
+    let (mut own, mut neighbours) = (Own { left: 0.0, taken: 0.0 }, 0.0);
+    for line in &scene.lines[scene.lines_within(from - near, to + near)] {
+        let off = (from - line.at).max(line.at - to).max(0.0);
+        if off <= on && line.kind == LineKind::Signal && line.factor < WIDEST {
+            own.left += line.left;
+            own.taken += line.taken;
+        } else {
+            let offset = lees_core::Hertz(off.max(0.5 * scene.width));
+            neighbours += line.area * scene.shape.value(offset, line.factor);
+        }
+    }
+    (own, neighbours)
+}
+
+/// Takes a molecule off the lines that are still to be explained.
+pub(crate) fn take_off(scene: &mut Scene<'_>, pattern: &Pattern, found: &Assessment) {
+    for fit in &found.groups {
+        let group = &pattern.groups[fit.group];
+        for peak in peaks(scene, group) {
+            take_peak(scene, &peak, fit.at, found.amount * peak.protons);
+        }
+    }
+}
+
+/// Takes an area off the lines at a peak's place, in proportion to what is left of each.
+fn take_peak(scene: &mut Scene<'_>, peak: &Peak, at: f64, area: f64) {
+    let on = (ON_PLACE_WIDTHS * scene.width).max(ON_PLACE_HZ);
+    let lines = scene.lines_within(at + peak.from - on, at + peak.to + on);
+    let there: f64 = scene.lines[lines.clone()].iter().map(|l| l.left.max(0.0)).sum();
+    if there <= 0.0 {
+        return;
+    }
+    let share = (area / there).min(1.0);
+    for line in &mut scene.lines[lines] {
+        let part = share * line.left.max(0.0);
+        line.left -= part;
+        line.taken += part;
+    }
 }

@@ -1,15 +1,14 @@
 //! The best molecule first, then the next in what is left, until nothing convinces.
 
 use super::context::Context;
-use super::probe::{Assessment, assess};
+use super::probe::{Assessment, assess, take_off};
 use crate::fit::scene::Scene;
-use crate::fit::template::{Pose, draw};
-use crate::pattern::{Pattern, PatternGroup};
+use crate::pattern::Pattern;
 
 /// Amount over its noise from which a molecule may be named.
 pub(crate) const LEAST_SIGNIFICANCE: f64 = 5.0;
 /// Log-evidence, prior odds counted, from which a molecule is named. Chosen on simulated samples with decoys.
-pub(crate) const LEAST_EVIDENCE: f64 = 0.0;
+pub(crate) const LEAST_EVIDENCE: f64 = -1.0;
 /// A group must be clear in at least this share of its protons for an amount to rest on it.
 pub(crate) const LEAST_CLEAR: f64 = 0.4;
 /// Two explanations of the same lines whose log-evidence differs by less than this are rivals (odds of 20).
@@ -35,7 +34,7 @@ pub(crate) fn convinces(found: &Assessment) -> bool {
         && found.groups.iter().any(|g| g.clear >= LEAST_CLEAR && g.gain > LEAST_GROUP_GAIN)
 }
 
-/// Names molecules until none convinces; what is explained is taken off `scene.near`.
+/// Names molecules until none convinces; what is explained is taken off the lines.
 pub(crate) fn search(scene: &mut Scene<'_>, patterns: &[Pattern], context: &Context) -> Vec<Accepted> {
     let mut open: Vec<(usize, Assessment)> = patterns
         .iter()
@@ -68,26 +67,4 @@ fn strongest(open: &[(usize, Assessment)]) -> Option<usize> {
         let (x, y) = (&open[a], &open[b]);
         if (y.1.evidence, x.0) > (x.1.evidence, y.0) { b } else { a }
     })
-}
-
-/// Takes a molecule off what is still to be explained.
-fn take_off(scene: &mut Scene<'_>, pattern: &Pattern, found: &Assessment) {
-    for fit in &found.groups {
-        let group = &pattern.groups[fit.group];
-        for (i, value) in drawn(scene, group, fit.at, found.amount) {
-            scene.near[i] -= value;
-            scene.tails[i] += value.abs();
-        }
-    }
-}
-
-/// A group's lines at an amount, where they rise clearly over the noise.
-fn drawn(scene: &Scene<'_>, group: &PatternGroup, at: f64, amount: f64) -> Vec<(usize, f64)> {
-    let margin = 3.0 * scene.width;
-    let low = group.sticks.iter().map(|s| s.offset).fold(f64::INFINITY, f64::min);
-    let high = group.sticks.iter().map(|s| s.offset).fold(f64::NEG_INFINITY, f64::max);
-    let range = scene.range(at + low - margin, at + high + margin);
-    let pose = Pose { at, stretch: 1.0, factor: 1.0 };
-    let values = draw(&scene.shape, &group.sticks, pose, scene.hz, range.clone()).value;
-    range.zip(values).map(|(i, v)| (i, v * amount * group.protons)).collect()
 }

@@ -28,7 +28,7 @@ const LONELY_HZ: f64 = 9.0;
 /// A line at least this share of its neighbour is similar in size.
 const SIMILAR: f64 = 0.15;
 
-/// The water line and its pattern, when one stands in `scene.near` where water may be.
+/// The water line and its pattern, when a line is left where water may be.
 pub(crate) fn water(
     scene: &Scene<'_>,
     solvent: &NmrSolvent,
@@ -69,9 +69,7 @@ pub(crate) fn water(
 
 fn may_be_water(scene: &Scene<'_>, k: usize, context: &Context) -> bool {
     let line = &scene.lines[k];
-    let index = ((line.at / scene.hz).round().max(0.0) as usize).min(scene.points() - 1);
-    let height = line.area * scene.shape.height(line.factor);
-    let still_there = scene.near[index] > 0.5 * height;
+    let still_there = line.left > 0.5 * line.area;
     let lonely = scene.lines[scene.lines_within(line.at - LONELY_HZ, line.at + LONELY_HZ)]
         .iter()
         .filter(|other| other.at != line.at)

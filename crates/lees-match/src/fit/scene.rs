@@ -3,13 +3,6 @@
 use lees_core::{LineKind, Ppm, ShiftAxis};
 use lees_process::{LineShape, Noise, Processed};
 
-/// A line is taken off everywhere but within this many of its own widths: what is left there is the line itself.
-const CORE_WIDTHS: f64 = 1.5;
-/// A tail is followed until it falls under this share of the noise.
-const FAINT_TAIL: f64 = 0.2;
-/// No tail is followed further than this many widths; the baseline has taken the rest.
-const LONGEST_TAIL_WIDTHS: f64 = 600.0;
-
 /// A fitted line, in hertz from the first point.
 #[derive(Debug, Clone)]
 pub(crate) struct SceneLine {
@@ -23,6 +16,10 @@ pub(crate) struct SceneLine {
     pub factor: f64,
     /// What processing takes it for.
     pub kind: LineKind,
+    /// Area that no named molecule has taken yet.
+    pub left: f64,
+    /// Area that named molecules have taken.
+    pub taken: f64,
 }
 
 /// What every step of the matching looks at.
@@ -47,10 +44,6 @@ pub(crate) struct Scene<'a> {
     pub width: f64,
     /// Fitted lines by growing position.
     pub lines: Vec<SceneLine>,
-    /// The spectrum without the tails of lines that stand elsewhere.
-    pub near: Vec<f64>,
-    /// Those tails.
-    pub tails: Vec<f64>,
     /// The spectrum without any fitted line.
     pub residual: Vec<f64>,
 }
@@ -69,7 +62,7 @@ impl<'a> Scene<'a> {
             .map(|line| {
                 let factor = line.width.0 / width;
                 let at = old.position(line.shift) * hz - processed.shape.peak_offset().0 * factor;
-                SceneLine { at, area: line.area, area_u: line.area_u, factor, kind: line.kind }
+                SceneLine { at, area: line.area, area_u: line.area_u, factor, kind: line.kind, left: line.area, taken: 0.0 }
             })
             .collect();
         lines.sort_by(|a, b| a.at.total_cmp(&b.at));
@@ -84,12 +77,9 @@ impl<'a> Scene<'a> {
             shape: processed.shape,
             width,
             lines,
-            near: Vec::new(),
-            tails: Vec::new(),
-            residual: Vec::new(),
+            residual: processed.spectrum.real.iter().zip(&processed.model).map(|(y, m)| y - m).collect(),
         };
         scene.colour = scene.line_colour();
-        scene.peel();
         scene
     }
 
@@ -148,34 +138,5 @@ impl Scene<'_> {
         let start = self.lines.partition_point(|line| line.at < from);
         let end = self.lines.partition_point(|line| line.at <= to);
         start..end.max(start)
-    }
-
-    /// Fills `near`, `tails` and `residual` from the lines.
-    pub(crate) fn peel(&mut self) {
-        self.near = self.y.to_vec();
-        self.residual = self.y.to_vec();
-        self.tails = vec![0.0; self.points()];
-        for k in 0..self.lines.len() {
-            let line = self.lines[k].clone();
-            let reach = self.reach(&line);
-            let core = CORE_WIDTHS * self.width * line.factor;
-            for i in self.range(line.at - reach, line.at + reach) {
-                let offset = i as f64 * self.hz - line.at;
-                let value = line.area * self.shape.value(lees_core::Hertz(offset), line.factor);
-                self.residual[i] -= value;
-                if offset.abs() > core {
-                    self.near[i] -= value;
-                    self.tails[i] += value.abs();
-                }
-            }
-        }
-    }
-
-    /// How far a line's tail stands out of the noise, in hertz.
-    fn reach(&self, line: &SceneLine) -> f64 {
-        let faint = FAINT_TAIL * self.sigma_at(line.at).max(f64::MIN_POSITIVE);
-        let tail = (line.area.abs() * self.shape.tail_strength() * line.factor / faint).sqrt();
-        let width = self.width * line.factor;
-        tail.clamp(4.0 * width, LONGEST_TAIL_WIDTHS * width)
     }
 }
