@@ -13,6 +13,7 @@ mod fraction;
 mod line;
 mod multiplicity;
 mod product;
+pub mod rack;
 mod setting;
 mod spectrum;
 mod units;

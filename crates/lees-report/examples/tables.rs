@@ -7,7 +7,8 @@ use std::fs::File;
 use std::path::PathBuf;
 
 use lees_core::check::Check;
-use lees_report::tables::{Row, Rows, TableFormat, TableWriter, Tags, failed, findings, spectrum};
+use lees_core::rack::Tags;
+use lees_report::tables::{Row, Rows, TableFormat, TableWriter, failed, findings, spectrum};
 
 const FORMATS: [(&str, TableFormat); 5] = [
     ("csv", TableFormat::Csv),

@@ -2,9 +2,9 @@
 
 mod fixture;
 
+use lees_core::rack::{Tags, unexplained_percent, worst};
 use lees_report::tables::{
-    Kind, Row, Rows, TableError, TableFormat, TableWriter, Tags, Value, failed, findings, spectrum,
-    unexplained_percent, worst,
+    Kind, Row, Rows, TableError, TableFormat, TableWriter, Value, failed, findings, spectrum,
 };
 
 fn tags() -> Tags {

@@ -1,9 +1,10 @@
 //! One row a finding.
 
 use lees_core::check::{Check, Finding, LimitStatus, Rival};
+use lees_core::rack::Tags;
 
 use super::column::{Column, number, text};
-use super::tags::{self, Tags};
+use super::tags;
 use super::value::{self, Row, Value, interval};
 use crate::words;
 
@@ -57,7 +58,7 @@ pub fn findings(check: &Check, tags: &Tags) -> Vec<Row> {
 
 fn row(check: &Check, tags: &Tags, finding: &Finding, why: Option<&str>) -> Row {
     let mut row = front(check).to_vec();
-    row.extend(tags.cells());
+    row.extend(tags::cells(tags));
     row.extend([
         value::words(check.product.as_ref().map(|p| p.name.as_str())),
         value::text(super::spectrum::verdict(check.verdict)),

@@ -4,7 +4,8 @@
 //! CSV cell and a Parquet value never differ. What is not known is an empty cell or a null, never 0.
 //!
 //! ```
-//! use lees_report::tables::{Rows, TableFormat, TableWriter, Tags, failed};
+//! use lees_core::rack::Tags;
+//! use lees_report::tables::{Rows, TableFormat, TableWriter, failed};
 //!
 //! let mut table = TableWriter::new(Rows::Spectra, TableFormat::Csv, Vec::new())?;
 //! table.push(&failed("broken.jdx", None, "line 3: no data", &Tags::default()))?;
@@ -25,14 +26,11 @@ mod spectrum;
 mod tags;
 mod text;
 mod value;
-mod worst;
 mod writer;
 
 pub use column::{Column, Kind};
 pub use error::TableError;
 pub use finding::findings;
 pub use spectrum::{failed, spectrum};
-pub use tags::Tags;
 pub use value::{Row, Value};
-pub use worst::{unexplained_percent, worst};
 pub use writer::{Rows, TableFormat, TableWriter};

@@ -1,12 +1,12 @@
 //! One row a spectrum.
 
 use lees_core::check::{Check, Verdict};
+use lees_core::rack::{Tags, unexplained_percent, worst};
 
 use super::column::{Column, count, number, text};
 use super::finding::{front, status};
-use super::tags::{self, Tags};
+use super::tags;
 use super::value::{self, Row, UNKNOWN, Value, interval};
-use super::worst::{unexplained_percent, worst};
 use crate::words;
 
 const FRONT: [Column; 3] = [
@@ -61,7 +61,7 @@ pub(super) fn columns() -> Vec<Column> {
 #[must_use]
 pub fn spectrum(check: &Check, tags: &Tags) -> Row {
     let mut row = front(check).to_vec();
-    row.extend(tags.cells());
+    row.extend(tags::cells(tags));
     row.extend(input(check));
     row.extend(judged(check));
     row.extend(worst_cells(check));
@@ -81,7 +81,7 @@ pub fn spectrum(check: &Check, tags: &Tags) -> Row {
 #[must_use]
 pub fn failed(path: &str, sha256: Option<&str>, why: &str, tags: &Tags) -> Row {
     let mut row = vec![value::text(path), value::words(sha256), UNKNOWN];
-    row.extend(tags.cells());
+    row.extend(tags::cells(tags));
     row.resize(row.len() + SILENT, UNKNOWN);
     row.extend([value::text(why), UNKNOWN, UNKNOWN]);
     row

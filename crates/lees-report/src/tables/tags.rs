@@ -1,22 +1,9 @@
-//! What the chemist's own list says of a file: which batch, which fraction, how long dried, how much of it.
+//! Columns for what the sheet says of a file.
 
-use serde::{Deserialize, Serialize};
+use lees_core::rack::Tags;
 
 use super::column::{Column, number, text};
 use super::value::{self, Value};
-
-/// Facts beside the spectrum, by file.
-#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
-pub struct Tags {
-    /// The batch.
-    pub batch: Option<String>,
-    /// The fraction, such as `7` or `12-14`.
-    pub fraction: Option<String>,
-    /// Time under drying, hours.
-    pub drying_hours: Option<f64>,
-    /// Mass of what the spectrum stands for, g.
-    pub mass_g: Option<f64>,
-}
 
 pub(super) const COLUMNS: [Column; 4] = [
     text("batch", "batch, from the sheet"),
@@ -25,13 +12,11 @@ pub(super) const COLUMNS: [Column; 4] = [
     number("mass_g", "g", "mass the spectrum stands for, from the sheet"),
 ];
 
-impl Tags {
-    pub(super) fn cells(&self) -> [Value; 4] {
-        [
-            value::words(self.batch.as_deref()),
-            value::words(self.fraction.as_deref()),
-            value::number(self.drying_hours),
-            value::number(self.mass_g),
-        ]
-    }
+pub(super) fn cells(tags: &Tags) -> [Value; 4] {
+    [
+        value::words(tags.batch.as_deref()),
+        value::words(tags.fraction.as_deref()),
+        value::number(tags.drying_hours),
+        value::number(tags.mass_g),
+    ]
 }

@@ -1,6 +1,6 @@
 //! Which volatile decides, and how much of the spectrum nobody answers for.
 
-use lees_core::check::{Check, Finding};
+use crate::check::{Check, Finding};
 
 /// The volatile that stands worst: the largest part of its own limit; where none has a limit, the largest content.
 #[must_use]

@@ -1,0 +1,101 @@
+//! What is kept of one spectrum once it is checked: renderings and a brief, no arrays.
+
+use serde::{Deserialize, Serialize};
+
+use lees_core::check::Check;
+use lees_core::rack::{Brief, Tags};
+use lees_report::tables::{Row, Rows, failed, findings, spectrum};
+use lees_report::terminal::Style;
+use lees_report::{json, terminal};
+
+/// Which renderings are wanted.
+#[derive(Debug, Clone, Copy, Default)]
+pub(crate) struct Want {
+    /// Text to read.
+    pub(crate) text: bool,
+    /// With the uncertainty budget.
+    pub(crate) explain: bool,
+    /// The whole result as a JSON object.
+    pub(crate) object: bool,
+    /// Rows of a table.
+    pub(crate) rows: Option<Rows>,
+    /// How text looks.
+    pub(crate) style: Style,
+}
+
+impl Want {
+    /// A word for the resume file: results prepared for another output are no use.
+    pub(super) fn word(&self) -> &'static str {
+        match (self.object, self.rows) {
+            (true, _) => "object",
+            (false, Some(Rows::Findings)) => "findings",
+            (false, Some(Rows::Spectra)) => "spectra",
+            (false, None) => "text",
+        }
+    }
+}
+
+/// One spectrum, checked or failed.
+#[derive(Debug, Clone, Serialize, Deserialize)]
+pub(crate) enum Outcome {
+    /// Checked.
+    Checked {
+        /// Verdict and amounts.
+        brief: Box<Brief>,
+        /// Text to read, when wanted.
+        text: String,
+        /// The JSON object and its line break, when wanted.
+        object: String,
+        /// Rows, as wanted.
+        rows: Vec<Row>,
+    },
+    /// Failed.
+    Failed {
+        /// Why.
+        why: String,
+        /// Its row, when rows of spectra are wanted.
+        rows: Vec<Row>,
+    },
+}
+
+impl Outcome {
+    /// Renders a check; its arrays are let go when this returns.
+    pub(crate) fn checked(check: &Check, tags: &Tags, want: Want) -> Self {
+        let rows = match want.rows {
+            Some(Rows::Findings) => findings(check, tags),
+            Some(Rows::Spectra) => vec![spectrum(check, tags)],
+            None => Vec::new(),
+        };
+        let object = if want.object { json::check(check) + "\n" } else { String::new() };
+        Self::Checked { brief: Box::new(Brief::new(check, tags)), text: text(check, want), object, rows }
+    }
+
+    /// A spectrum that could not be checked.
+    pub(crate) fn failed(path: &str, sha256: &str, why: &str, tags: &Tags, want: Want) -> Self {
+        let rows = failed_row(path, Some(sha256), why, tags, want.rows);
+        Self::Failed { why: why.to_owned(), rows }
+    }
+
+    /// Its rows.
+    pub(crate) fn rows(&self) -> &[Row] {
+        match self {
+            Self::Checked { rows, .. } | Self::Failed { rows, .. } => rows,
+        }
+    }
+}
+
+/// The row of a failed input: there is one in a table of spectra only.
+pub(crate) fn failed_row(path: &str, sha256: Option<&str>, why: &str, tags: &Tags, rows: Option<Rows>) -> Vec<Row> {
+    if rows == Some(Rows::Spectra) { vec![failed(path, sha256, why, tags)] } else { Vec::new() }
+}
+
+fn text(check: &Check, want: Want) -> String {
+    if !want.text {
+        return String::new();
+    }
+    let mut text = terminal::check(check, &want.style);
+    if want.explain {
+        text += &terminal::explain(check, &want.style);
+    }
+    text
+}

@@ -1,0 +1,181 @@
+//! The chemist's own list: which file is which fraction of what.
+
+use std::collections::HashMap;
+use std::path::{Path, PathBuf};
+
+use lees::batch::Source;
+use lees_core::rack::Tags;
+
+use crate::failure::Failure;
+use crate::request::text_file;
+
+/// Columns, by the names they may go by (lower case, blanks as `_`, units in brackets dropped).
+const COLUMNS: [(&str, &[&str]); 6] = [
+    ("file", &["file", "path", "spectrum"]),
+    ("product", &["product", "product_file"]),
+    ("drying time", &["drying_time", "drying_hours", "hours", "time"]),
+    ("batch", &["batch"]),
+    ("fraction", &["fraction"]),
+    ("mass", &["mass", "mass_g"]),
+];
+
+/// One row of the sheet.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Entry {
+    /// The spectrum, relative paths taken from the sheet's folder.
+    pub(super) file: PathBuf,
+    /// Its product file.
+    pub(super) product: Option<PathBuf>,
+    /// The rest.
+    pub(super) tags: Tags,
+}
+
+/// The sheet.
+#[derive(Debug)]
+pub(super) struct Sheet {
+    pub(super) entries: Vec<Entry>,
+    by_path: HashMap<PathBuf, usize>,
+    /// `None` where two rows have the same file name.
+    by_name: HashMap<String, Option<usize>>,
+}
+
+impl Sheet {
+    /// Reads a CSV sheet with a header; `file` must be there, the other columns may.
+    pub(super) fn read(path: &Path) -> Result<Self, Failure> {
+        let folder = path.parent().unwrap_or(Path::new(""));
+        let text = text_file(path)?;
+        parse(&text, folder).map_err(|fault| Failure::usage(format!("{}: {fault}", path.display())))
+    }
+
+    /// The row that speaks of a source: by path, else by file name when only one row has it.
+    pub(super) fn position(&self, source: &Source) -> Option<usize> {
+        let name = source.name();
+        let by_path = self.by_path.get(&absolute(Path::new(&name))).copied();
+        by_path.or_else(|| *self.by_name.get(&file_name(Path::new(&name)))?)
+    }
+
+    pub(super) fn find(&self, source: &Source) -> Option<&Entry> {
+        self.entries.get(self.position(source)?)
+    }
+
+    fn new(entries: Vec<Entry>) -> Self {
+        let by_path = entries.iter().enumerate().map(|(i, e)| (absolute(&e.file), i)).collect();
+        let mut by_name = HashMap::new();
+        for (i, entry) in entries.iter().enumerate() {
+            by_name.entry(file_name(&entry.file)).and_modify(|at| *at = None).or_insert(Some(i));
+        }
+        Self { entries, by_path, by_name }
+    }
+}
+
+fn absolute(path: &Path) -> PathBuf {
+    let plain: PathBuf = path.components().filter(|c| !matches!(c, std::path::Component::CurDir)).collect();
+    std::path::absolute(&plain).unwrap_or(plain)
+}
+
+fn file_name(path: &Path) -> String {
+    path.file_name().unwrap_or_default().to_string_lossy().into_owned()
+}
+
+fn parse(text: &str, folder: &Path) -> Result<Sheet, String> {
+    let mut reader = csv::ReaderBuilder::new().trim(csv::Trim::All).flexible(true).from_reader(text.as_bytes());
+    let header = reader.headers().map_err(|fault| fault.to_string())?.clone();
+    let places = places(&header)?;
+    let mut entries = Vec::new();
+    for record in reader.records() {
+        let record = record.map_err(|fault| fault.to_string())?;
+        let line = record.position().map_or(0, csv::Position::line);
+        if record.iter().any(|cell| !cell.is_empty()) {
+            entries.push(entry(&record, &places, folder).map_err(|fault| format!("line {line}: {fault}"))?);
+        }
+    }
+    Ok(Sheet::new(entries))
+}
+
+/// Where each of [`COLUMNS`] stands.
+fn places(header: &csv::StringRecord) -> Result<[Option<usize>; 6], String> {
+    let mut places = [None; 6];
+    for (at, title) in header.iter().enumerate() {
+        let plain = title.trim_start_matches('\u{feff}').split(['(', '/', '[']).next().unwrap_or_default();
+        let plain = plain.trim().to_lowercase().replace([' ', '-'], "_");
+        let known = COLUMNS.iter().position(|(_, names)| names.contains(&plain.as_str()));
+        let column = known.ok_or_else(|| {
+            let allowed: Vec<_> = COLUMNS.iter().map(|(name, _)| *name).collect();
+            format!("line 1: column `{title}`; allowed are {}", allowed.join(", "))
+        })?;
+        if places[column].replace(at).is_some() {
+            return Err(format!("line 1: two columns for {}", COLUMNS[column].0));
+        }
+    }
+    places[0].ok_or("line 1: there is no column `file`")?;
+    Ok(places)
+}
+
+fn entry(record: &csv::StringRecord, places: &[Option<usize>; 6], folder: &Path) -> Result<Entry, String> {
+    let cell = |column: usize| places[column].and_then(|at| record.get(at)).filter(|cell| !cell.is_empty());
+    let file = cell(0).ok_or("column `file` is empty")?;
+    Ok(Entry {
+        file: folder.join(file),
+        product: cell(1).map(|path| folder.join(path)),
+        tags: Tags {
+            drying_hours: cell(2).map(|text| number(text, "drying time", "h", &["hours", "hour", "h"])).transpose()?,
+            batch: cell(3).map(str::to_owned),
+            fraction: cell(4).map(str::to_owned),
+            mass_g: cell(5).map(|text| number(text, "mass", "g", &["g"])).transpose()?,
+        },
+    })
+}
+
+/// A number of hours or grams, with or without its unit.
+fn number(text: &str, column: &str, unit: &str, names: &[&str]) -> Result<f64, String> {
+    let bare = names.iter().find_map(|name| text.strip_suffix(name)).unwrap_or(text).trim();
+    let value = bare.parse::<f64>().ok().filter(|x| x.is_finite() && *x >= 0.0);
+    value.ok_or_else(|| format!("column `{column}`: read `{text}`; allowed is a number in {unit}, not below 0"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const SHEET: &str = "File,Product,Drying time (h),Batch,Fraction,Mass (g)\n\
+        a/1.jdx,dye.toml,6,LD-7,4,1.25 g\n\n./b/2.jdx,,,,5,\nr.zip/f/3.jdx,,2 h,,6,0.5\n";
+
+    fn file(path: &str) -> Source {
+        Source::File(PathBuf::from(path))
+    }
+
+    #[test]
+    fn rows_are_found_by_path_or_by_a_name_that_is_alone() {
+        let sheet = parse(SHEET, Path::new("rack")).unwrap();
+        let first = sheet.find(&file("rack/a/1.jdx")).unwrap();
+        assert_eq!(first.product, Some(PathBuf::from("rack/dye.toml")));
+        let tags = Tags {
+            batch: Some("LD-7".into()),
+            fraction: Some("4".into()),
+            drying_hours: Some(6.0),
+            mass_g: Some(1.25),
+        };
+        assert_eq!(first.tags, tags);
+        assert_eq!(sheet.position(&file("./rack/b/2.jdx")), Some(1));
+        assert_eq!(sheet.position(&file("elsewhere/2.jdx")), Some(1), "one row has that name");
+        let member = Source::Member { archive: PathBuf::from("rack/r.zip"), member: "f/3.jdx".into() };
+        assert_eq!(sheet.find(&member).unwrap().tags.drying_hours, Some(2.0));
+        assert_eq!(sheet.position(&file("rack/9.jdx")), None);
+        let twice = parse("file\na/1.jdx\nb/1.jdx\n", Path::new("")).unwrap();
+        assert_eq!(twice.position(&file("c/1.jdx")), None);
+        assert_eq!(twice.position(&file("b/1.jdx")), Some(1));
+    }
+
+    #[test]
+    fn mistakes_name_line_column_and_what_is_allowed() {
+        for (text, message) in [
+            ("name\na\n", "line 1: column `name`; allowed are file, product, drying time, batch, fraction, mass"),
+            ("batch\na\n", "line 1: there is no column `file`"),
+            ("file,mass,mass (g)\n", "line 1: two columns for mass"),
+            ("file,mass\na,1\nb,-1\n", "line 3: column `mass`: read `-1`; allowed is a number in g, not below 0"),
+            ("file,mass\n,1\n", "line 2: column `file` is empty"),
+        ] {
+            assert_eq!(parse(text, Path::new("")).unwrap_err(), message);
+        }
+    }
+}

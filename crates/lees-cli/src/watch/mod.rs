@@ -1,0 +1,136 @@
+//! `lees watch`: each new file checked once, when it is whole.
+
+mod arrivals;
+mod events;
+mod ledger;
+mod outputs;
+mod whole;
+
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+use lees::batch::{Batch, Done, Source, Stop};
+
+use lees_report::tables::Rows;
+
+use crate::args::WatchArgs;
+use crate::batch::{Outcome, Plan, Want, stop_on_signal, worker};
+use crate::failure::{Ending, Failure};
+use crate::out;
+
+use arrivals::Arrivals;
+use events::Events;
+use ledger::Ledger;
+use outputs::Outputs;
+
+/// How often waiting files are looked at.
+const LOOK: Duration = Duration::from_millis(200);
+/// Seconds between full listings of the folder, for events the system lost (network folders send none at all).
+const RELIST: Duration = Duration::from_secs(60);
+
+/// Watches until stopped; with `--once` until everything there is checked.
+pub(crate) fn watch(args: &WatchArgs) -> Result<Ending, Failure> {
+    let folder = &args.folder;
+    if !folder.is_dir() {
+        return Err(Failure::usage(format!("{}: not a folder", folder.display())));
+    }
+    let settle = Duration::try_from_secs_f64(args.settle).map_err(|_| {
+        Failure::usage(format!("--settle: read `{}`; allowed is a number of seconds, not below 0", args.settle))
+    })?;
+    let plan = Plan::of(&args.product, &args.judge, &args.reading)?;
+    let stop = stop_on_signal()?;
+    let events = Events::new(folder)?;
+    let place = args.output.clone().unwrap_or_else(|| folder.clone());
+    std::fs::create_dir_all(&place).map_err(|fault| Failure::usage(format!("{}: {fault}", place.display())))?;
+    let mut watcher = Watcher {
+        ledger: Ledger::open(&place)?,
+        outputs: Outputs::new(folder, args.output.as_deref(), &place),
+        arrivals: Arrivals::new(folder, args.output.as_deref(), settle),
+        plan,
+        stop,
+    };
+    watcher.outputs.rewrite_table(&mut watcher.ledger)?;
+    out::print(&format!("watching {}; {} files known\n", folder.display(), watcher.ledger.len()))?;
+    watcher.run(&events, args.once)
+}
+
+struct Watcher {
+    plan: Plan,
+    stop: Stop,
+    ledger: Ledger,
+    arrivals: Arrivals,
+    outputs: Outputs,
+}
+
+impl Watcher {
+    fn run(&mut self, events: &Events, once: bool) -> Result<Ending, Failure> {
+        self.arrivals.list();
+        let mut listed = std::time::Instant::now();
+        while !self.stop.is_raised() {
+            let news = events.wait(LOOK);
+            if news.lost || listed.elapsed() >= RELIST {
+                self.arrivals.list();
+                listed = std::time::Instant::now();
+            }
+            news.paths.into_iter().for_each(|path| self.arrivals.saw(path));
+            let ready = self.arrivals.ready(&mut |path| out::say(format!("gone before it was whole: {}", path.display())));
+            self.deal(ready)?;
+            if once && self.arrivals.is_empty() {
+                break;
+            }
+        }
+        out::print("stopped\n")?;
+        Ok(Ending::Well)
+    }
+
+    /// Checks files that are whole, on all cores; those whose content is known already are passed over.
+    fn deal(&mut self, ready: Vec<arrivals::Arrival>) -> Result<(), Failure> {
+        let mut fresh = Vec::new();
+        for arrival in ready {
+            match self.ledger.known(&arrival.sha256) {
+                Some(first) => outputs::passed_over(&arrival.path, &first)?,
+                None => fresh.push(Ok(Source::File(arrival.path))),
+            }
+        }
+        let want = Want { text: true, object: true, rows: Some(Rows::Spectra), ..Want::default() };
+        let (plan, ledger, outputs, arrivals) =
+            (&self.plan, &mut self.ledger, &mut self.outputs, &mut self.arrivals);
+        let batch = Batch { stop: self.stop.clone(), ..Batch::default() };
+        let ran = batch.run(&fresh, |_| String::new(), || worker(plan, want), None, |done| {
+            record(&done, ledger, outputs, arrivals)
+        });
+        // What a stop leaves undone is found again at the next start.
+        ran.map(|_| ()).map_err(|fault| Failure::input(fault.to_string()))
+    }
+}
+
+/// Writes the reports, then the ledger, then the row: a crash in between repeats a report but never a row.
+fn record(
+    done: &Done<Vec<Outcome>>,
+    ledger: &mut Ledger,
+    outputs: &mut Outputs,
+    arrivals: &mut Arrivals,
+) -> Result<(), Failure> {
+    let path = PathBuf::from(&done.name);
+    let (Ok(outcomes), Some(sha256)) = (&done.result, &done.sha256) else {
+        return unreadable(done, &path, arrivals);
+    };
+    if let Some(first) = ledger.known(sha256) {
+        return outputs::passed_over(&path, &first);
+    }
+    outputs.reports(&path, outcomes)?;
+    ledger.enter(&done.name, sha256, outcomes)?;
+    outputs.rows(outcomes)?;
+    outcomes.iter().try_for_each(|outcome| outputs::log(&path, outcome))
+}
+
+/// A file that is there but cannot be read is tried again at the next listing; one that is gone is gone.
+fn unreadable(done: &Done<Vec<Outcome>>, path: &Path, arrivals: &mut Arrivals) -> Result<(), Failure> {
+    arrivals.forget(path);
+    if path.exists() {
+        out::say(done.result.as_ref().err().cloned().unwrap_or_default());
+    } else {
+        out::say(format!("gone before it was read: {}", path.display()));
+    }
+    Ok(())
+}

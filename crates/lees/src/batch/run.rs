@@ -1,0 +1,153 @@
+//! The engine: read, look up or work out, hand over in order.
+
+use std::ops::ControlFlow;
+use std::sync::{Mutex, PoisonError};
+
+use serde::Serialize;
+use serde::de::DeserializeOwned;
+use thiserror::Error;
+
+use super::{Journal, JournalError, Reader, Source, Stop, parallel};
+use crate::sha256;
+
+/// How a batch is run.
+#[derive(Debug, Clone)]
+pub struct Batch {
+    /// Threads that check at the same time.
+    pub jobs: usize,
+    /// Raised to end early.
+    pub stop: Stop,
+}
+
+impl Default for Batch {
+    /// As many threads as the machine has cores, never stopped.
+    fn default() -> Self {
+        Self { jobs: std::thread::available_parallelism().map_or(1, usize::from), stop: Stop::default() }
+    }
+}
+
+/// An input that was dealt with.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Done<T> {
+    /// Its place in the list.
+    pub index: usize,
+    /// Its name; empty when it could not even be listed.
+    pub name: String,
+    /// SHA-256 of its bytes; `None` when it could not be read.
+    pub sha256: Option<String>,
+    /// What the worker made of it, or why the bytes could not be had.
+    pub result: Result<T, String>,
+    /// Whether the result came from the resume file.
+    pub resumed: bool,
+}
+
+/// A run broke off.
+#[derive(Debug, Error)]
+pub enum RunError<E> {
+    /// Whoever takes the results cannot take more.
+    #[error("{0}")]
+    Sink(E),
+    /// The resume file cannot be written.
+    #[error(transparent)]
+    Journal(#[from] JournalError),
+}
+
+impl Batch {
+    /// Deals with every source and hands the results to `sink` in the order of the sources; says how many were
+    /// handed over, which is fewer than listed when the run was stopped.
+    ///
+    /// `settings` gives for each source a text that changes whenever its result could (hash of settings and
+    /// product). `make` makes a worker for each thread; a worker gets the source, its bytes and their SHA-256.
+    /// With a journal, results kept there are not worked out again, and new ones are kept before they are handed
+    /// over. Unreadable inputs are not kept: they are tried again.
+    ///
+    /// # Errors
+    /// When `sink` gives an error or the journal cannot be written.
+    pub fn run<T, W, E>(
+        &self,
+        sources: &[Result<Source, String>],
+        settings: impl Fn(&Source) -> String + Sync,
+        make: impl Fn() -> W + Sync,
+        journal: Option<&mut Journal>,
+        mut sink: impl FnMut(Done<T>) -> Result<(), E>,
+    ) -> Result<usize, RunError<E>>
+    where
+        T: Send + Serialize + DeserializeOwned,
+        W: FnMut(&Source, &[u8], &str) -> T,
+    {
+        let journal = journal.map(Mutex::new);
+        let (mut count, mut fault) = (0, None);
+        let items = sources.iter().enumerate().take_while(|_| !self.stop.is_raised());
+        let worker = || {
+            let (mut reader, mut work) = (Reader::default(), make());
+            let (journal, settings) = (journal.as_ref(), &settings);
+            move |(index, source): (usize, &Result<Source, String>)| {
+                deal(index, source, &mut reader, &mut work, settings, journal)
+            }
+        };
+        parallel::ordered(self.jobs, items, worker, |dealt| {
+            let done = dealt.unwrap_or_else(|fault| lost(sources, count, fault));
+            match hand_over(done, &settings, sources, journal.as_ref(), &mut sink) {
+                Ok(()) => {
+                    count += 1;
+                    ControlFlow::Continue(())
+                }
+                Err(broken) => {
+                    fault = Some(broken);
+                    ControlFlow::Break(())
+                }
+            }
+        });
+        fault.map_or(Ok(count), Err)
+    }
+}
+
+fn deal<T: DeserializeOwned>(
+    index: usize,
+    source: &Result<Source, String>,
+    reader: &mut Reader,
+    work: &mut impl FnMut(&Source, &[u8], &str) -> T,
+    settings: &impl Fn(&Source) -> String,
+    journal: Option<&Mutex<&mut Journal>>,
+) -> Done<T> {
+    let nothing = |name: String, why: String| Done { index, name, sha256: None, result: Err(why), resumed: false };
+    let source = match source {
+        Ok(source) => source,
+        Err(why) => return nothing(String::new(), why.clone()),
+    };
+    let name = source.name();
+    let bytes = match reader.read(source) {
+        Ok(bytes) => bytes,
+        Err(why) => return nothing(name, why),
+    };
+    let hash = sha256(&bytes);
+    let kept = journal.and_then(|journal| {
+        let mut journal = journal.lock().unwrap_or_else(PoisonError::into_inner);
+        journal.find(&name, &hash, &settings(source))
+    });
+    let resumed = kept.is_some();
+    let result = Ok(kept.unwrap_or_else(|| work(source, &bytes, &hash)));
+    Done { index, name, sha256: Some(hash), result, resumed }
+}
+
+/// The input whose worker panicked.
+fn lost<T>(sources: &[Result<Source, String>], index: usize, fault: String) -> Done<T> {
+    let name = sources.get(index).and_then(|s| s.as_ref().ok()).map(Source::name).unwrap_or_default();
+    Done { index, result: Err(format!("{name}: {fault}")), name, sha256: None, resumed: false }
+}
+
+fn hand_over<T: Serialize, E>(
+    done: Done<T>,
+    settings: &impl Fn(&Source) -> String,
+    sources: &[Result<Source, String>],
+    journal: Option<&Mutex<&mut Journal>>,
+    sink: &mut impl FnMut(Done<T>) -> Result<(), E>,
+) -> Result<(), RunError<E>> {
+    if let (Some(journal), Some(hash), Ok(result), false) = (journal, &done.sha256, &done.result, done.resumed)
+        && let Some(Ok(source)) = sources.get(done.index)
+    {
+        let mut journal = journal.lock().unwrap_or_else(PoisonError::into_inner);
+        journal.keep(&done.name, hash, &settings(source), result)?;
+    }
+    sink(done).map_err(RunError::Sink)
+}

@@ -1,0 +1,40 @@
+//! One input, still unread.
+
+use std::path::{Path, PathBuf};
+
+/// Where the bytes of an input are.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Source {
+    /// Standard input.
+    Standard,
+    /// A file.
+    File(PathBuf),
+    /// A member of a ZIP archive.
+    Member {
+        /// The archive's path.
+        archive: PathBuf,
+        /// The member's name within it.
+        member: String,
+    },
+}
+
+impl Source {
+    /// The name used in messages and results: `-`, the path, or `archive.zip/member`.
+    #[must_use]
+    pub fn name(&self) -> String {
+        match self {
+            Self::Standard => "-".to_owned(),
+            Self::File(path) => path.display().to_string(),
+            Self::Member { archive, member } => format!("{}/{member}", archive.display()),
+        }
+    }
+
+    /// The file on disk, when there is one.
+    #[must_use]
+    pub fn path(&self) -> Option<&Path> {
+        match self {
+            Self::Standard => None,
+            Self::File(path) | Self::Member { archive: path, .. } => Some(path),
+        }
+    }
+}
