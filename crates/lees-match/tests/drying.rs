@@ -1,5 +1,7 @@
 //! Drying series with known truth.
 
+#![allow(clippy::unwrap_used, clippy::print_stdout, reason = "helpers of tests")]
+
 use lees_match::drying::{DryingSettings, Law, Point, State, drying};
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;

@@ -1,5 +1,7 @@
 //! Verdicts on made-up findings: the sentences a chemist reads.
 
+#![allow(clippy::unwrap_used, reason = "helpers of tests")]
+
 use std::collections::BTreeMap;
 
 use lees_core::check::{

@@ -7,6 +7,9 @@
 /// ```
 #[must_use]
 pub fn plain_name(name: &str) -> String {
+    if name.is_ascii() {
+        return name.chars().filter(char::is_ascii_alphanumeric).map(|c| c.to_ascii_lowercase()).collect();
+    }
     name.chars().filter(|c| c.is_alphanumeric()).flat_map(char::to_lowercase).collect()
 }
 
