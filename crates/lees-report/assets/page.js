@@ -321,14 +321,19 @@
     const body = table.tBodies[0];
     const find = document.getElementById("find"), only = document.getElementById("only");
     const box = document.querySelector(".live.stack");
-    let chart = null;
+    let chart = null, near = false;
+
+    // The stacked curves are read when they come into sight: the table is there at once.
+    new IntersectionObserver((seen) => {
+      if (!near && seen.some((s) => s.isIntersecting)) { near = true; stack(); }
+    }, { rootMargin: "200px" }).observe(box.parentElement);
 
     function shown() { return [...body.rows].filter((row) => !row.hidden); }
 
     function stack() {
       const indices = shown().slice(0, STACK).map((row) => Number(row.dataset.index));
       box.parentElement.hidden = indices.length === 0;
-      if (!indices.length) { return; }
+      if (!indices.length || !near) { return; }
       if (chart) { chart.show(indices); } else { chart = new Chart(box, indices); }
     }
 
@@ -371,8 +376,9 @@
 
     function pick() {
       for (const article of articles) {
-        article.hidden = "#" + article.id !== location.hash;
-        if (!article.hidden) { open(article); article.scrollIntoView(); }
+        const here = "#" + article.id === location.hash;
+        article.classList.toggle("open", here);
+        if (here) { open(article); article.scrollIntoView(); }
       }
     }
     window.addEventListener("hashchange", pick);
@@ -380,7 +386,6 @@
     pick();
   }
 
-  document.documentElement.classList.add("scripted");
   const articles = [...document.querySelectorAll("article")];
   articles.forEach(wire);
   if (document.getElementById("all")) { overview(articles); } else { articles.forEach(open); }

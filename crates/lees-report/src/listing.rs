@@ -13,6 +13,9 @@ use crate::{ReportError, clean, number};
 /// A second multiplet in a signal's stretch counts as part of it from this share of the largest one's area.
 const SHARE: f64 = 0.1;
 
+/// A known compound claims a multiplet in its stretch unless it is so many times larger than its own signal.
+const CLAIM: f64 = 2.0;
+
 /// In which order a signal's bracket is filled.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Order {
@@ -164,9 +167,11 @@ fn single(multiplet: &Multiplet, protons: f64) -> Entry {
 /// Without product: what no known compound claims, scaled to the given number of protons.
 fn scaled(check: &Check, total: f64) -> Vec<Entry> {
     let known = check.volatiles.iter().chain(check.not_counted.iter().map(|n| &n.finding));
-    let taken: Vec<_> = known.flat_map(|f| f.signals.iter().map(|s| s.range)).collect();
-    let own: Vec<_> =
-        check.multiplets.iter().filter(|m| !taken.iter().any(|r| r.contains(m.shift))).collect();
+    let taken: Vec<_> = known.flat_map(|f| f.signals.iter().map(|s| (s.range, s.area))).collect();
+    let is_taken = |m: &Multiplet| {
+        taken.iter().any(|(range, area)| range.contains(m.shift) && area.is_some_and(|a| m.area < CLAIM * a))
+    };
+    let own: Vec<_> = check.multiplets.iter().filter(|m| !is_taken(m)).collect();
     let sum: f64 = own.iter().map(|m| m.area).sum();
     let protons = |m: &Multiplet| (m.area / sum * total).round();
     own.iter().filter(|m| protons(m) >= 1.0).map(|m| single(m, protons(m))).collect()

@@ -48,17 +48,6 @@ pub(crate) fn kind(kind: InputKind) -> &'static str {
     }
 }
 
-/// A range as `8.55-8.68`, or one number when both ends print alike.
-pub(crate) fn range(high: f64, low: f64) -> String {
-    let (high, low) = (number::shift(high), number::shift(low));
-    if high == low { high } else { format!("{high}-{low}") }
-}
-
-/// Protons without padding: `3`, `2.5`.
-pub(crate) fn protons(count: f64) -> String {
-    number::limit(count)
-}
-
 /// The signals of a compound as `4.04 sept, 1.22 d`.
 pub(crate) fn signals(finding: &Finding) -> String {
     let each = finding.signals.iter().map(|s| format!("{} {}", number::shift(s.shift.0), s.multiplicity));

@@ -20,6 +20,8 @@ const GAP: f64 = 1.4;
 pub(super) const FAN: f64 = 3.4;
 /// Space for the sign under a name, in mm.
 const SIGN: f64 = 2.3;
+/// Height of a line of text over its font size.
+const LINE: f64 = 1.22;
 /// Width of a sign without words, in mm.
 const NARROWEST: f64 = 0.4;
 /// Length of a name that is written out in full, in characters.
@@ -70,7 +72,7 @@ impl Names {
     fn upright(marks: &[Mark], frame: &Frame, size: f64, ruler: &Ruler) -> Option<Self> {
         let texts: Vec<_> = marks.iter().map(|m| shortened(&m.text(true))).collect();
         let wanted: Vec<_> = marks.iter().map(|m| frame.x(m.shift)).collect();
-        let places = place(&wanted, &vec![size; marks.len()], mm(0.35), frame.left, frame.right)?;
+        let places = place(&wanted, &vec![LINE * size; marks.len()], 0.0, frame.left, frame.right)?;
         let longest = texts.iter().map(|t| ruler.width(t, size, false)).fold(0.0, f64::max);
         let zone = mm(SIGN) + longest + mm(0.5);
         Some(Self { labels: zip(marks, texts, places), upright: true, size, zone, left_out: 0 })

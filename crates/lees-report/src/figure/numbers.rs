@@ -15,7 +15,7 @@ const FAN: f64 = 2.2;
 /// Free space between neighbours, in mm; the second is tried when the first doesn't fit.
 const GAPS: [f64; 2] = [1.0, 0.4];
 /// Line height over font size.
-const LEADING: f64 = 1.12;
+const LEADING: f64 = 1.2;
 
 /// Numbers with their places.
 pub(super) struct Numbers {

@@ -19,7 +19,7 @@ const MARGIN: f64 = 16.0;
 /// Line height over font size.
 const LEADING: f64 = 1.32;
 /// Left edges of a table's columns, as shares of the width; the last ends at 1.
-const COLUMNS: [f64; 7] = [0.0, 0.19, 0.44, 0.52, 0.73, 0.83, 1.0];
+const COLUMNS: [f64; 7] = [0.0, 0.19, 0.43, 0.52, 0.73, 0.84, 1.0];
 /// PDF units in a mm.
 const UNITS: f64 = 72.0 / 25.4;
 

@@ -124,7 +124,7 @@ fn product(out: &mut Vec<Block>, check: &Check) {
     heading(out, "Product: expected and found");
     let tally = words::product_tally(check).unwrap_or_default();
     out.push(body(&format!("{}, {} g/mol; {tally}", product.name, number::fixed(product.molar_mass, 2))));
-    out.push(Block::Row(row(["Expected", "", "Found / H", "State", "Used", "Note"]), true));
+    out.push(Block::Row(row(["Expected", "", "Found H", "State", "Used", "Note"]), true));
     for signal in &product.signals {
         let found = signal.found_protons.as_ref().map_or_else(unknown, number::value);
         let used = if signal.used { "yes" } else { "no" };

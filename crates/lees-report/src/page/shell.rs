@@ -10,6 +10,8 @@ use crate::figure::font;
 
 const STYLE: &str = include_str!("../../assets/page.css");
 const SCRIPT: &str = include_str!("../../assets/page.js");
+/// Runs before the body is read, so that what the script will hide is never laid out.
+const EARLY: &str = "document.documentElement.classList.add(\"scripted\");";
 
 pub(super) fn page(title: &str, checks: &[&Check], articles: &[Markup]) -> String {
     let style = font::css() + STYLE;
@@ -24,12 +26,13 @@ pub(super) fn page(title: &str, checks: &[&Check], articles: &[Markup]) -> Strin
                 meta name="generator" content=(format!("lees {}", version(checks)));
                 title { (title) }
                 style { (PreEscaped(&style)) }
+                script { (PreEscaped(EARLY)) }
             }
             body {
                 a.skip href="#main" { "Skip to the result" }
-                main #main {
+                main #main class=(if checks.len() > 1 { "many" } else { "one" }) {
                     @if checks.len() > 1 { (overview::overview(title, checks)) }
-                    @for article in articles { (article) }
+                    @for article in articles { (levelled(article, checks.len())) }
                 }
                 footer {
                     p {
@@ -49,12 +52,25 @@ fn version(checks: &[&Check]) -> String {
     checks.first().map(|c| crate::clean(&c.provenance.version)).unwrap_or_default()
 }
 
-/// Nothing may load or run but this style and this script.
+/// On a page of its own, an article's headings are one level higher. Text is escaped, so only tags match.
+fn levelled(article: &Markup, of: usize) -> Markup {
+    if of > 1 {
+        return article.clone();
+    }
+    let higher = |text: String, from: u8, to: u8| {
+        text.replace(&format!("<h{from}"), &format!("<h{to}"))
+            .replace(&format!("</h{from}"), &format!("</h{to}"))
+    };
+    PreEscaped(higher(higher(article.0.clone(), 2, 1), 3, 2))
+}
+
+/// Nothing may load or run but this style and these two scripts.
 fn policy(style: &str) -> String {
     format!(
-        "default-src 'none'; style-src '{}'; script-src '{}'; font-src data:; img-src data:; base-uri 'none'; \
+        "default-src 'none'; style-src '{}'; script-src '{}' '{}'; font-src data:; img-src data:; base-uri 'none'; \
          form-action 'none'",
         hash(style),
+        hash(EARLY),
         hash(SCRIPT)
     )
 }

@@ -4,6 +4,7 @@ use lees_core::check::{Check, Contribution, Finding};
 
 use super::style::{Style, Tone};
 use super::table::{Cell, Column, render};
+use super::wrap::wrap;
 use crate::{clean, number, words};
 
 /// The uncertainty budget of every counted volatile, and of the purity when measured: each share in per cent of
@@ -59,5 +60,7 @@ fn budget(title: &str, entries: &[Contribution], style: &Style) -> String {
     let rows: Vec<_> = entries.iter().map(row).collect();
     let body =
         if rows.is_empty() { "  not broken down\n".to_owned() } else { render(&columns, &rows, style) };
-    format!("\n{}\n{body}", style.paint(title, Tone::Strong))
+    let title: Vec<_> =
+        wrap(title, style.columns()).iter().map(|line| style.paint(line, Tone::Strong)).collect();
+    format!("\n{}\n{body}", title.join("\n"))
 }

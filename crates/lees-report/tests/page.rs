@@ -1,0 +1,78 @@
+//! The page as text: nothing from outside, nothing that runs but its own script.
+
+mod fixture;
+
+use lees_report::ReportError;
+use lees_report::page::{PageOptions, html, pdf};
+
+#[test]
+fn the_page_loads_nothing_and_names_its_script_by_hash() {
+    let page = html(&[&fixture::batch(0.05, "wet.jdx")], &PageOptions::default()).unwrap();
+    assert!(page.starts_with("<!DOCTYPE html>"));
+    assert!(page.contains("default-src 'none'") && page.contains("script-src 'sha256-"));
+    for outside in
+        ["src=\"http", "href=\"http", "url(http", "@import", "<link", "<iframe", " style=\"", "onclick="]
+    {
+        assert!(!page.contains(outside), "{outside}");
+    }
+    assert!(page.len() < 500_000, "{} bytes", page.len());
+}
+
+#[test]
+fn text_from_files_is_escaped_everywhere() {
+    let mut check = fixture::batch(0.05, "<u>wet</u>.jdx");
+    let evil = "</script><script>alert(1)</script><img src=x onerror=alert(1)>\"'&";
+    check.input.title = evil.to_owned();
+    check.input.solvent = Some(evil.to_owned());
+    check.volatiles[0].name = evil.to_owned();
+    check.volatiles[0].signals[0].group = evil.to_owned();
+    check.warnings = vec![evil.to_owned()];
+    check.product.as_mut().unwrap().name = evil.to_owned();
+    for checks in [vec![&check], vec![&check, &check]] {
+        let page = html(&checks, &PageOptions::default()).unwrap();
+        assert!(!page.contains("<img") && !page.contains("<u>") && !page.contains("<script>alert"));
+    }
+}
+
+#[test]
+fn verdict_tables_settings_and_hash_are_on_the_page() {
+    let page = html(&[&fixture::batch(0.05, "wet.jdx")], &PageOptions::default()).unwrap();
+    let order = [
+        "needs drying",
+        "Volatiles found",
+        "2-propanol",
+        "Unexplained signals",
+        "Product: expected and found",
+        "Seen but not counted",
+        "Warnings",
+        "Where the uncertainty comes from",
+        "Cautions",
+        "SHA-256",
+        "process.line_broadening_hz",
+    ];
+    let body = page.find("<main").unwrap();
+    let mut from = body;
+    for words in order {
+        let at = page[from..].find(words).unwrap_or_else(|| panic!("{words} not after the last"));
+        from += at;
+    }
+}
+
+#[test]
+fn many_spectra_share_a_budget_of_bytes() {
+    let check = fixture::batch(0.05, "wet.jdx");
+    let one = html(&[&check], &PageOptions::default()).unwrap().len();
+    let tight = PageOptions { spectrum_bytes: 20_000, ..PageOptions::default() };
+    let small = html(&[&check], &tight).unwrap().len();
+    assert!(small + 60_000 < one, "{small} of {one}");
+}
+
+#[test]
+fn the_pdf_has_a_page_for_every_spectrum_at_least() {
+    let check = fixture::batch(0.05, "wet.jdx");
+    let file = pdf(&[&check, &check], &PageOptions::default()).unwrap();
+    assert!(file.starts_with(b"%PDF-"));
+    let pages = file.windows(11).filter(|w| w == b"/Type/Page\n" || w.starts_with(b"/Type /Page")).count();
+    assert!(pages >= 2, "{pages}");
+    assert!(matches!(pdf(&[], &PageOptions::default()), Err(ReportError::Empty)));
+}
