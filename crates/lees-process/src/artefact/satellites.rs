@@ -14,8 +14,8 @@ const SILICON_SHARE: f64 = 0.0467 / 2.0 / (1.0 - 0.0467);
 const SILICON_COUPLING: (f64, f64) = (6.0, 7.6);
 /// Least distance allowed between predicted and found position, hertz.
 const PLACE_HZ: f64 = 0.3;
-/// Standard errors by which place and area may be off.
-const ERRORS: f64 = 3.0;
+/// Standard errors by which place and area may be off: weak lines of overlapping satellite multiplets.
+const ERRORS: f64 = 4.0;
 /// The middle of a pair may lie this far to higher shift, ppm: isotope shifts go to lower shift.
 const WRONG_WAY_PPM: f64 = 0.001;
 
@@ -188,6 +188,6 @@ fn partner_plausible(
     (0..=6).map(|i| mirror(low + (high - low) * f64::from(i) / 6.0)).any(|place| {
         let cover = scene.model.get(scene.index(place)).copied().unwrap_or(0.0);
         let hidden = cover > lines[k].height * if known { 0.5 } else { 1.0 };
-        hidden || scene.probe(place).is_some_and(|(area, u)| area > 2.0 * u && (area - expected).abs() < ERRORS * u)
+        hidden || scene.probe(place).is_some_and(|(area, u)| area > 2.5 * u && (area - expected).abs() < ERRORS * u)
     })
 }

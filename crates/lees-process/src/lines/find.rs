@@ -6,7 +6,7 @@ use super::cluster::clusters;
 use super::render::{FarField, render};
 use super::shape::{PLAIN, first_width, fit_shape};
 use super::solve::{Window, fit_cluster};
-use super::{FitLine, WidthKind, broad, lorentzian_of};
+use super::{FitLine, WidthKind, broad, divide, lorentzian_of};
 use crate::baseline::grid::Grid;
 use crate::baseline::{self, Baseline};
 use crate::detect::{self, Candidate};
@@ -43,6 +43,10 @@ pub fn find(values: &[f64], step: f64, settings: &Settings) -> Found {
     let rounds = settings.baseline.rounds.clamp(1.0, 10.0) as usize;
     for round in 0..rounds {
         search.fit();
+        if round == 0 {
+            search.refine_shape();
+            search.divide_misfits();
+        }
         search.restore_baseline();
         if round + 1 < rounds {
             search.add_from_residual();
@@ -75,7 +79,7 @@ impl<'a> Search<'a> {
         let cut = detect::threshold(independent, settings.detect.false_lines_per_spectrum);
         let lines = seeds(&detect::split(&flat, &noise, width, cut), &shape, step);
         let model = vec![0.0; values.len()];
-        let shape = fit_shape(&flat, &noise, step, &lines, shape, &settings.lines);
+        let shape = fit_shape(&flat, &[], &noise, step, &lines, shape, &settings.lines);
         let found = Found { baseline, baseline_values, noise, shape, lines, model };
         Self { values, step, settings, flat, found, far: FarField::default(), cut }
     }
@@ -150,6 +154,54 @@ impl<'a> Search<'a> {
             (self.found.noise.kernel_variance(kernel) / white).max(0.0).sqrt()
         };
         (factor(&area), factor(&position))
+    }
+
+    /// The common shape again, tails of all lines known.
+    fn refine_shape(&mut self) {
+        let found = &mut self.found;
+        let old = found.shape.fwhm().0;
+        found.shape = fit_shape(
+            &self.flat,
+            &found.model,
+            &found.noise,
+            self.step,
+            &found.lines,
+            found.shape,
+            &self.settings.lines,
+        );
+        let scale = old / found.shape.fwhm().0;
+        found.lines.iter_mut().for_each(|l| l.factor *= scale);
+        self.fit();
+    }
+
+    /// Strong lines that fit worse than the others may be two: tries a second line on either side.
+    fn divide_misfits(&mut self) {
+        let misfits = divide::misfits(&self.found, &self.flat, self.step);
+        let colour = self.line_colour().0.powi(2);
+        let extra: Vec<FitLine> = misfits.into_iter().filter_map(|k| self.divided(k, colour)).collect();
+        if !extra.is_empty() {
+            self.found.lines.extend(extra);
+            self.fit();
+        }
+    }
+
+    /// The second line beside line `k`, when it pays.
+    fn divided(&self, k: usize, colour: f64) -> Option<FitLine> {
+        let line = self.found.lines[k];
+        let reach = 6.0 * self.found.shape.fwhm().0 * line.factor;
+        let start = ((line.position - reach) / self.step).max(0.0) as usize;
+        let end = (((line.position + reach) / self.step).max(0.0) as usize).min(self.flat.len());
+        let lorentzian = lorentzian_of(&self.found.shape);
+        let shape = line.shape(&self.found.shape, &lorentzian);
+        let data: Vec<f64> = (start..end)
+            .map(|i| {
+                let own = line.area * shape.value(Hertz(i as f64 * self.step - line.position), line.factor);
+                self.flat[i] - self.found.model[i] + own
+            })
+            .collect();
+        let sigma: Vec<f64> = (start..end).map(|i| self.found.noise.sigma(i)).collect();
+        let window = Window { values: &data, sigma: &sigma, origin: start as f64 * self.step, step: self.step };
+        divide::second_line(window, line, &self.found.shape, &self.settings.lines, colour)
     }
 
     fn render(&mut self) {

@@ -2,6 +2,7 @@
 
 mod broad;
 mod cluster;
+mod divide;
 mod find;
 mod render;
 mod shape;

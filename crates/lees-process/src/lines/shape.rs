@@ -1,7 +1,10 @@
 //! The spectrum's common line, from its best isolated lines.
 
+use lees_core::Hertz;
+
+use super::cluster::{Cluster, clusters};
 use super::solve::{Window, fit_cluster};
-use super::{FitLine, LineSettings};
+use super::{FitLine, LineSettings, WidthKind};
 use crate::lineshape::ShapeParameters;
 use crate::{LineShape, Noise};
 
@@ -9,31 +12,51 @@ use crate::{LineShape, Noise};
 const TALLEST: usize = 24;
 /// Height over noise of a line fit for guessing the width.
 const TALL: f64 = 15.0;
-/// Lines the shape is fitted to.
-const MODELS: usize = 8;
-/// Height over noise of a line the shape is fitted to.
+/// Clusters the shape is fitted to.
+const MODELS: usize = 6;
+/// Most lines of a cluster the shape is fitted to.
+const MOST_IN_MODEL: usize = 6;
+/// Half width of the window around each line, in line widths.
+const SHAPE_WINDOW: f64 = 8.0;
+/// Steps of the golden section: the share is found to 0.01.
+const GOLDEN_STEPS: usize = 9;
+/// Height over noise of a cluster the shape is fitted to.
 const CLEAR: f64 = 40.0;
-/// Shape of a spectrum without lines: 1 Hz, nearly Lorentzian.
-pub(crate) const PLAIN: ShapeParameters = ShapeParameters::symmetric(1.0, 0.9);
+/// Shape of a spectrum without lines: 1 Hz, Lorentzian.
+pub(crate) const PLAIN: ShapeParameters = ShapeParameters::symmetric(1.0, 1.0);
 /// A line is at least this many points wide.
 const NARROWEST_POINTS: f64 = 2.0;
 
 /// Full width at half height, in points, of the sharpest quarter of the tallest maxima; `None` without any.
+///
+/// Maxima inside the half-height stretch of a taller one belong to it.
 #[must_use]
 pub fn first_width(values: &[f64], noise: &Noise) -> Option<f64> {
+    let least = TALL * noise.typical() * 0.5;
     let mut tops: Vec<usize> = (2..values.len().saturating_sub(2))
-        .filter(|&i| values[i] > values[i - 1] && values[i] >= values[i + 1])
+        .filter(|&i| values[i] > least && values[i] > values[i - 1] && values[i] >= values[i + 1])
         .filter(|&i| values[i] > values[i - 2] && values[i] > values[i + 2] && values[i] > TALL * noise.sigma(i))
         .collect();
     tops.sort_by(|a, b| values[*b].total_cmp(&values[*a]));
-    let mut widths: Vec<f64> = tops.iter().take(TALLEST).filter_map(|&i| half_width(values, i)).collect();
+    let mut taken: Vec<(f64, f64)> = Vec::new();
+    let mut widths: Vec<f64> = Vec::new();
+    for top in tops {
+        let place = top as f64;
+        if widths.len() >= TALLEST || taken.iter().any(|(low, high)| place > *low && place < *high) {
+            continue;
+        }
+        if let Some((left, right)) = half_width(values, top) {
+            taken.push((place - left, place + right));
+            widths.push(left + right);
+        }
+    }
     let quarter = widths.len() / 4;
     (!widths.is_empty())
         .then(|| widths.select_nth_unstable_by(quarter, f64::total_cmp).1.max(NARROWEST_POINTS))
 }
 
-/// Width at half height around a maximum, by linear interpolation; `None` when a side does not fall to half.
-fn half_width(values: &[f64], top: usize) -> Option<f64> {
+/// Distances to half height left and right of a maximum, by linear interpolation; `None` when a side does not fall to half.
+fn half_width(values: &[f64], top: usize) -> Option<(f64, f64)> {
     let half = values[top] / 2.0;
     let crossing = |indices: &mut dyn Iterator<Item = usize>| -> Option<f64> {
         let mut inner = values[top];
@@ -47,39 +70,33 @@ fn half_width(values: &[f64], top: usize) -> Option<f64> {
     };
     let right = crossing(&mut (top + 1..values.len()))?;
     let left = crossing(&mut (0..top).rev())?;
-    Some(left + right)
+    Some((left, right))
 }
 
-/// Fits width and Lorentzian share of the common line to the clearest isolated lines of `lines` (sorted by
-/// position). Returns the start shape when no line is clear enough.
+/// Fits width and Lorentzian share of the common line to the clearest clusters of `lines` (sorted by position;
+/// their areas must be fitted). `values` has baseline and `model`, the sum of all lines, is at hand for tails.
+///
+/// The shape stays Lorentzian unless another share lowers chi-square by more than `least_gain` after allowing
+/// for the colour of the noise (`colour`: variance of a line's area over that in white noise). Returns the start
+/// shape when no cluster is clear enough.
 #[must_use]
 pub fn fit_shape(
     values: &[f64],
+    model: &[f64],
     noise: &Noise,
     step: f64,
     lines: &[FitLine],
     start: LineShape,
     settings: &LineSettings,
 ) -> LineShape {
-    let models = models(values, noise, step, lines, &start);
+    let bench = Bench { values, model, noise, step, settings, start };
+    let models = bench.models(lines);
     if models.is_empty() {
         return start;
     }
-    let reach = settings.window_widths * start.fwhm().0;
-    let score = |lorentz: f64| -> (f64, f64) {
-        let shape = LineShape::new(ShapeParameters { lorentz, ..start.parameters() });
-        let mut chi2 = 0.0;
-        let mut widths = Vec::new();
-        for line in &models {
-            if let Some((c, w)) = single(values, noise, step, line, reach, &shape, settings) {
-                chi2 += c;
-                widths.push(w);
-            }
-        }
-        (chi2, crate::noise::median(&mut widths))
-    };
+    let score = |lorentz: f64| bench.score(&models, lorentz);
     let (mut low, mut high) = (0.0, 1.0);
-    for _ in 0..10 {
+    for _ in 0..GOLDEN_STEPS {
         let (a, b) = (low + 0.382 * (high - low), low + 0.618 * (high - low));
         if score(a).0 < score(b).0 {
             high = b;
@@ -87,49 +104,79 @@ pub fn fit_shape(
             low = a;
         }
     }
-    let lorentz = (low + high) / 2.0;
-    let factor = score(lorentz).1;
+    let best = (low + high) / 2.0;
+    let (at_best, pure) = (score(best), score(1.0));
+    let pays = pure.0 - at_best.0 > settings.least_gain * noise.colour().sqrt();
+    let (lorentz, factor) = if pays { (best, at_best.1) } else { (1.0, pure.1) };
     let width = start.parameters().width * if factor > 0.0 { factor } else { 1.0 };
     LineShape::new(ShapeParameters { width, lorentz, ..start.parameters() })
 }
 
-/// The strongest lines without a comparable neighbour inside their windows.
-fn models(values: &[f64], noise: &Noise, step: f64, lines: &[FitLine], shape: &LineShape) -> Vec<FitLine> {
-    let height = |l: &FitLine| l.area * shape.height(l.factor);
-    let index = |l: &FitLine| ((l.position / step).round().max(0.0) as usize).min(values.len() - 1);
-    let mut clear: Vec<(usize, f64)> = (0..lines.len())
-        .filter_map(|k| {
-            let line = &lines[k];
-            let score = height(line) / noise.sigma(index(line));
-            let alone = |other: Option<&FitLine>| {
-                other.is_none_or(|o| {
-                    let distance = (o.position - line.position).abs();
-                    distance > 8.0 * shape.fwhm().0 || height(o) < 0.02 * height(line)
-                })
-            };
-            let isolated = alone(lines.get(k + 1)) && alone(k.checked_sub(1).and_then(|j| lines.get(j)));
-            (score > CLEAR && isolated && line.factor < 1.6).then_some((k, score))
-        })
-        .collect();
-    clear.sort_by(|a, b| b.1.total_cmp(&a.1));
-    clear.iter().take(MODELS).map(|(k, _)| lines[*k]).collect()
+struct Bench<'a> {
+    values: &'a [f64],
+    model: &'a [f64],
+    noise: &'a Noise,
+    step: f64,
+    settings: &'a LineSettings,
+    start: LineShape,
 }
 
-/// Chi-square and width factor of one isolated line.
-fn single(
-    values: &[f64],
-    noise: &Noise,
-    step: f64,
-    line: &FitLine,
-    reach: f64,
-    shape: &LineShape,
-    settings: &LineSettings,
-) -> Option<(f64, f64)> {
-    let start = ((line.position - reach) / step).max(0.0) as usize;
-    let end = (((line.position + reach) / step).max(0.0) as usize).min(values.len());
-    let sigma: Vec<f64> = (start..end).map(|i| noise.sigma(i)).collect();
-    let window = Window { values: values.get(start..end)?, sigma: &sigma, origin: start as f64 * step, step };
-    let mut one = [*line];
-    let fit = fit_cluster(window, &mut one, shape, settings, false)?;
-    Some((fit.chi2, one[0].factor))
+/// Lines of a cluster, its data (other lines' tails taken off) and the first point's place.
+struct Model {
+    lines: Vec<FitLine>,
+    data: Vec<f64>,
+    sigma: Vec<f64>,
+    origin: f64,
+}
+
+impl Bench<'_> {
+    /// The strongest clusters of few sharp lines.
+    fn models(&self, lines: &[FitLine]) -> Vec<Model> {
+        let sharp: Vec<FitLine> = lines.iter().filter(|l| l.width == WidthKind::Common).copied().collect();
+        let reach = SHAPE_WINDOW * self.start.fwhm().0;
+        let mut clear: Vec<(f64, Cluster)> = clusters(&sharp, reach, self.step, self.values.len())
+            .into_iter()
+            .filter(|c| c.lines.len() <= MOST_IN_MODEL)
+            .map(|c| {
+                let top = sharp[c.lines.clone()].iter().map(|l| l.area * self.start.height(l.factor)).fold(0.0, f64::max);
+                (top / self.noise.sigma(c.window.start), c)
+            })
+            .filter(|(score, _)| *score > CLEAR)
+            .collect();
+        clear.sort_by(|a, b| b.0.total_cmp(&a.0));
+        clear.truncate(MODELS);
+        clear.into_iter().map(|(_, c)| self.model(&sharp, &c)).collect()
+    }
+
+    fn model(&self, sharp: &[FitLine], cluster: &Cluster) -> Model {
+        let lines = sharp[cluster.lines.clone()].to_vec();
+        let origin = cluster.window.start as f64 * self.step;
+        let own = |i: usize| -> f64 {
+            let x = i as f64 * self.step;
+            lines.iter().map(|l| l.area * self.start.value(Hertz(x - l.position), l.factor)).sum()
+        };
+        let data = cluster.window.clone().map(|i| {
+            let others = if self.model.is_empty() { 0.0 } else { self.model[i] - own(i) };
+            self.values[i] - others
+        });
+        let data = data.collect();
+        let sigma = cluster.window.clone().map(|i| self.noise.sigma(i)).collect();
+        Model { lines, data, sigma, origin }
+    }
+
+    /// Chi-square of all models and the area-weighted middle width factor for a Lorentzian share.
+    fn score(&self, models: &[Model], lorentz: f64) -> (f64, f64) {
+        let shape = LineShape::new(ShapeParameters { lorentz, ..self.start.parameters() });
+        let mut chi2 = 0.0;
+        let mut widths = Vec::new();
+        for model in models {
+            let mut lines = model.lines.clone();
+            let window = Window { values: &model.data, sigma: &model.sigma, origin: model.origin, step: self.step };
+            if let Some(fit) = fit_cluster(window, &mut lines, &shape, self.settings, false) {
+                chi2 += fit.chi2;
+                widths.extend(lines.iter().filter(|l| l.area > 20.0 * l.area_u).map(|l| l.factor));
+            }
+        }
+        (chi2, crate::noise::median(&mut widths))
+    }
 }

@@ -20,6 +20,10 @@ const SMALL_SHARE: f64 = 1e-6;
 const DERIVATIVE_REACH: f64 = 10.0;
 /// Weak pull of the local straight line to zero, in sigma: the common baseline is already removed.
 const LOCAL_LINE_SIGMA: f64 = 1.0;
+/// Lines nearer than this many widths cannot tell their widths apart ...
+const TIE_WIDTHS: f64 = 1.3;
+/// ... so the ratio of their widths is tied to 1 within 3 %.
+const TIE: f64 = 1.0 / (0.03 * 0.03);
 /// First damping of the nonlinear parameters.
 const FIRST_DAMPING: f64 = 1e-3;
 
@@ -69,6 +73,7 @@ struct Problem<'a> {
     start: Vec<FitLine>,
     weights: Vec<f64>,
     hold_widths: bool,
+    ties: Vec<(usize, usize)>,
 }
 
 /// Fits positions, width factors and areas of `lines` to the window and writes them back with uncertainties for
@@ -89,7 +94,8 @@ pub fn fit_cluster(
     }
     let weights = window.sigma.iter().map(|s| 1.0 / s.max(f64::MIN_POSITIVE)).collect();
     let lorentzian = lorentzian_of(shape);
-    let problem = Problem { window, shape, lorentzian, settings, start: lines.to_vec(), weights, hold_widths };
+    let ties = ties(lines, shape.fwhm().0);
+    let problem = Problem { window, shape, lorentzian, settings, start: lines.to_vec(), weights, hold_widths, ties };
     let mut state = problem.evaluate(lines.to_vec())?;
     let mut damping = FIRST_DAMPING;
     let mut steps = 0;
@@ -104,6 +110,16 @@ pub fn fit_cluster(
         }
     }
     problem.finish(state, lines, steps)
+}
+
+/// Neighbours nearer than `TIE_WIDTHS` share their width.
+fn ties(lines: &[FitLine], fwhm: f64) -> Vec<(usize, usize)> {
+    let common = |k: usize| lines[k].width == WidthKind::Common;
+    (1..lines.len())
+        .filter(|&k| common(k) && common(k - 1))
+        .filter(|&k| (lines[k].position - lines[k - 1].position).abs() < TIE_WIDTHS * fwhm)
+        .map(|k| (k - 1, k))
+        .collect()
 }
 
 impl Problem<'_> {
@@ -193,7 +209,8 @@ impl Problem<'_> {
         let chi2 = dot(&residual, &residual);
         let prior: f64 = lines.iter().map(|l| self.tightness(l) * l.factor.ln().powi(2)).sum();
         let pull = self.local_line_pull() * (linear[p].powi(2) + linear[p + 1].powi(2));
-        let objective = chi2 + pull + if self.hold_widths { 0.0 } else { prior };
+        let ties: f64 = self.ties.iter().map(|(a, b)| TIE * (lines[*a].factor / lines[*b].factor).ln().powi(2)).sum();
+        let objective = chi2 + pull + if self.hold_widths { 0.0 } else { prior + ties };
         State { lines, columns, residual, linear, objective, chi2 }
     }
 
@@ -235,6 +252,16 @@ impl Problem<'_> {
                 let tightness = self.tightness(line);
                 normal[(2 * p + 2 + k, 2 * p + 2 + k)] += tightness;
                 gradient[2 * p + 2 + k] -= tightness * line.factor.ln();
+            }
+            for (a, b) in &self.ties {
+                let pull = TIE * (state.lines[*a].factor / state.lines[*b].factor).ln();
+                let (a, b) = (2 * p + 2 + a, 2 * p + 2 + b);
+                normal[(a, a)] += TIE;
+                normal[(b, b)] += TIE;
+                normal[(a, b)] -= TIE;
+                normal[(b, a)] -= TIE;
+                gradient[a] -= pull;
+                gradient[b] += pull;
             }
         }
         // A line of area zero has no position or width: hold them.

@@ -25,6 +25,8 @@ const AREA_FLOOR: f64 = 0.03;
 const MERGE_WIDTHS: f64 = 0.45;
 /// Lines this many standard errors strong are seen for sure; weaker ones may be missing.
 const SEEN: f64 = 6.5;
+/// Price of every pair of lines a pattern has and the spectrum does not show.
+const UNSEEN_COST: f64 = 3.0;
 /// Smallest and largest coupling, hertz.
 const COUPLINGS_HZ: (f64, f64) = (0.8, 20.0);
 /// Strongest roof: outer to inner line of a doublet differ by this share at most.
@@ -39,7 +41,7 @@ pub struct Trial {
     pub couplings: Vec<(f64, f64)>,
     /// Chi-square of places and areas.
     pub chi2: f64,
-    /// Chi-square per measured number is at most this much worse than chance allows.
+    /// Half of chi-square plus the price of all parameters: the lowest wins.
     pub cost: f64,
 }
 
@@ -61,7 +63,9 @@ pub fn try_pattern(pattern: &Pattern, marks: &[Mark], width: f64) -> Option<Tria
     }
     let fits = guesses.into_iter().filter_map(|guess| lay(&sticks, &guess, marks, width));
     let best = fits.min_by(|a, b| a.chi2.total_cmp(&b.chi2))?;
-    Some(Trial { cost: best.chi2 / 2.0 + parameter_cost(marks, best.couplings.len()) + pattern.cost, ..best })
+    let unseen = if pattern.groups.len() == 1 { (sticks.len() - marks.len()) as f64 / 2.0 } else { 0.0 };
+    let cost = best.chi2 / 2.0 + parameter_cost(marks, best.couplings.len()) + pattern.cost + UNSEEN_COST * unseen;
+    Some(Trial { cost, ..best })
 }
 
 /// Price of the parameters: how much better than a flat guess the data fix them.

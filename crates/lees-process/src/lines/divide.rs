@@ -1,0 +1,85 @@
+//! Lines that hide a neighbour under half their width: found by misfit.
+
+use super::solve::{Window, fit_cluster};
+use super::{FitLine, Found, LineSettings, WidthKind};
+use crate::LineShape;
+
+/// Height over noise from which a misfit can be judged.
+const STRONG: f64 = 80.0;
+/// A line is suspect when its misfit is this many times the lower quartile of the strong lines' ...
+const WORSE: f64 = 2.5;
+/// ... and beyond this share of its height: no common shape is exact.
+const LEAST_SHARE: f64 = 0.002;
+/// Where a second line is tried, in widths, and how large it starts.
+const TRIAL_PLACES: [f64; 4] = [-0.5, 0.5, -0.9, 0.9];
+const TRIAL_SHARE: f64 = 0.1;
+/// Chi-square gained, white-noise units, before a second line is believed.
+const LEAST_GAIN: f64 = 60.0;
+/// Share of the misfit a second line must explain.
+const EXPLAINED: f64 = 0.7;
+/// Half width over which the misfit is measured, in widths.
+const CORE: f64 = 1.5;
+
+/// Indices of strong lines that fit markedly worse than the spectrum's other strong lines.
+pub(super) fn misfits(found: &Found, flat: &[f64], step: f64) -> Vec<usize> {
+    let strong: Vec<(usize, f64)> = (0..found.lines.len())
+        .filter(|k| found.lines[*k].width == WidthKind::Common)
+        .filter_map(|k| Some((k, misfit(found, flat, step, k)?)))
+        .collect();
+    let mut shares: Vec<f64> = strong.iter().map(|s| s.1).collect();
+    shares.sort_by(f64::total_cmp);
+    let usual = shares.get(shares.len() / 4).copied().unwrap_or(0.0);
+    let usual = if shares.len() < 3 { 0.0 } else { usual };
+    strong.into_iter().filter(|(_, share)| *share > LEAST_SHARE.max(WORSE * usual)).map(|(k, _)| k).collect()
+}
+
+/// Root mean square misfit beyond noise over the model's, within the line's core; `None` for weak lines.
+fn misfit(found: &Found, flat: &[f64], step: f64, k: usize) -> Option<f64> {
+    let line = &found.lines[k];
+    let middle = (line.position / step).round().max(0.0) as usize;
+    let sigma = found.noise.sigma(middle);
+    if line.area * found.shape.height(line.factor) < STRONG * sigma {
+        return None;
+    }
+    let half = (CORE * found.shape.fwhm().0 * line.factor / step).ceil() as usize;
+    let range = middle.saturating_sub(half)..(middle + half + 1).min(flat.len());
+    let n = range.len() as f64;
+    let (misfit, power) = range.fold((0.0, 0.0), |(misfit, power), i| {
+        let left = (flat[i] - found.model[i]) / sigma;
+        (misfit + left * left, power + (found.model[i] / sigma).powi(2))
+    });
+    // Twice the points: coloured noise scatters more than chi-square says.
+    Some(((misfit - 2.0 * n).max(0.0) / power.max(f64::MIN_POSITIVE)).sqrt())
+}
+
+/// The second line beside `line` that explains its misfit, if any; `colour` is the variance of a line's area over
+/// that in white noise.
+pub(super) fn second_line(
+    window: Window<'_>,
+    line: FitLine,
+    shape: &LineShape,
+    settings: &LineSettings,
+    colour: f64,
+) -> Option<FitLine> {
+    let mut alone = [line];
+    let before = fit_cluster(window, &mut alone, shape, settings, false)?.chi2;
+    let expected = window.values.len() as f64;
+    let width = shape.fwhm().0 * line.factor;
+    let mut best: Option<(f64, FitLine)> = None;
+    for place in TRIAL_PLACES {
+        let second = FitLine::new(line.position + place * width, TRIAL_SHARE * line.area, 1.0);
+        let mut pair = [FitLine { area: (1.0 - TRIAL_SHARE) * line.area, factor: 1.0, ..line }, second];
+        if place < 0.0 {
+            pair.reverse();
+        }
+        let Some(fit) = fit_cluster(window, &mut pair, shape, settings, false) else { continue };
+        let gain = before - fit.chi2;
+        let added = if place < 0.0 { pair[0] } else { pair[1] };
+        let pays = gain > LEAST_GAIN * colour && gain > EXPLAINED * (before - expected);
+        let apart = (pair[0].position - pair[1].position).abs() > 0.2 * width;
+        if pays && apart && best.as_ref().is_none_or(|(g, _)| gain > *g) {
+            best = Some((gain, added));
+        }
+    }
+    best.map(|(_, added)| added)
+}
