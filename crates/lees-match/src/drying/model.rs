@@ -143,8 +143,8 @@ fn square_root(series: &[Point]) -> Curve {
 }
 
 /// Steps of the search for the rate over its logarithm, and halvings around the best.
-const GRID: usize = 48;
-const REFINEMENTS: usize = 40;
+const GRID: usize = 32;
+const REFINEMENTS: usize = 24;
 
 /// Rates tried: from one that loses 1 % over the span to one that is over within a tenth of the shortest step.
 fn exponential(series: &[Point], with_plateau: bool) -> Curve {
