@@ -75,7 +75,7 @@ pub fn explain(
         named.push(found);
     }
 
-    let fitted = quantify(&scene, &patterns, &named, phase_u(processed));
+    let fitted = quantify(&scene, &patterns, &mut named, phase_u(processed));
     if let Some(described) = &mut described {
         described.correct(&patterns, &named, &fitted);
     }

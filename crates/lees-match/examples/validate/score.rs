@@ -84,7 +84,7 @@ impl Board {
                 println!(
                     "   {} {content:.4} -> {:?} limit {:?} {}",
                     planted.name,
-                    estimate.map(|e| (e.value, e.low, e.high)),
+                    (estimate.map(|e| (e.value, e.low, e.high)), finding.and_then(|f| f.mole_ratio.map(|e| e.value)), planted.mole_ratio, check.product.as_ref().and_then(|p| p.area_per_proton)),
                     case.limit,
                     if case.held == Some(false) { "OUTSIDE" } else { "" }
                 );
@@ -104,8 +104,13 @@ impl Board {
             self.cases.push(case);
         }
         self.findings += check.volatiles.len();
-        for (k, finding) in check.volatiles.iter().enumerate().filter(|(k, _)| !matched[*k]) {
-            let _ = k;
+        for ((), finding) in check.volatiles.iter().enumerate().filter(|(k, _)| !matched[*k]).map(|(_, f)| ((), f)) {
+            if verbose {
+                println!("   WRONG {} {:?} limit {:?}", finding.name, finding.wt_percent.map(|e| (e.value, e.u)), finding.detection_limit_wt_percent);
+                for s in &finding.signals {
+                    println!("      {} {:.3} used {} area {:?} {:?}", s.group, s.shift.0, s.used, s.area, s.note);
+                }
+            }
             self.wrong.push(format!(
                 "{index}: {} {:.3} wt% evidence {:.1} rivals {:?} in {} ({}; planted {:?}; unknown {})",
                 finding.name,

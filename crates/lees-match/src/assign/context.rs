@@ -1,5 +1,8 @@
 //! What else may stand at a place, and what it costs to say so.
 
+use lees_core::LineKind;
+
+use crate::fit::scene::Scene;
 use crate::product::Described;
 
 /// A stretch in which the product has signals, in hertz from the first point.
@@ -15,10 +18,16 @@ pub(crate) struct Occupied {
     pub room_u: f64,
 }
 
-/// Cost, as a natural logarithm, of another signal at exactly the place and strength of a peak outside the product's
-/// own stretches: half a line a ppm of unknown impurities, within 0.03 ppm.
-const COVER: f64 = 4.2;
-/// The same where the product's own signals account for the area.
+/// Lines per ppm of impurities that no table knows, where the spectrum is empty (common practice, no source).
+const QUIET_DENSITY: f64 = 0.3;
+/// ... and weighed against that much of an empty spectrum, in ppm.
+const QUIET_REACH: f64 = 1.5;
+/// Lines closer than this, in hertz, are one signal.
+const SAME_SIGNAL_HZ: f64 = 12.0;
+/// The local density of lines is counted this far on both sides, in ppm.
+const DENSITY_REACH: f64 = 0.15;
+/// Cost, as a natural logarithm, of another signal at exactly a peak's place where the product's own signals account for
+/// the area.
 const PRODUCT_COVER: f64 = 0.2;
 /// A peak fits the room beside the product when it exceeds it by less than this many standard uncertainties.
 const ROOM_SIGMAS: f64 = 2.0;
@@ -28,20 +37,44 @@ const ROOM_SIGMAS: f64 = 2.0;
 pub(crate) struct Context {
     /// The product's stretches, by growing position.
     pub occupied: Vec<Occupied>,
-    /// Cost of coverage elsewhere; lower in a crowded spectrum without product.
-    pub cover: Option<f64>,
 }
 
 impl Context {
     /// The context of a described product.
     pub(crate) fn of(described: Option<&Described>) -> Self {
         let occupied = described.map_or_else(Vec::new, Described::occupied);
-        Self { occupied, cover: None }
+        Self { occupied }
     }
 
     /// What it costs to explain a peak of `area` at a position by something else.
-    pub(crate) fn cover(&self, position: f64, area: f64) -> f64 {
-        if self.has_room(position, area) { self.cover.unwrap_or(COVER) } else { PRODUCT_COVER }
+    ///
+    /// Outside the product's stretches it is minus the logarithm of the chance that an unknown line stands within one
+    /// line width of the place: the more lines stand about, the likelier.
+    pub(crate) fn cover(&self, scene: &Scene<'_>, position: f64, area: f64) -> f64 {
+        if !self.has_room(position, area) {
+            return PRODUCT_COVER;
+        }
+        let about = 2.0 * DENSITY_REACH;
+        let density = (QUIET_DENSITY * QUIET_REACH + self.strangers(scene, position)) / (QUIET_REACH + about);
+        (density * scene.width / scene.field()).min(1.0).recip().ln().max(PRODUCT_COVER)
+    }
+
+    /// Signals about a position, but not at it, that neither the product nor a named molecule answers for.
+    fn strangers(&self, scene: &Scene<'_>, position: f64) -> f64 {
+        let reach = DENSITY_REACH * scene.field();
+        let (mut count, mut last) = (0.0, f64::NEG_INFINITY);
+        for line in &scene.lines[scene.lines_within(position - reach, position + reach)] {
+            let open = line.kind == LineKind::Signal && line.left > 0.5 * line.area;
+            if !open || self.occupied.iter().any(|s| s.from <= line.at && line.at <= s.to) {
+                continue;
+            }
+            let away = (line.at - position).abs() > SAME_SIGNAL_HZ;
+            if away && line.at - last > SAME_SIGNAL_HZ {
+                count += 1.0;
+            }
+            last = line.at;
+        }
+        count
     }
 
     /// Whether a signal of `area` fits at a position beside the product's own.

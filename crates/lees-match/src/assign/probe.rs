@@ -11,6 +11,8 @@ use crate::pattern::{Pattern, PatternGroup};
 
 /// Sticks closer than this many widths make one peak: fitted lines closer than that are not told apart.
 const PEAK_WIDTHS: f64 = 1.6;
+/// ... and closer than this in hertz: small couplings in tables are too rough to tell such peaks apart.
+const PEAK_HZ: f64 = 2.5;
 /// Peaks under this share of the tallest are not looked for one by one.
 const FAINT_PEAK: f64 = 0.06;
 /// Points are looked at this many widths beyond a peak's outer sticks.
@@ -58,7 +60,7 @@ struct Peak {
 pub(crate) struct GroupScan {
     /// Centres in hertz from the first point.
     places: Vec<f64>,
-    /// Log-probability of each place, relative to the expected one.
+    /// Log-probability of each place; the probabilities sum to 1.
     prior: Vec<f64>,
     /// What each peak says at each place.
     witnesses: Vec<Vec<Witness>>,
@@ -125,7 +127,7 @@ fn weigh(pattern: &Pattern, scans: &[Option<GroupScan>], amount: f64) -> Assessm
     let (mut evidence, mut weight) = (pattern.prior, 0.0);
     for (group, scan) in scans.iter().enumerate().filter_map(|(k, s)| Some((k, s.as_ref()?))) {
         let (place, gain) = scan.best(amount);
-        evidence += gain;
+        evidence += scan.marginal(amount);
         let clear = scan.clear(place, amount);
         weight += clear.1;
         groups.push(GroupFit {
@@ -176,16 +178,25 @@ impl GroupScan {
         kept
     }
 
-    /// The place of greatest gain at an amount.
+    /// Log-evidence at an amount, all places counted by their probability: many places that noise alone may favour
+    /// weigh as much as they should.
+    fn marginal(&self, amount: f64) -> f64 {
+        let terms: Vec<f64> =
+            self.witnesses.iter().zip(&self.prior).map(|(peaks, prior)| gain(peaks, amount) + prior).collect();
+        let most = terms.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        most + terms.iter().map(|t| (t - most).exp()).sum::<f64>().ln()
+    }
+
+    /// The likeliest place at an amount, and what the group gains there.
     fn best(&self, amount: f64) -> (usize, f64) {
-        let mut best = (0, f64::NEG_INFINITY);
+        let mut best = (0, f64::NEG_INFINITY, 0.0);
         for (k, (peaks, prior)) in self.witnesses.iter().zip(&self.prior).enumerate() {
-            let value = gain(peaks, amount) + prior;
-            if value > best.1 {
-                best = (k, value);
+            let gain = gain(peaks, amount);
+            if gain + prior > best.1 {
+                best = (k, gain + prior, gain);
             }
         }
-        best
+        (best.0, best.2)
     }
 
     /// Share of the group that is not covered, and the information (inverse variance) of those peaks.
@@ -244,16 +255,19 @@ fn scan(scene: &Scene<'_>, group: &PatternGroup, context: &Context) -> Option<Gr
             scan.witnesses.push(seen);
         }
     }
+    let all = scan.prior.iter().map(|p| p.exp()).sum::<f64>().ln();
+    scan.prior.iter_mut().for_each(|p| *p -= all);
     (!scan.places.is_empty()).then_some(scan)
 }
 
 fn peaks(scene: &Scene<'_>, group: &PatternGroup) -> Vec<Peak> {
     let mut sticks = merge(&group.sticks, 0.05 * scene.width);
     sticks.sort_by(|a, b| a.offset.total_cmp(&b.offset));
+    let apart = (PEAK_WIDTHS * scene.width).max(PEAK_HZ);
     let mut clusters: Vec<Vec<Stick>> = Vec::new();
     for stick in sticks {
         match clusters.last_mut() {
-            Some(last) if stick.offset - last[last.len() - 1].offset < PEAK_WIDTHS * scene.width => last.push(stick),
+            Some(last) if stick.offset - last[last.len() - 1].offset < apart => last.push(stick),
             _ => clusters.push(vec![stick]),
         }
     }
@@ -309,7 +323,7 @@ fn witness(
     Some(Witness {
         amount,
         u: u2.sqrt(),
-        cover: context.cover(position, amount * peak.protons),
+        cover: context.cover(scene, position, amount * peak.protons),
         missing_cap: if group.exchangeable { 0.0 } else { MISSING_CAP },
     })
 }

@@ -1,7 +1,7 @@
 //! Fitting all named molecules together, and the amount of each.
 
 use super::molecule::{Amounts, Owner, amounts};
-use super::search::{Accepted, LEAST_CLEAR};
+use super::search::{Accepted, is_clear};
 use crate::fit::scene::Scene;
 use crate::fit::template::Pose;
 use crate::fit::window::{Member, WindowFit, fit};
@@ -36,8 +36,32 @@ impl Quantified {
     }
 }
 
-/// Fits every clear group of every named molecule.
+/// A molecule whose fitted amount is less than this many times its noise is not there after all.
+const LEAST_FITTED: f64 = 3.5;
+
+/// Fits the named molecules, leaving out those that turn out not to be there.
 pub(crate) fn quantify(
+    scene: &Scene<'_>,
+    patterns: &[Pattern],
+    named: &mut Vec<Accepted>,
+    phase_u: f64,
+) -> Quantified {
+    loop {
+        let fitted = fit_all(scene, patterns, named, phase_u);
+        let stays = |k: usize| {
+            fitted.amounts.each[k].is_some_and(|a| a.value > LEAST_FITTED * a.sources.noise)
+        };
+        let keep: Vec<bool> = (0..named.len()).map(stays).collect();
+        if keep.iter().all(|k| *k) {
+            return fitted;
+        }
+        let mut each = keep.iter();
+        named.retain(|_| *each.next().unwrap_or(&true));
+    }
+}
+
+/// Fits every clear group of every named molecule.
+fn fit_all(
     scene: &Scene<'_>,
     patterns: &[Pattern],
     named: &[Accepted],
@@ -46,7 +70,7 @@ pub(crate) fn quantify(
     let (mut slots, mut members, mut owners) = (Vec::new(), Vec::new(), Vec::new());
     for (index, accepted) in named.iter().enumerate() {
         let pattern = &patterns[accepted.pattern];
-        for found in accepted.found.groups.iter().filter(|g| g.clear >= LEAST_CLEAR && g.gain > 0.0) {
+        for found in accepted.found.groups.iter().filter(|g| is_clear(g)) {
             let group = &pattern.groups[found.group];
             slots.push(Slot { named: index, group: found.group });
             owners.push(Owner { molecule: index, protons: group.protons });

@@ -1,20 +1,23 @@
 //! The best molecule first, then the next in what is left, until nothing convinces.
 
 use super::context::Context;
-use super::probe::{Assessment, assess, take_off};
+use super::probe::{Assessment, GroupFit, assess, take_off};
 use crate::fit::scene::Scene;
-use crate::pattern::Pattern;
+use crate::pattern::{Pattern, Role};
 
 /// Amount over its noise from which a molecule may be named.
 pub(crate) const LEAST_SIGNIFICANCE: f64 = 5.0;
 /// Log-evidence, prior odds counted, from which a molecule is named. Chosen on simulated samples with decoys.
-pub(crate) const LEAST_EVIDENCE: f64 = -1.0;
+pub(crate) const LEAST_EVIDENCE: f64 = 0.5;
 /// A group must be clear in at least this share of its protons for an amount to rest on it.
-pub(crate) const LEAST_CLEAR: f64 = 0.4;
+const LEAST_CLEAR: f64 = 0.4;
 /// Two explanations of the same lines whose log-evidence differs by less than this are rivals (odds of 20).
 const RIVAL_MARGIN: f64 = 3.0;
 /// A group that says less than this for its molecule is not there.
-const LEAST_GROUP_GAIN: f64 = 0.5;
+const LEAST_GROUP_GAIN: f64 = 1.0;
+
+/// Most sweeps over the table.
+const SWEEPS: usize = 3;
 
 /// A molecule that was named.
 #[derive(Debug, Clone)]
@@ -31,18 +34,46 @@ pub(crate) struct Accepted {
 pub(crate) fn convinces(found: &Assessment) -> bool {
     found.evidence >= LEAST_EVIDENCE
         && found.significance() >= LEAST_SIGNIFICANCE
-        && found.groups.iter().any(|g| g.clear >= LEAST_CLEAR && g.gain > LEAST_GROUP_GAIN)
+        && found.groups.iter().any(is_clear)
+}
+
+/// Whether an amount may rest on a group.
+pub(crate) fn is_clear(group: &GroupFit) -> bool {
+    group.clear >= LEAST_CLEAR && group.gain > LEAST_GROUP_GAIN
 }
 
 /// Names molecules until none convinces; what is explained is taken off the lines.
+///
+/// The NMR solvent's own lines come first. A second sweep looks again at what was too crowded in the first.
 pub(crate) fn search(scene: &mut Scene<'_>, patterns: &[Pattern], context: &Context) -> Vec<Accepted> {
-    let mut open: Vec<(usize, Assessment)> = patterns
-        .iter()
-        .enumerate()
-        .filter_map(|(k, pattern)| Some((k, assess(scene, pattern, context)?)))
+    let residual = |k: &usize| patterns[*k].role == Role::Residual;
+    let mut named = Vec::new();
+    sweep(scene, patterns, context, (0..patterns.len()).filter(residual).collect(), &mut named);
+    for _ in 0..SWEEPS {
+        let open = (0..patterns.len()).filter(|k| !residual(k) && !named.iter().any(|n: &Accepted| n.pattern == *k));
+        let before = named.len();
+        let open = open.collect();
+        sweep(scene, patterns, context, open, &mut named);
+        if named.len() == before {
+            break;
+        }
+    }
+    named
+}
+
+/// Names the best of the open patterns, then the best of the rest.
+fn sweep(
+    scene: &mut Scene<'_>,
+    patterns: &[Pattern],
+    context: &Context,
+    open: Vec<usize>,
+    named: &mut Vec<Accepted>,
+) {
+    let mut open: Vec<(usize, Assessment)> = open
+        .into_iter()
+        .filter_map(|k| Some((k, assess(scene, &patterns[k], context)?)))
         .filter(|(_, found)| convinces(found))
         .collect();
-    let mut named: Vec<Accepted> = Vec::new();
     while let Some(best) = strongest(&open) {
         let (pattern, found) = open.swap_remove(best);
         take_off(scene, &patterns[pattern], &found);
@@ -58,7 +89,6 @@ pub(crate) fn search(scene: &mut Scene<'_>, patterns: &[Pattern], context: &Cont
         rivals.sort_by(|a, b| b.1.evidence.total_cmp(&a.1.evidence).then(a.0.cmp(&b.0)));
         named.push(Accepted { pattern, found, rivals });
     }
-    named
 }
 
 /// Greatest evidence; on a tie the first in the table.

@@ -59,7 +59,7 @@ pub(crate) fn water(
             at: line.at,
             factor: line.factor,
             clear: 1.0,
-            gain: 1.0,
+            gain: f64::INFINITY,
             significance: line.area / line.area_u,
         }],
     };

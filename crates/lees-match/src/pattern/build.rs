@@ -13,6 +13,8 @@ use crate::table::{Class, Compound, Group, NmrSolvent, ShiftStatus, TableShift};
 const REPEATABILITY: f64 = 0.003;
 /// Sticks this close, in hertz, are one line at any width met in practice.
 const SAME_LINE: f64 = 0.05;
+/// A group tabulated as a wider range than this, in ppm, has no known structure.
+const WIDEST_RANGE: f64 = 0.03;
 /// A band without known structure is drawn as sticks this far apart, in hertz.
 const BAND_STEP: f64 = 2.0;
 
@@ -55,11 +57,13 @@ fn of_group(
     known: Option<(Ppm, Vec<Stick>)>,
     field: Megahertz,
 ) -> PatternGroup {
+    let unclear = place.high.0 - place.low.0 > WIDEST_RANGE;
     let (expected, sticks, resolved) = match known {
+        _ if unclear => (place.centre(), band(group, place, field), false),
         Some((centre, sticks)) => (centre, sticks, true),
         None => match first_order(&group.multiplicity, &group.couplings, field) {
-            Some(sticks) if place.high.0 - place.low.0 < 0.03 => (place.centre(), sticks, true),
-            _ => (place.centre(), band(group, place, field), false),
+            Some(sticks) => (place.centre(), sticks, true),
+            None => (place.centre(), band(group, place, field), false),
         },
     };
     PatternGroup {

@@ -13,6 +13,11 @@ const MULTIPLET_HALF_HZ: f64 = 12.0;
 /// Relative uncertainty of the area of any signal: line shape, integration limits.
 const AREA_TOLERANCE: f64 = 0.004;
 
+/// The common line misses this share of an area at most.
+const MISFIT_SHARE: f64 = 0.03;
+/// A line wider than this many common widths is a hump, not one of the product's sharp lines.
+const WIDEST: f64 = 12.0;
+
 /// One or more expected signals that cannot be told apart by place.
 #[derive(Debug, Clone)]
 pub(crate) struct Region {
@@ -121,15 +126,19 @@ fn share_gaps(regions: &mut [Region], margin: f64) {
     }
 }
 
-/// Area of all signals between two positions: fitted lines, and what the fits left there.
+/// Area of all signals between two positions: the fitted lines.
+///
+/// What the fits left there is not added: it is the common line's misfit, the same share of every line, and cancels in
+/// ratios. Only what goes beyond that share counts, as uncertainty.
 pub(crate) fn area(scene: &Scene<'_>, from: f64, to: f64) -> (f64, f64) {
     let lines = &scene.lines[scene.lines_within(from, to)];
-    let own = lines.iter().filter(|line| line.kind == LineKind::Signal);
+    let own = lines.iter().filter(|line| line.kind == LineKind::Signal && line.factor < WIDEST);
     let (sum, variance) = own.fold((0.0, 0.0), |(a, v), line| (a + line.area, v + line.area_u * line.area_u));
     let range = scene.range(from, to);
     let left = scene.residual[range.clone()].iter().sum::<f64>() * scene.hz;
     let noise = if range.is_empty() { 0.0 } else { scene.noise.range_u(range) * scene.hz };
-    let total = sum + left;
-    let u = (variance.min(noise * noise) + noise * noise + (AREA_TOLERANCE * total).powi(2)).sqrt();
-    (total, u)
+    let beyond = (left.abs() - MISFIT_SHARE * sum - 2.0 * noise).max(0.0);
+    // lines that overlap trade area with one another: their sum is known better than their parts
+    let u2 = variance.min(noise * noise) + beyond * beyond + (AREA_TOLERANCE * sum).powi(2);
+    (sum, u2.sqrt())
 }
