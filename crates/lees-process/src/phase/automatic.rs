@@ -7,6 +7,7 @@ use super::correct::parts_mut;
 use super::straight::{Angle, Straight, straight};
 use super::{
     FittedLine, LinePhase, PhaseMethod, PhaseReport, PhaseSettings, correct, entropy_phase, fit_lines,
+    group_lines,
 };
 use crate::Workspace;
 
@@ -14,9 +15,10 @@ use crate::Workspace;
 const ROUNDS: usize = 1;
 /// Deviation of an angle of which nothing is known, degrees (uniform over a turn).
 const UNKNOWN_DEG: f64 = 103.9;
-/// Lines used to make a group delay finer, and the least height over noise.
-const DELAY_LINES: usize = 30;
-const DELAY_LEAST_SNR: f64 = 10.0;
+/// Lines fitted for each group of lines used.
+const LINES_PER_GROUP: usize = 3;
+/// Least height over noise of a line that takes part in a group.
+const MEMBER_SNR: f64 = 7.0;
 /// Turns of first-order phase an onset may be wrong by.
 const DELAY_TURNS: f64 = 4.0;
 
@@ -72,7 +74,7 @@ fn find_and_correct(spectrum: &mut Spectrum, settings: &PhaseSettings) -> PhaseR
     let Some((real, imaginary)) = parts_mut(spectrum) else {
         return PhaseReport::nothing("no imaginary part: the phase cannot be corrected directly");
     };
-    let lines = fit_lines(real, imaginary, settings.most_lines, settings.least_line_snr);
+    let lines = phases(real, imaginary, settings);
     if lines.is_empty() {
         return by_entropy(spectrum, warnings);
     }
@@ -101,7 +103,7 @@ pub(super) fn by_lines(
     for round in 0..ROUNDS {
         if round > 0 {
             let Some((real, imaginary)) = parts_mut(spectrum) else { break };
-            lines = fit_lines(real, imaginary, settings.most_lines, settings.least_line_snr);
+            lines = phases(real, imaginary, settings);
             range = range.min(0.5);
         }
         let Some(found) = straight(&angles(&lines, n), range) else { break };
@@ -137,6 +139,16 @@ pub(super) fn by_lines(
         lines: described(&lines, &line, spectrum, total),
         warnings,
     }
+}
+
+/// The phases of the strongest groups of lines, strongest first.
+pub(super) fn phases(real: &[f64], imaginary: &[f64], settings: &PhaseSettings) -> Vec<FittedLine> {
+    let least = MEMBER_SNR.min(settings.least_line_snr);
+    let lines = fit_lines(real, imaginary, LINES_PER_GROUP * settings.most_lines, least);
+    let mut groups = group_lines(&lines);
+    groups.retain(|group| group.snr >= settings.least_line_snr);
+    groups.truncate(settings.most_lines);
+    groups
 }
 
 fn angles(lines: &[FittedLine], n: usize) -> Vec<Angle> {
@@ -233,7 +245,7 @@ pub fn delay_left(spectrum: &Spectrum, workspace: &mut Workspace) -> Option<(f64
     let real = spectrum.real.as_slice()?;
     let imaginary = spectrum.imaginary.as_ref()?.as_slice()?;
     let settings = PhaseSettings::default();
-    let lines = fit_lines(real, imaginary, DELAY_LINES, DELAY_LEAST_SNR);
+    let lines = phases(real, imaginary, &settings);
     if !slope_is_free(&lines, spectrum, &settings) {
         return None;
     }

@@ -21,8 +21,6 @@ pub struct FittedLine {
     pub snr: f64,
 }
 
-/// Lines fitted for each line used: weaker neighbours are taken off the stronger ones.
-const FITTED_PER_USED: usize = 3;
 /// Least height over noise of a neighbour that is taken off.
 const NEIGHBOUR_SNR: f64 = 7.0;
 /// Rounds over all lines, with half the window in half widths and the baseline: small windows first, which bear
@@ -72,7 +70,7 @@ const BROAD: f64 = 8.0;
 pub fn fit_lines(real: &[f64], imaginary: &[f64], most: usize, least_snr: f64) -> Vec<FittedLine> {
     let noise = complex_noise(real, imaginary);
     let threshold = (NEIGHBOUR_SNR.min(least_snr) * noise.sigma).max(LEAST_SHARE * tallest(real, imaginary));
-    let found = drop_broad(candidates(real, imaginary, threshold, most * FITTED_PER_USED));
+    let found = drop_broad(candidates(real, imaginary, threshold, most));
     let mut fits: Vec<Option<PoleFit>> = vec![None; found.len()];
     let mut stretch = Stretch::default();
     for (reach, base) in SWEEPS {

@@ -4,6 +4,7 @@
 mod automatic;
 mod correct;
 mod entropy;
+mod group;
 mod hilbert;
 mod lines;
 mod peaks;
@@ -17,6 +18,7 @@ mod straight;
 pub use automatic::{automatic, delay_left};
 pub use correct::{correct, turn};
 pub use entropy::{EntropyPhase, entropy_phase};
+pub use group::group_lines;
 pub use hilbert::{Recovered, recover_imaginary};
 pub use lines::{FittedLine, fit_lines};
 pub use peaks::{Candidate, candidates};

@@ -3,8 +3,8 @@
 use lees_core::Spectrum;
 use ndarray::Array1;
 
-use super::automatic::by_lines;
-use super::{PhaseMethod, PhaseReport, PhaseSettings, fit_lines, recover_imaginary};
+use super::automatic::{by_lines, phases};
+use super::{PhaseMethod, PhaseReport, PhaseSettings, recover_imaginary};
 use crate::Workspace;
 
 /// First-order phase searched, degrees: whoever phased the spectrum did not leave a turn.
@@ -51,7 +51,7 @@ pub fn check_real(
 ) -> PhaseReport {
     let real = spectrum.real.to_vec();
     let recovered = recover_imaginary(&real, workspace);
-    let lines = fit_lines(&real, &recovered.imaginary, settings.most_lines, settings.least_line_snr);
+    let lines = phases(&real, &recovered.imaginary, settings);
     if lines.is_empty() {
         return PhaseReport::nothing("no imaginary part, and no line strong enough to check the phase by");
     }

@@ -1,0 +1,53 @@
+//! Lines that share a multiplet share a phase.
+
+use num_complex::Complex64;
+
+use super::FittedLine;
+
+/// Lines closer than this many half widths count as one group: neighbours so close take part of each other's
+/// dispersion, one gaining the phase the other loses, and only their sum is right.
+const GAP_HALF_WIDTHS: f64 = 30.0;
+
+/// Sums the complex amplitudes of neighbouring lines: one entry a group, at its centre of gravity, with the
+/// phase of the sum. Errors by overlap, of opposite sign within a multiplet, cancel.
+///
+/// ```
+/// use lees_process::phase::{FittedLine, Pole, group_lines};
+/// use num_complex::Complex64;
+/// let line = |position: f64, phase: f64| FittedLine {
+///     pole: Pole { position, half_width: 2.0, amplitude: Complex64::from_polar(10.0, phase) },
+///     phase, u: 0.01, u_shape: 0.0, snr: 100.0,
+/// };
+/// let groups = group_lines(&[line(100.0, 0.5), line(110.0, 0.3), line(900.0, 0.4)]);
+/// assert_eq!(groups.len(), 2);
+/// assert!(groups.iter().all(|g| (g.phase - 0.4).abs() < 1e-9));
+/// ```
+#[must_use]
+pub fn group_lines(lines: &[FittedLine]) -> Vec<FittedLine> {
+    let mut sorted = lines.to_vec();
+    sorted.sort_by(|a, b| a.pole.position.total_cmp(&b.pole.position));
+    let mut widths: Vec<f64> = sorted.iter().map(|line| line.pole.half_width).collect();
+    widths.sort_by(f64::total_cmp);
+    let gap = GAP_HALF_WIDTHS * widths.get(widths.len() / 2).copied().unwrap_or(0.0);
+    let groups = sorted.chunk_by(|a, b| b.pole.position - a.pole.position <= gap);
+    let mut summed: Vec<FittedLine> = groups.filter_map(sum).collect();
+    summed.sort_by(|a, b| b.snr.total_cmp(&a.snr));
+    summed
+}
+
+/// One line that stands for a group.
+fn sum(group: &[FittedLine]) -> Option<FittedLine> {
+    let strongest = group.iter().max_by(|a, b| a.snr.total_cmp(&b.snr))?;
+    let total: Complex64 = group.iter().map(|line| line.pole.amplitude).sum();
+    let size = total.norm();
+    let combined = |u: fn(&FittedLine) -> f64| {
+        group.iter().map(|line| (u(line) * line.pole.amplitude.norm()).powi(2)).sum::<f64>().sqrt() / size
+    };
+    let (u, u_shape) = (combined(|line| line.u), combined(|line| line.u_shape));
+    let whole = group.iter().map(|line| line.pole.amplitude.norm() * line.pole.position).sum::<f64>()
+        / group.iter().map(|line| line.pole.amplitude.norm()).sum::<f64>();
+    let mut pole = strongest.pole;
+    pole.position = whole;
+    pole.amplitude = total;
+    (size > 0.0).then_some(FittedLine { pole, phase: total.arg(), u, u_shape, snr: strongest.snr })
+}
