@@ -40,7 +40,6 @@ pub(crate) fn gain(witnesses: &[Witness], n: f64) -> f64 {
 }
 
 /// The amount of greatest gain among those the peaks propose and their precision-weighted mean, and that gain.
-#[cfg(test)]
 pub(crate) fn best(witnesses: &[Witness]) -> (f64, f64) {
     witnesses
         .iter()

@@ -65,8 +65,8 @@ pub fn explain(
     let mut patterns = library(tables, settled.solvent, settled.axis.field(), product, settings);
 
     let mut described = product.map(|p| Described::of(p, &scene));
-    let context = Context::of(described.as_ref());
-    let mut named = search(&mut scene, &patterns, &context);
+    let mut context = Context::of(described.as_ref());
+    let mut named = search(&mut scene, &patterns, &mut context);
     let wet = settled
         .solvent
         .and_then(|s| water(&scene, s, acquisition.temperature_k, &context, patterns.len()));

@@ -32,6 +32,9 @@ const PRODUCT_COVER: f64 = 0.2;
 /// A peak fits the room beside the product when it exceeds it by less than this many standard uncertainties.
 const ROOM_SIGMAS: f64 = 2.0;
 
+/// Uncertainty of an area that a named molecule has taken, relative.
+const TAKEN_TOLERANCE: f64 = 0.1;
+
 /// Knowledge that all probes share.
 #[derive(Debug, Clone, Default)]
 pub(crate) struct Context {
@@ -77,13 +80,22 @@ impl Context {
         count
     }
 
-    /// Whether a signal of `area` fits at a position beside the product's own.
+    /// Whether a signal of `area` fits at a position beside the product's own: within the product's stretches there must
+    /// be clearly more area than the product accounts for.
     pub(crate) fn has_room(&self, position: f64, area: f64) -> bool {
-        !self.occupied.iter().any(|stretch| {
-            stretch.from <= position
-                && position <= stretch.to
-                && area > stretch.room + ROOM_SIGMAS * stretch.room_u
+        let within = |s: &&Occupied| s.from <= position && position <= s.to;
+        self.occupied.iter().filter(within).all(|stretch| {
+            let slack = ROOM_SIGMAS * stretch.room_u;
+            stretch.room > slack && area < stretch.room + slack
         })
+    }
+
+    /// Notes that a named molecule has taken an area at a position.
+    pub(crate) fn take(&mut self, position: f64, area: f64) {
+        for stretch in self.occupied.iter_mut().filter(|s| s.from <= position && position <= s.to) {
+            stretch.room -= area;
+            stretch.room_u = stretch.room_u.hypot(TAKEN_TOLERANCE * area);
+        }
     }
 
     /// Area that could hide at a position among the product's signals.
@@ -91,7 +103,7 @@ impl Context {
         self.occupied
             .iter()
             .filter(|stretch| stretch.from <= position && position <= stretch.to)
-            .map(|stretch| stretch.room.max(0.0) + stretch.room_u)
+            .map(|stretch| stretch.room.max(0.0) + ROOM_SIGMAS * stretch.room_u)
             .fold(0.0, f64::max)
     }
 }

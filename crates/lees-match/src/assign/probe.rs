@@ -19,6 +19,10 @@ const FAINT_PEAK: f64 = 0.06;
 const MARGIN_WIDTHS: f64 = 1.3;
 /// Relative spread of a peak about its pattern: roofs, couplings and widths are never quite those of the table.
 const PATTERN_TOLERANCE: f64 = 0.08;
+/// The same of an area that other molecules have taken already.
+const TAKEN_TOLERANCE: f64 = 0.15;
+/// A group is fresh when at least this share of the area at its place has not been taken by another molecule.
+const LEAST_FRESH: f64 = 0.7;
 /// Uncertainty of neighbouring lines that were taken off, relative.
 const NEIGHBOUR_TOLERANCE: f64 = 0.04;
 /// Neighbours further off than this many widths do not disturb.
@@ -35,6 +39,8 @@ const ON_PLACE_WIDTHS: f64 = 0.45;
 const ON_PLACE_HZ: f64 = 0.25;
 /// A line wider than this many common widths is not a solvent's.
 const WIDEST: f64 = 2.5;
+/// Area of one carbon-13 satellite over its parent's.
+const SATELLITE_SHARE: f64 = 0.0054;
 /// Degrees of freedom of Student's t for shifts: tables have their outliers.
 const SHIFT_FREEDOM: f64 = 4.0;
 
@@ -64,6 +70,8 @@ pub(crate) struct GroupScan {
     prior: Vec<f64>,
     /// What each peak says at each place.
     witnesses: Vec<Vec<Witness>>,
+    /// Share of the area at each place that no other molecule has taken.
+    fresh: Vec<f64>,
     /// Share of the group's protons in each peak.
     shares: Vec<f64>,
 }
@@ -79,10 +87,10 @@ pub(crate) struct GroupFit {
     pub factor: f64,
     /// Share of its protons that is not covered by something else.
     pub clear: f64,
+    /// Whether its lines were still unexplained when it was found.
+    pub fresh: bool,
     /// What it says for the molecule.
     pub gain: f64,
-    /// Amount by its clear peaks over its noise.
-    pub significance: f64,
 }
 
 /// A molecule's best fit.
@@ -135,8 +143,8 @@ fn weigh(pattern: &Pattern, scans: &[Option<GroupScan>], amount: f64) -> Assessm
             at: scan.places[place],
             factor: 1.0,
             clear: clear.0,
+            fresh: scan.fresh[place] >= LEAST_FRESH,
             gain,
-            significance: amount * clear.1.sqrt(),
         });
     }
     let noise = if weight > 0.0 { 1.0 / weight.sqrt() } else { f64::INFINITY };
@@ -222,7 +230,7 @@ pub(crate) fn faintest(scene: &Scene<'_>, pattern: &Pattern, context: &Context) 
     for group in pattern.groups.iter().filter(|g| g.resolved && !g.exchangeable) {
         let at = scene.position(group.expected);
         for peak in peaks(scene, group) {
-            let Some(w) = witness(scene, group, &peak, at, context) else { continue };
+            let Some((w, _)) = witness(scene, group, &peak, at, context) else { continue };
             let tolerated = PATTERN_TOLERANCE * w.amount;
             let hidden = context.hidden(at + peak.from) / peak.protons;
             information += 1.0 / ((w.u * w.u - tolerated * tolerated).max(0.0) + hidden * hidden).max(1e-300);
@@ -242,17 +250,20 @@ fn scan(scene: &Scene<'_>, group: &PatternGroup, context: &Context) -> Option<Gr
     let step = (scene.width / 6.0 / scene.hz).floor().max(1.0) * scene.hz;
     let count = (reach / step).ceil() as i64;
     let spread = (group.spread.0 * scene.field()).max(0.5 * scene.width);
-    let mut scan = GroupScan { places: vec![], prior: vec![], witnesses: vec![], shares: vec![] };
+    let mut scan = GroupScan { places: vec![], prior: vec![], witnesses: vec![], fresh: vec![], shares: vec![] };
     scan.shares = peaks.iter().map(|peak| peak.protons).collect();
     for k in -count..=count {
         let at = expected + k as f64 * step;
-        let seen: Option<Vec<Witness>> =
+        let seen: Option<Vec<(Witness, Own)>> =
             peaks.iter().map(|peak| witness(scene, group, peak, at, context)).collect();
         if let Some(seen) = seen {
+            let sum = |f: &dyn Fn(&Own) -> f64| seen.iter().map(|s| f(&s.1)).sum::<f64>();
+            let (left, taken) = (sum(&|o| o.left), sum(&|o| o.taken));
+            scan.fresh.push(if left + taken > 0.0 { left / (left + taken) } else { 1.0 });
             let t = (at - expected) / spread;
             scan.places.push(at);
             scan.prior.push(-0.5 * (SHIFT_FREEDOM + 1.0) * (t * t / SHIFT_FREEDOM).ln_1p());
-            scan.witnesses.push(seen);
+            scan.witnesses.push(seen.into_iter().map(|s| s.0).collect());
         }
     }
     let all = scan.prior.iter().map(|p| p.exp()).sum::<f64>().ln();
@@ -306,7 +317,7 @@ fn witness(
     peak: &Peak,
     at: f64,
     context: &Context,
-) -> Option<Witness> {
+) -> Option<(Witness, Own)> {
     let position = at + (peak.from + peak.to) / 2.0;
     let centre = (position / scene.hz).round();
     if centre < peak.half as f64 || centre + peak.half as f64 >= scene.points() as f64 {
@@ -318,14 +329,20 @@ fn witness(
     let amount = own.left / peak.protons + unseen;
     let noise = scene.sigma[centre as usize] * peak.noise;
     let disturbed = NEIGHBOUR_TOLERANCE * neighbours / peak.height;
-    let taken = PATTERN_TOLERANCE * own.taken / peak.protons;
-    let u2 = noise * noise + (PATTERN_TOLERANCE * amount).powi(2) + disturbed * disturbed + taken * taken;
-    Some(Witness {
+    let taken = TAKEN_TOLERANCE * own.taken / peak.protons;
+    let satellites = SATELLITE_SHARE * scene.satellite_parents(position) / peak.protons;
+    let u2 = noise * noise
+        + (PATTERN_TOLERANCE * amount).powi(2)
+        + disturbed * disturbed
+        + taken * taken
+        + satellites * satellites;
+    let witness = Witness {
         amount,
         u: u2.sqrt(),
         cover: context.cover(scene, position, amount * peak.protons),
         missing_cap: if group.exchangeable { 0.0 } else { MISSING_CAP },
-    })
+    };
+    Some((witness, own))
 }
 
 /// Area that stands at a place.
@@ -353,11 +370,13 @@ fn standing(scene: &Scene<'_>, from: f64, to: f64) -> (Own, f64) {
 }
 
 /// Takes a molecule off the lines that are still to be explained.
-pub(crate) fn take_off(scene: &mut Scene<'_>, pattern: &Pattern, found: &Assessment) {
+pub(crate) fn take_off(scene: &mut Scene<'_>, context: &mut Context, pattern: &Pattern, found: &Assessment) {
     for fit in &found.groups {
         let group = &pattern.groups[fit.group];
         for peak in peaks(scene, group) {
-            take_peak(scene, &peak, fit.at, found.amount * peak.protons);
+            let area = found.amount * peak.protons;
+            take_peak(scene, &peak, fit.at, area);
+            context.take(fit.at + (peak.from + peak.to) / 2.0, area);
         }
     }
 }

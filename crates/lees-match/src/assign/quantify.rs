@@ -1,6 +1,7 @@
 //! Fitting all named molecules together, and the amount of each.
 
 use super::molecule::{Amounts, Owner, amounts};
+use crate::evidence::{Witness, best};
 use super::search::{Accepted, is_clear};
 use crate::fit::scene::Scene;
 use crate::fit::template::Pose;
@@ -29,6 +30,23 @@ pub(crate) struct Quantified {
 }
 
 impl Quantified {
+    /// What each fitted group of a molecule says of its amount.
+    fn witnesses(&self, patterns: &[Pattern], accepted: &Accepted, named: usize) -> Vec<(usize, Witness)> {
+        let pattern = &patterns[accepted.pattern];
+        let mut out = Vec::new();
+        for fit in &self.fits {
+            for (i, &k) in fit.members.iter().enumerate().filter(|(_, k)| self.slots[**k].named == named) {
+                let group = self.slots[k].group;
+                let protons = pattern.groups[group].protons;
+                let amount = self.members[k].area / protons;
+                let noise = fit.covariance[(i, i)].max(0.0).sqrt() / protons;
+                let u = noise.hypot(AGREEMENT * amount);
+                out.push((group, Witness { amount, u, cover: COVER, missing_cap: MISSING_CAP }));
+            }
+        }
+        out
+    }
+
     /// The fitted group of a molecule, if it was fitted.
     pub(crate) fn member(&self, named: usize, group: usize) -> Option<&Member> {
         let at = self.slots.iter().position(|s| s.named == named && s.group == group)?;
@@ -38,26 +56,66 @@ impl Quantified {
 
 /// A molecule whose fitted amount is less than this many times its noise is not there after all.
 const LEAST_FITTED: f64 = 3.5;
+/// Fitted groups of one molecule may disagree by this share: roofs, saturation, neighbours.
+const AGREEMENT: f64 = 0.06;
+/// What it costs to say that something else lies under a fitted group.
+const COVER: f64 = 4.0;
+/// The most that a group without signal can weigh against a molecule.
+const MISSING_CAP: f64 = 12.0;
+/// What the fitted groups must say for a molecule, in natural log-likelihood.
+const LEAST_GAIN: f64 = 3.0;
+/// Rounds of fitting and leaving out.
+const ROUNDS: usize = 4;
 
-/// Fits the named molecules, leaving out those that turn out not to be there.
+/// Fits the named molecules; groups that something else covers and molecules that turn out not to be there are left out.
 pub(crate) fn quantify(
     scene: &Scene<'_>,
     patterns: &[Pattern],
     named: &mut Vec<Accepted>,
     phase_u: f64,
 ) -> Quantified {
-    loop {
+    for _ in 0..ROUNDS {
         let fitted = fit_all(scene, patterns, named, phase_u);
-        let stays = |k: usize| {
-            fitted.amounts.each[k].is_some_and(|a| a.value > LEAST_FITTED * a.sources.noise)
-        };
-        let keep: Vec<bool> = (0..named.len()).map(stays).collect();
-        if keep.iter().all(|k| *k) {
+        let verdicts: Vec<Verdict> =
+            (0..named.len()).map(|k| judge(patterns, &named[k], &fitted, k)).collect();
+        if verdicts.iter().all(|v| v.stays && v.covered.is_empty()) {
             return fitted;
         }
-        let mut each = keep.iter();
-        named.retain(|_| *each.next().unwrap_or(&true));
+        let mut each = verdicts.into_iter();
+        named.retain_mut(|accepted| {
+            let Some(verdict) = each.next() else { return true };
+            for group in &mut accepted.found.groups {
+                if verdict.covered.contains(&group.group) {
+                    group.clear = 0.0;
+                }
+            }
+            verdict.stays
+        });
     }
+    fit_all(scene, patterns, named, phase_u)
+}
+
+/// What the joint fit says of one molecule.
+struct Verdict {
+    stays: bool,
+    /// Groups that something else covers.
+    covered: Vec<usize>,
+}
+
+fn judge(patterns: &[Pattern], accepted: &Accepted, fitted: &Quantified, index: usize) -> Verdict {
+    let Some(amount) = fitted.amounts.each[index] else {
+        return Verdict { stays: false, covered: Vec::new() };
+    };
+    let significant = amount.value > LEAST_FITTED * amount.sources.noise;
+    let groups: Vec<(usize, Witness)> = fitted.witnesses(patterns, accepted, index);
+    if groups.len() < 2 {
+        return Verdict { stays: significant, covered: Vec::new() };
+    }
+    let witnesses: Vec<Witness> = groups.iter().map(|g| g.1).collect();
+    let (n, gain) = best(&witnesses);
+    let covered: Vec<usize> = groups.iter().filter(|g| g.1.covered(n)).map(|g| g.0).collect();
+    let significant = if covered.is_empty() { significant } else { n > 0.0 };
+    Verdict { stays: significant && gain > LEAST_GAIN, covered }
 }
 
 /// Fits every clear group of every named molecule.

@@ -13,6 +13,11 @@ pub(crate) const LEAST_EVIDENCE: f64 = 0.5;
 const LEAST_CLEAR: f64 = 0.4;
 /// Two explanations of the same lines whose log-evidence differs by less than this are rivals (odds of 20).
 const RIVAL_MARGIN: f64 = 3.0;
+/// A molecule all of whose seen groups stand where the named one's stand is a rival at up to this share less evidence:
+/// alkanes differ by little more than their proportions.
+const SAME_LINES_MARGIN: f64 = 0.6;
+/// Centres closer than this, in hertz, are the same place.
+const SAME_PLACE_HZ: f64 = 6.0;
 /// A group that says less than this for its molecule is not there.
 const LEAST_GROUP_GAIN: f64 = 1.0;
 
@@ -34,7 +39,7 @@ pub(crate) struct Accepted {
 pub(crate) fn convinces(found: &Assessment) -> bool {
     found.evidence >= LEAST_EVIDENCE
         && found.significance() >= LEAST_SIGNIFICANCE
-        && found.groups.iter().any(is_clear)
+        && found.groups.iter().any(|g| is_clear(g) && g.fresh)
 }
 
 /// Whether an amount may rest on a group.
@@ -45,7 +50,7 @@ pub(crate) fn is_clear(group: &GroupFit) -> bool {
 /// Names molecules until none convinces; what is explained is taken off the lines.
 ///
 /// The NMR solvent's own lines come first. A second sweep looks again at what was too crowded in the first.
-pub(crate) fn search(scene: &mut Scene<'_>, patterns: &[Pattern], context: &Context) -> Vec<Accepted> {
+pub(crate) fn search(scene: &mut Scene<'_>, patterns: &[Pattern], context: &mut Context) -> Vec<Accepted> {
     let residual = |k: &usize| patterns[*k].role == Role::Residual;
     let mut named = Vec::new();
     sweep(scene, patterns, context, (0..patterns.len()).filter(residual).collect(), &mut named);
@@ -65,7 +70,7 @@ pub(crate) fn search(scene: &mut Scene<'_>, patterns: &[Pattern], context: &Cont
 fn sweep(
     scene: &mut Scene<'_>,
     patterns: &[Pattern],
-    context: &Context,
+    context: &mut Context,
     open: Vec<usize>,
     named: &mut Vec<Accepted>,
 ) {
@@ -76,19 +81,29 @@ fn sweep(
         .collect();
     while let Some(best) = strongest(&open) {
         let (pattern, found) = open.swap_remove(best);
-        take_off(scene, &patterns[pattern], &found);
+        take_off(scene, context, &patterns[pattern], &found);
         let before = std::mem::take(&mut open);
         let mut rivals = Vec::new();
         for (other, old) in before {
             match assess(scene, &patterns[other], context).filter(convinces) {
                 Some(new) => open.push((other, new)),
-                None if old.evidence > found.evidence - RIVAL_MARGIN => rivals.push((other, old)),
+                None if rivals_with(scene, &old, &found) => rivals.push((other, old)),
                 None => {}
             }
         }
         rivals.sort_by(|a, b| b.1.evidence.total_cmp(&a.1.evidence).then(a.0.cmp(&b.0)));
         named.push(Accepted { pattern, found, rivals });
     }
+}
+
+/// Whether another molecule explains the same lines about as well: a close call, or one that rests on nothing else.
+fn rivals_with(scene: &Scene<'_>, other: &Assessment, found: &Assessment) -> bool {
+    let near = SAME_PLACE_HZ.max(2.0 * scene.width);
+    let same = other.groups.iter().filter(|g| is_clear(g)).all(|g| {
+        found.groups.iter().any(|own| (own.at - g.at).abs() < near)
+    });
+    let margin = if same { RIVAL_MARGIN.max(SAME_LINES_MARGIN * found.evidence) } else { RIVAL_MARGIN };
+    other.evidence > found.evidence - margin
 }
 
 /// Greatest evidence; on a tie the first in the table.

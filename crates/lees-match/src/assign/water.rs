@@ -59,8 +59,8 @@ pub(crate) fn water(
             at: line.at,
             factor: line.factor,
             clear: 1.0,
+            fresh: true,
             gain: f64::INFINITY,
-            significance: line.area / line.area_u,
         }],
     };
     debug_assert_eq!(pattern.role, Role::Water);

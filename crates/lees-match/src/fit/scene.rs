@@ -3,6 +3,13 @@
 use lees_core::{LineKind, Ppm, ShiftAxis};
 use lees_process::{LineShape, Noise, Processed};
 
+/// Half of a one-bond carbon-13 coupling, in hertz: 115 to 215 Hz in organic molecules (common practice, no source).
+const SATELLITE_HALF_HZ: (f64, f64) = (57.0, 108.0);
+/// Area of one satellite over its parent's: 0.53 %, with room for noise and inner structure.
+const SATELLITE_SHARE: (f64, f64) = (0.003, 0.0085);
+/// The two satellites of a pair stand symmetrically about the parent within this, in hertz.
+const MIRROR_HZ: f64 = 1.5;
+
 /// A fitted line, in hertz from the first point.
 #[derive(Debug, Clone)]
 pub(crate) struct SceneLine {
@@ -80,7 +87,29 @@ impl<'a> Scene<'a> {
             residual: processed.spectrum.real.iter().zip(&processed.model).map(|(y, m)| y - m).collect(),
         };
         scene.colour = scene.line_colour();
+        scene.mark_satellites();
         scene
+    }
+
+    /// Marks lines that a much stronger line's carbon-13 satellites account for, where processing could not pair them
+    /// because the other one of the pair is hidden.
+    fn mark_satellites(&mut self) {
+        let (least, most) = SATELLITE_HALF_HZ;
+        for k in 0..self.lines.len() {
+            let line = &self.lines[k];
+            let candidates = [(line.at - most, line.at - least), (line.at + least, line.at + most)];
+            let is_satellite = candidates.into_iter().flat_map(|(a, b)| self.lines_within(a, b)).any(|p| {
+                let parent = &self.lines[p];
+                let mirrored = 2.0 * parent.at - line.at;
+                let partner = self.lines_within(mirrored - MIRROR_HZ, mirrored + MIRROR_HZ);
+                let shared = |area: f64| area / parent.area;
+                (SATELLITE_SHARE.0..SATELLITE_SHARE.1).contains(&shared(line.area))
+                    && self.lines[partner].iter().any(|other| shared(other.area) > SATELLITE_SHARE.0)
+            });
+            if is_satellite && self.lines[k].kind == LineKind::Signal {
+                self.lines[k].kind = LineKind::CarbonSatellite;
+            }
+        }
     }
 
     /// Variance of a fitted amplitude of the common line, over that with white noise of the same size.
@@ -125,6 +154,16 @@ impl Scene<'_> {
     /// Standard deviation of the inner product of unit noise with a kernel.
     pub(crate) fn kernel_sd(&self, kernel: &[f64]) -> f64 {
         self.noise.kernel_variance(kernel).max(0.0).sqrt()
+    }
+
+    /// The largest area, on either side, of a line whose carbon-13 satellites may stand at a position.
+    pub(crate) fn satellite_parents(&self, position: f64) -> f64 {
+        let (least, most) = SATELLITE_HALF_HZ;
+        [(position - most, position - least), (position + least, position + most)]
+            .into_iter()
+            .flat_map(|(a, b)| &self.lines[self.lines_within(a, b)])
+            .map(|line| line.area)
+            .fold(0.0, f64::max)
     }
 
     /// Noise at a position.
