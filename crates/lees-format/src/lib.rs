@@ -19,6 +19,7 @@ mod measurement;
 mod options;
 pub mod product;
 mod read;
+mod sequential;
 mod shift;
 mod sniff;
 mod sum;

@@ -9,6 +9,7 @@ use crate::error::{ErrorKind, FormatError};
 use crate::even;
 use crate::jcamp::kind::Kind;
 use crate::jcamp::table::{Abscissae, Table};
+use crate::sequential::half_a_point_earlier;
 use crate::unit::XUnit;
 
 /// Frequency taken for a spectrum in ppm whose file names none. Shifts and areas do not depend on it; line
@@ -43,6 +44,12 @@ impl Block {
                 "the observe frequency is unknown; {} was assumed, so widths and couplings in Hz are in its measure",
                 ASSUMED_FIELD
             ));
+        }
+        if self.kind == Kind::Fid {
+            list.extend(self.carrier_conflict());
+            if self.is_sequential() {
+                list.push("real and imaginary points were taken in turn; the imaginary ones were moved by half a dwell".to_owned());
+            }
         }
         if self.kind.is_measurable() && self.nucleus.is_none() {
             list.push("the nucleus is not named; 1H was assumed".to_owned());
@@ -124,11 +131,23 @@ impl Block {
         let field = self.field.ok_or_else(|| {
             self.missing("an FID without observe frequency", "the spectrometer frequency given by hand")
         })?;
-        let points = from_stored(&table.y, &imaginary.y);
+        let points = if self.is_sequential() {
+            from_stored(&table.y, &half_a_point_earlier(&imaginary.y))
+        } else {
+            from_stored(&table.y, &imaginary.y)
+        };
         let mut acquisition = self.acquisition(field);
         acquisition.acquisition_time = Some(Seconds(dwell * points.len() as f64));
         let carrier = self.carrier(dwell, points.len(), field);
         Ok(Fid { points, dwell: Seconds(dwell), carrier, group_delay: self.group_delay(), acquisition })
+    }
+
+    /// Whether real and imaginary points were taken in turn, half a dwell apart.
+    fn is_sequential(&self) -> bool {
+        let mode = self.labels.get(".ACQUISITIONMODE");
+        mode.is_some_and(|mode| {
+            mode.trim_start_matches(['<', '(', ' ']).to_ascii_uppercase().starts_with("SEQ")
+        })
     }
 
     fn dwell(&self, table: &Table) -> Result<f64, FormatError> {
@@ -144,26 +163,58 @@ impl Block {
             .ok_or_else(|| self.missing("points at times that do not rise", "times from zero upwards"))
     }
 
-    /// Shift at zero frequency. `.SHIFT REFERENCE` names a point k of the spectrum after transformation, which
-    /// runs downwards from the highest shift; the carrier is its middle.
+    /// Shift at zero frequency, by the first of these that the file has:
+    /// 1. a private `$CARRIER PPM`;
+    /// 2. the transmitter's private settings: offset `$O1` over `$BF1`, moved to the reference frequency `$SF`.
+    ///    They took part in the experiment, while the shift reference of an FID is often left over from another
+    ///    one (seen to be off by up to 8 ppm in real exports);
+    /// 3. `.SHIFT REFERENCE`, a whole point k of the spectrum after transformation, which runs downwards from the
+    ///    highest shift: the carrier is its middle.
     fn carrier(&self, dwell: f64, points: usize, field: Megahertz) -> Option<Ppm> {
-        if let Some(carrier) = self.number("$CARRIERPPM") {
-            return Some(Ppm(carrier));
-        }
-        let width = 1.0 / dwell / field.value();
-        if let Some(reference) = self.reference()
-            && (1.0..=points as f64).contains(&reference.point)
-        {
-            let step = width / points as f64;
-            return Some(Ppm(reference.shift + (reference.point - 1.0) * step - width / 2.0));
-        }
-        if let Some(offset) = self.number("$OFFSET") {
-            return Some(Ppm(offset - width / 2.0));
-        }
+        let stated = self.number("$CARRIERPPM").map(Ppm);
+        stated.or_else(|| self.transmitter_shift()).or_else(|| self.referenced_carrier(dwell, points, field))
+    }
+
+    fn transmitter_shift(&self) -> Option<Ppm> {
         let (offset, base) = (self.number("$O1")?, self.number("$BF1").filter(|f| *f > 0.0)?);
-        Some(Ppm(offset / base))
+        let reference = self.number("$SF").filter(|f| (f / base - 1.0).abs() < LARGEST_REFERENCE_MOVE);
+        let reference = reference.unwrap_or(base);
+        Some(Ppm((base - reference + offset * 1e-6) / reference * 1e6))
+            .filter(|shift| shift.0.abs() < LARGEST_CARRIER)
+    }
+
+    fn referenced_carrier(&self, dwell: f64, points: usize, field: Megahertz) -> Option<Ppm> {
+        let reference = self.reference()?;
+        let sound = reference.point.fract() == 0.0 && (1.0..=points as f64).contains(&reference.point);
+        let width = 1.0 / dwell / field.value();
+        let step = width / points as f64;
+        sound.then(|| Ppm(reference.shift + (reference.point - 1.0) * step - width / 2.0))
+    }
+
+    /// A shift reference that contradicts the transmitter settings, in words.
+    fn carrier_conflict(&self) -> Option<String> {
+        let (table, field) = (self.real_table()?, self.field?);
+        let dwell = self.dwell(table).ok()?;
+        let used = self.transmitter_shift().filter(|_| self.number("$CARRIERPPM").is_none())?;
+        let stated = self.referenced_carrier(dwell, table.y.len(), field)?;
+        ((used.0 - stated.0).abs() > CARRIER_TOLERANCE).then(|| {
+            format!(
+                "the shift reference puts the carrier at {:.3} ppm, the transmitter settings at {:.3} ppm; the latter \
+                 were used",
+                stated.0, used.0
+            )
+        })
     }
 }
+
+/// Larger distances between `$SF` and `$BF1` are no referencing, relative.
+const LARGEST_REFERENCE_MOVE: f64 = 5e-5;
+
+/// Carriers of proton spectra lie well within this, in ppm.
+const LARGEST_CARRIER: f64 = 100.0;
+
+/// Shifts of the carrier that differ by less agree, in ppm.
+const CARRIER_TOLERANCE: f64 = 0.01;
 
 /// Points of a file in the sense of rotation of [`lees_core::Fid`].
 fn from_stored(real: &[f64], imaginary: &[f64]) -> Array1<Complex64> {

@@ -62,7 +62,8 @@ impl Judge {
             return;
         }
         self.values += 1;
-        let near = found.is_some_and(|found| (found - expected).abs() <= tolerance * expected.abs().max(scale));
+        let near =
+            found.is_some_and(|found| (found - expected).abs() <= tolerance * expected.abs().max(scale));
         if !near {
             self.faults.push(format!("{file} table {table}: {column} is {found:?}, index has {expected}"));
         }
@@ -84,7 +85,8 @@ impl Judge {
     }
 
     fn document(&mut self, rows: &[Row], document: &Document) {
-        let tables = document.blocks.iter().flat_map(|block| block.tables.iter().map(move |table| (block, table)));
+        let tables =
+            document.blocks.iter().flat_map(|block| block.tables.iter().map(move |table| (block, table)));
         let tables: Vec<_> = tables.collect();
         for row in rows.iter().filter(|row| row["table"] != "0") {
             let at: usize = row["table"].parse::<usize>().unwrap() - 1;
@@ -107,7 +109,9 @@ impl Judge {
         let wanted = rows.iter().any(|row| {
             let kind = row["data_type"].to_uppercase().replace(' ', "");
             let kind_fits = kind.starts_with("NMRSPECTRUM") || kind.starts_with("NMRFID");
-            kind_fits && !row["table_label"].starts_with("PEAK") && row["nucleus"].trim_start_matches('^') == "1H"
+            kind_fits
+                && !row["table_label"].starts_with("PEAK")
+                && row["nucleus"].trim_start_matches('^') == "1H"
         });
         match document.measurements(Prefer::default()) {
             Ok(_) => true,

@@ -192,7 +192,8 @@ impl Decoder<'_> {
         let first = self.last == Last::Nothing;
         self.last = Last::Absolute;
         if first && self.carried && self.rules.check_ordinates {
-            return Ok(self.check(value, at));
+            self.check(value, at);
+            return Ok(());
         }
         self.push(value, at)
     }

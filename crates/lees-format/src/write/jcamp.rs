@@ -98,7 +98,8 @@ impl File<'_> {
         self.record("DATA TYPE", data_type);
         self.record("DATA CLASS", class);
         for label in ["ORIGIN", "OWNER"] {
-            let known = acquisition.other.get(label).map_or_else(|| "unknown".to_owned(), |text| one_line(text));
+            let known =
+                acquisition.other.get(label).map_or_else(|| "unknown".to_owned(), |text| one_line(text));
             self.record(label, &known);
         }
         for step in &self.options.history {
@@ -147,7 +148,12 @@ impl File<'_> {
             Some(imaginary) => {
                 let imaginary = values(imaginary);
                 let imaginary = self.ordinates(&imaginary, &tried);
-                self.pages("NMR SPECTRUM", ["FREQUENCY", "SPECTRUM/REAL", "SPECTRUM/IMAG"], &x, [&real, &imaginary]);
+                self.pages(
+                    "NMR SPECTRUM",
+                    ["FREQUENCY", "SPECTRUM/REAL", "SPECTRUM/IMAG"],
+                    &x,
+                    [&real, &imaginary],
+                );
             }
         }
     }
@@ -161,7 +167,12 @@ impl File<'_> {
             self.record(".SHIFT REFERENCE", &format!("EXTERNAL, none, 1, {}", affn(first)));
         }
         self.number("$GRPDLY", fid.group_delay);
-        let x = Abscissa::new("SECONDS", 0.0, fid.dwell.value() * (fid.points.len() as f64 - 1.0), fid.points.len());
+        let x = Abscissa::new(
+            "SECONDS",
+            0.0,
+            fid.dwell.value() * (fid.points.len() as f64 - 1.0),
+            fid.points.len(),
+        );
         let tried = factors(&fid.acquisition);
         let (real, imaginary) = crate::measurement::stored(&fid.points);
         let (real, imaginary) = (self.ordinates(&real, &tried), self.ordinates(&imaginary, &tried));

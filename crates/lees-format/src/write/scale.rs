@@ -48,7 +48,8 @@ fn exactly(values: &[f64], factor: f64) -> Option<Vec<i64>> {
 fn ends(value: f64) -> (i32, i32) {
     let bits = value.abs().to_bits();
     let (biased, fraction) = ((bits >> 52) as i32, bits & ((1 << 52) - 1));
-    let (mantissa, exponent) = if biased == 0 { (fraction, -1074) } else { (fraction | 1 << 52, biased - 1075) };
+    let (mantissa, exponent) =
+        if biased == 0 { (fraction, -1074) } else { (fraction | 1 << 52, biased - 1075) };
     let highest = 63 - mantissa.leading_zeros() as i32;
     (exponent + mantissa.trailing_zeros() as i32, exponent + highest)
 }

@@ -39,7 +39,11 @@ fn head(out: &mut String, acquisition: &Acquisition, options: &WriteOptions) {
 }
 
 fn spectrum_rows(out: &mut String, spectrum: &Spectrum) {
-    out.push_str(if spectrum.imaginary.is_some() { "# columns: ppm real imag\n" } else { "# columns: ppm real\n" });
+    out.push_str(if spectrum.imaginary.is_some() {
+        "# columns: ppm real imag\n"
+    } else {
+        "# columns: ppm real\n"
+    });
     for (index, real) in spectrum.real.iter().enumerate() {
         out.push_str(&format!("{}\t{real}", spectrum.axis.shift(index).value()));
         if let Some(imaginary) = &spectrum.imaginary {
