@@ -94,8 +94,8 @@ fn axis(fid: &Fid, n: usize, report: &mut TransformReport) -> Result<ShiftAxis, 
 }
 
 /// Makes an estimated delay finer: the phases of the lines lie on a straight line whose slope is what is left.
-pub(super) fn refine_delay(spectrum: &mut Spectrum, report: &mut TransformReport, workspace: &mut Workspace) {
-    let Some((points, u)) = phase::delay_left(spectrum, workspace) else {
+pub(super) fn refine_delay(spectrum: &mut Spectrum, report: &mut TransformReport) {
+    let Some((points, u)) = phase::delay_left(spectrum) else {
         report.warnings.push("too few strong lines to make the estimated group delay finer".to_owned());
         return;
     };

@@ -81,7 +81,7 @@ pub fn transform(
     let window = choose_window(fid, samples, &delay, dc, settings, &mut report, workspace)?;
     let mut spectrum = assemble::assemble(fid, samples, &window, settings, &mut report, workspace)?;
     if delay.source == DelaySource::Estimated {
-        assemble::refine_delay(&mut spectrum, &mut report, workspace);
+        assemble::refine_delay(&mut spectrum, &mut report);
     }
     Ok(Transformed { spectrum, report })
 }

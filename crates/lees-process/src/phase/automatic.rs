@@ -6,13 +6,11 @@ use num_complex::Complex64;
 use super::correct::parts_mut;
 use super::straight::{Angle, Straight, straight};
 use super::{
-    FittedLine, LinePhase, PhaseMethod, PhaseReport, PhaseSettings, correct, entropy_phase, fit_lines,
-    group_lines,
+    FittedLine, LinePhase, PhaseMethod, PhaseReport, PhaseSettings, check_real, correct, entropy_phase,
+    fit_lines, group_lines,
 };
 use crate::Workspace;
 
-/// Rounds of fit and correction: the first finds the ramp, the second fits lines on a nearly phased spectrum.
-const ROUNDS: usize = 1;
 /// Deviation of an angle of which nothing is known, degrees (uniform over a turn).
 const UNKNOWN_DEG: f64 = 103.9;
 /// Lines fitted for each group of lines used.
@@ -22,10 +20,11 @@ const MEMBER_SNR: f64 = 7.0;
 /// Turns of first-order phase an onset may be wrong by.
 const DELAY_TURNS: f64 = 4.0;
 
-/// Finds the phase of a spectrum from its strongest lines and takes it off.
+/// Finds the phase of a spectrum from its strongest lines and takes it off. Without imaginary part this is
+/// [`check_real`].
 ///
 /// Each of the strongest lines is fitted as a complex Lorentzian with a complex straight line under it, neighbours
-/// taken off; a robust straight line through the phases gives `ph0` and `ph1` with their covariance. With few
+/// taken off and lines of one multiplet summed; a robust straight line through the phases gives `ph0` and `ph1` with their covariance. With few
 /// lines, or lines close together, `ph1` stays 0 and its uncertainty says so. Without strong lines the least
 /// entropy (Chen, Weng, Goh, Garland, J. Magn. Reson. 2002, 158, 164) decides on `ph0`.
 ///
@@ -55,7 +54,9 @@ pub fn automatic(
     settings: &PhaseSettings,
     workspace: &mut Workspace,
 ) -> PhaseReport {
-    let _ = workspace;
+    if spectrum.imaginary.is_none() {
+        return check_real(spectrum, settings, workspace);
+    }
     let mut copy = (!settings.correct).then(|| spectrum.clone());
     let target = copy.as_mut().unwrap_or(spectrum);
     let mut report = find_and_correct(target, settings);
@@ -91,52 +92,38 @@ fn turned_left(spectrum: &mut Spectrum) -> bool {
 
 pub(super) fn by_lines(
     spectrum: &mut Spectrum,
-    mut lines: Vec<FittedLine>,
+    lines: Vec<FittedLine>,
     settings: &PhaseSettings,
     mut warnings: Vec<String>,
 ) -> PhaseReport {
     let n = spectrum.real.len();
     let free = slope_is_free(&lines, spectrum, settings);
-    let mut range = if free { settings.ph1_range_deg.to_radians() } else { 0.0 };
-    let mut total = (0.0, 0.0); // angle at index 0 and slope over the spectrum, radians
-    let mut line: Option<Straight> = None;
-    for round in 0..ROUNDS {
-        if round > 0 {
-            let Some((real, imaginary)) = parts_mut(spectrum) else { break };
-            lines = phases(real, imaginary, settings);
-            range = range.min(0.5);
-        }
-        let Some(found) = straight(&angles(&lines, n), range) else { break };
-        let at_start = found.at_pivot - found.slope * found.pivot;
-        correct(spectrum, found.at_pivot.to_degrees(), found.slope.to_degrees(), found.pivot * n as f64);
-        total = (total.0 + at_start, total.1 + found.slope);
-        line = Some(found);
-    }
-    let Some(line) = line else {
+    let range = if free { settings.ph1_range_deg.to_radians() } else { 0.0 };
+    let Some(line) = straight(&angles(&lines, n), range) else {
         return PhaseReport::nothing("the phases of the lines do not agree on anything");
     };
+    correct(spectrum, line.at_pivot.to_degrees(), line.slope.to_degrees(), line.pivot * n as f64);
     if !free {
         warnings.push(format!(
             "{} strong line(s) over a narrow range: the first-order phase is taken as 0",
             lines.len()
         ));
     }
-    let at_pivot = super::straight::wrapped(total.0 + total.1 * line.pivot);
-    if total.1.abs() > std::f64::consts::TAU {
+    if line.slope.abs() > std::f64::consts::TAU {
         warnings.push(format!(
             "the first-order phase of {:.0} degrees is more than a turn: is the group delay right?",
-            total.1.to_degrees()
+            line.slope.to_degrees()
         ));
     }
     PhaseReport {
-        ph0_deg: at_pivot.to_degrees(),
-        ph1_deg: total.1.to_degrees(),
+        ph0_deg: line.at_pivot.to_degrees(),
+        ph1_deg: line.slope.to_degrees(),
         pivot: line.pivot * n as f64,
         u_ph0_deg: line.u_at_pivot.to_degrees(),
         u_ph1_deg: if free { line.u_slope.to_degrees() } else { UNKNOWN_DEG },
         method: PhaseMethod::Lines,
         applied: true,
-        lines: described(&lines, &line, spectrum, total),
+        lines: described(&lines, &line, spectrum),
         warnings,
     }
 }
@@ -170,19 +157,13 @@ fn slope_is_free(lines: &[FittedLine], spectrum: &Spectrum, settings: &PhaseSett
         && span * spectrum.axis.step().abs().0 >= settings.least_span_ppm
 }
 
-fn described(
-    lines: &[FittedLine],
-    straight: &Straight,
-    spectrum: &Spectrum,
-    total: (f64, f64),
-) -> Vec<LinePhase> {
-    let n = spectrum.real.len() as f64;
+fn described(lines: &[FittedLine], straight: &Straight, spectrum: &Spectrum) -> Vec<LinePhase> {
     let each = lines.iter().zip(&straight.residuals).zip(&straight.used);
     each.map(|((line, &residual), &used)| {
         let place = line.pole.position;
         LinePhase {
             shift: spectrum.axis.shift_at(place),
-            phase_deg: super::straight::wrapped(total.0 + total.1 * place / n + residual).to_degrees(),
+            phase_deg: line.phase.to_degrees(),
             u_deg: line.u.hypot(line.u_shape).to_degrees(),
             residual_deg: residual.to_degrees(),
             snr: line.snr,
@@ -235,13 +216,11 @@ fn by_entropy(spectrum: &mut Spectrum, mut warnings: Vec<String>) -> PhaseReport
 ///     imaginary: Some((0..8000).map(|i| point(i).im).collect()),
 ///     acquisition: Acquisition::at_field(field),
 /// };
-/// let mut workspace = lees_process::Workspace::new();
-/// let (delay, u) = lees_process::phase::delay_left(&spectrum, &mut workspace).expect("four lines");
+/// let (delay, u) = lees_process::phase::delay_left(&spectrum).expect("four lines");
 /// assert!((delay - 1.3).abs() < 0.01 && u < 0.01);
 /// ```
 #[must_use]
-pub fn delay_left(spectrum: &Spectrum, workspace: &mut Workspace) -> Option<(f64, f64)> {
-    let _ = workspace;
+pub fn delay_left(spectrum: &Spectrum) -> Option<(f64, f64)> {
     let real = spectrum.real.as_slice()?;
     let imaginary = spectrum.imaginary.as_ref()?.as_slice()?;
     let settings = PhaseSettings::default();
