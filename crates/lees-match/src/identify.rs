@@ -6,7 +6,7 @@ use lees_process::Processed;
 
 use crate::MatchError;
 use crate::assign::context::Context;
-use crate::assign::quantify::quantify;
+use crate::assign::quantify::{Quantified, quantify};
 use crate::assign::search::search;
 use crate::assign::water::water;
 use crate::finding::{Findings, Sources, findings, not_found};
@@ -20,6 +20,8 @@ use crate::table::Tables;
 use crate::unexplained::{answered, unexplained};
 use crate::verdict::{NotFound, decide};
 
+/// Rounds of naming molecules and of leaving out those that the joint fit refutes.
+const ROUNDS: usize = 3;
 /// Uncertainty of the phase when processing does not state one, in degrees: what the eye accepts.
 const PHASE_U_DEG: f64 = 0.5;
 /// No more than this is believed of a stated uncertainty, in degrees.
@@ -65,17 +67,24 @@ pub fn explain(
     let mut patterns = library(tables, settled.solvent, settled.axis.field(), product, settings);
 
     let mut described = product.map(|p| Described::of(p, &scene));
-    let mut context = Context::of(described.as_ref());
-    let mut named = search(&mut scene, &patterns, &mut context);
-    let wet = settled
-        .solvent
-        .and_then(|s| water(&scene, s, acquisition.temperature_k, &context, patterns.len()));
-    if let Some((pattern, found)) = wet {
-        patterns.push(pattern);
-        named.push(found);
+    let context = Context::of(described.as_ref());
+    let (mut named, mut fitted, mut refuted) = (Vec::new(), Quantified::default(), Vec::new());
+    for _ in 0..ROUNDS {
+        let mut open = context.clone();
+        let known = refuted.len();
+        named = search(&mut scene, &patterns, &mut open, &refuted);
+        let wet = settled
+            .solvent
+            .and_then(|s| water(&scene, s, acquisition.temperature_k, &open, patterns.len()));
+        if let Some((pattern, found)) = wet {
+            patterns.push(pattern);
+            named.push(found);
+        }
+        fitted = quantify(&scene, &patterns, &mut named, &mut refuted, phase_u(processed));
+        if refuted.len() == known {
+            break;
+        }
     }
-
-    let fitted = quantify(&scene, &patterns, &mut named, phase_u(processed));
     if let Some(described) = &mut described {
         described.correct(&patterns, &named, &fitted);
     }

@@ -26,6 +26,8 @@ const QUIET_REACH: f64 = 1.5;
 const SAME_SIGNAL_HZ: f64 = 12.0;
 /// The local density of lines is counted this far on both sides, in ppm.
 const DENSITY_REACH: f64 = 0.15;
+/// Unknown impurities are mostly smaller than this many protons of the product (common practice, no source).
+const USUAL_PROTONS: f64 = 0.05;
 /// Cost, as a natural logarithm, of another signal at exactly a peak's place where the product's own signals account for
 /// the area.
 const PRODUCT_COVER: f64 = 0.2;
@@ -40,13 +42,16 @@ const TAKEN_TOLERANCE: f64 = 0.1;
 pub(crate) struct Context {
     /// The product's stretches, by growing position.
     pub occupied: Vec<Occupied>,
+    /// Area of one product proton, when known.
+    pub per_proton: Option<f64>,
 }
 
 impl Context {
     /// The context of a described product.
     pub(crate) fn of(described: Option<&Described>) -> Self {
         let occupied = described.map_or_else(Vec::new, Described::occupied);
-        Self { occupied }
+        let per_proton = described.and_then(|d| d.per_proton.as_ref()).map(|p| p.value);
+        Self { occupied, per_proton }
     }
 
     /// What it costs to explain a peak of `area` at a position by something else.
@@ -59,7 +64,8 @@ impl Context {
         }
         let about = 2.0 * DENSITY_REACH;
         let density = (QUIET_DENSITY * QUIET_REACH + self.strangers(scene, position)) / (QUIET_REACH + about);
-        (density * scene.width / scene.field()).min(1.0).recip().ln().max(PRODUCT_COVER)
+        let large = self.per_proton.map_or(1.0, |one| 1.0 + area.max(0.0) / (USUAL_PROTONS * one));
+        (density / large * scene.width / scene.field()).min(1.0).recip().ln().max(PRODUCT_COVER)
     }
 
     /// Signals about a position, but not at it, that neither the product nor a named molecule answers for.

@@ -54,7 +54,7 @@ pub(crate) struct Amount {
 }
 
 /// Amounts of all molecules and their covariance, one row a molecule.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Default)]
 pub(crate) struct Amounts {
     /// `None` for a molecule without members.
     pub each: Vec<Option<Amount>>,

@@ -24,9 +24,9 @@ const TAKEN_TOLERANCE: f64 = 0.15;
 /// A group is fresh when at least this share of the area at its place has not been taken by another molecule.
 const LEAST_FRESH: f64 = 0.7;
 /// Uncertainty of neighbouring lines that were taken off, relative.
-const NEIGHBOUR_TOLERANCE: f64 = 0.04;
+const NEIGHBOUR_TOLERANCE: f64 = 0.05;
 /// Neighbours further off than this many widths do not disturb.
-const NEIGHBOUR_WIDTHS: f64 = 3.0;
+const NEIGHBOUR_WIDTHS: f64 = 12.0;
 /// A missing peak weighs at most this much (natural logarithm): exchange, saturation and table errors exist.
 const MISSING_CAP: f64 = 12.0;
 /// Groups are looked for within this many spreads of their place ...
@@ -41,6 +41,8 @@ const ON_PLACE_HZ: f64 = 0.25;
 const WIDEST: f64 = 2.5;
 /// Area of one carbon-13 satellite over its parent's.
 const SATELLITE_SHARE: f64 = 0.0054;
+/// What disturbs a peak is looked up only when the peak says more than this many standard uncertainties.
+const CURIOUS: f64 = 1.5;
 /// Degrees of freedom of Student's t for shifts: tables have their outliers.
 const SHIFT_FREEDOM: f64 = 4.0;
 
@@ -325,23 +327,20 @@ fn witness(
     }
     let start = centre as usize - peak.half;
     let unseen = dot(&scene.residual[start..start + peak.kernel.len()], &peak.kernel) / peak.scale;
-    let (own, neighbours) = standing(scene, at + peak.from, at + peak.to);
+    let own = standing(scene, at + peak.from, at + peak.to);
     let amount = own.left / peak.protons + unseen;
     let noise = scene.sigma[centre as usize] * peak.noise;
-    let disturbed = NEIGHBOUR_TOLERANCE * neighbours / peak.height;
     let taken = TAKEN_TOLERANCE * own.taken / peak.protons;
-    let satellites = SATELLITE_SHARE * scene.satellite_parents(position) / peak.protons;
-    let u2 = noise * noise
-        + (PATTERN_TOLERANCE * amount).powi(2)
-        + disturbed * disturbed
-        + taken * taken
-        + satellites * satellites;
-    let witness = Witness {
-        amount,
-        u: u2.sqrt(),
-        cover: context.cover(scene, position, amount * peak.protons),
-        missing_cap: if group.exchangeable { 0.0 } else { MISSING_CAP },
-    };
+    let mut u2 = noise * noise + (PATTERN_TOLERANCE * amount).powi(2) + taken * taken;
+    let mut cover = f64::INFINITY;
+    if amount * amount > CURIOUS * CURIOUS * u2 {
+        let disturbed = NEIGHBOUR_TOLERANCE * neighbours(scene, at + peak.from, at + peak.to) / peak.height;
+        let satellites = SATELLITE_SHARE * scene.satellite_parents(position) / peak.protons;
+        u2 += disturbed * disturbed + satellites * satellites;
+        cover = context.cover(scene, own.centre.unwrap_or(position), amount * peak.protons);
+    }
+    let missing_cap = if group.exchangeable { 0.0 } else { MISSING_CAP };
+    let witness = Witness { amount, u: u2.sqrt(), cover, missing_cap };
     Some((witness, own))
 }
 
@@ -349,24 +348,38 @@ fn witness(
 struct Own {
     left: f64,
     taken: f64,
+    /// Where the largest of the lines stands.
+    centre: Option<f64>,
 }
 
-/// Lines that stand at a peak's place, and the height that their neighbours give there.
-fn standing(scene: &Scene<'_>, from: f64, to: f64) -> (Own, f64) {
+/// Lines that stand at a peak's place.
+fn standing(scene: &Scene<'_>, from: f64, to: f64) -> Own {
     let on = (ON_PLACE_WIDTHS * scene.width).max(ON_PLACE_HZ);
-    let near = NEIGHBOUR_WIDTHS * scene.width;
-    let (mut own, mut neighbours) = (Own { left: 0.0, taken: 0.0 }, 0.0);
-    for line in &scene.lines[scene.lines_within(from - near, to + near)] {
-        let off = (from - line.at).max(line.at - to).max(0.0);
-        if off <= on && line.kind == LineKind::Signal && line.factor < WIDEST {
+    let mut own = Own { left: 0.0, taken: 0.0, centre: None };
+    let mut largest = 0.0;
+    for line in &scene.lines[scene.lines_within(from - on, to + on)] {
+        if line.kind == LineKind::Signal && line.factor < WIDEST {
             own.left += line.left;
             own.taken += line.taken;
-        } else {
-            let offset = lees_core::Hertz(off.max(0.5 * scene.width));
-            neighbours += line.area * scene.shape.value(offset, line.factor);
+            if line.left > largest {
+                largest = line.left;
+                own.centre = Some(line.at);
+            }
         }
     }
-    (own, neighbours)
+    own
+}
+
+/// Height that neighbouring lines give at a peak's place.
+fn neighbours(scene: &Scene<'_>, from: f64, to: f64) -> f64 {
+    let on = (ON_PLACE_WIDTHS * scene.width).max(ON_PLACE_HZ);
+    let near = NEIGHBOUR_WIDTHS * scene.width;
+    scene.lines[scene.lines_within(from - near, to + near)]
+        .iter()
+        .map(|line| (line, (from - line.at).max(line.at - to)))
+        .filter(|(_, off)| *off > on)
+        .map(|(line, off)| line.area * scene.shape.value(lees_core::Hertz(off), line.factor))
+        .sum()
 }
 
 /// Takes a molecule off the lines that are still to be explained.

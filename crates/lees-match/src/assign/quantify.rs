@@ -18,6 +18,7 @@ pub(crate) struct Slot {
 }
 
 /// The outcome of the joint fit.
+#[derive(Default)]
 pub(crate) struct Quantified {
     /// One entry per fitted group.
     pub slots: Vec<Slot>,
@@ -40,7 +41,8 @@ impl Quantified {
                 let protons = pattern.groups[group].protons;
                 let amount = self.members[k].area / protons;
                 let noise = fit.covariance[(i, i)].max(0.0).sqrt() / protons;
-                let u = noise.hypot(AGREEMENT * amount);
+                let agreement = if fit.crowded { CROWDED_AGREEMENT } else { AGREEMENT };
+                let u = noise.hypot(agreement * amount);
                 out.push((group, Witness { amount, u, cover: COVER, missing_cap: MISSING_CAP }));
             }
         }
@@ -60,18 +62,24 @@ const LEAST_FITTED: f64 = 3.5;
 const AGREEMENT: f64 = 0.06;
 /// What it costs to say that something else lies under a fitted group.
 const COVER: f64 = 4.0;
-/// The most that a group without signal can weigh against a molecule.
-const MISSING_CAP: f64 = 12.0;
+/// The most that a group without signal can weigh against a molecule here; the search has weighed it before.
+const MISSING_CAP: f64 = 4.0;
+/// A group that says less than the others by this many uncertainties was fitted at a wrong place.
+const TOO_LITTLE: f64 = 4.0;
+/// In a window with other lines, groups agree less well.
+const CROWDED_AGREEMENT: f64 = 0.12;
 /// What the fitted groups must say for a molecule, in natural log-likelihood.
 const LEAST_GAIN: f64 = 3.0;
 /// Rounds of fitting and leaving out.
 const ROUNDS: usize = 4;
 
-/// Fits the named molecules; groups that something else covers and molecules that turn out not to be there are left out.
+/// Fits the named molecules; groups that something else covers and molecules that turn out not to be there are left out,
+/// the latter are added to `refuted`, by pattern.
 pub(crate) fn quantify(
     scene: &Scene<'_>,
     patterns: &[Pattern],
     named: &mut Vec<Accepted>,
+    refuted: &mut Vec<usize>,
     phase_u: f64,
 ) -> Quantified {
     for _ in 0..ROUNDS {
@@ -89,6 +97,9 @@ pub(crate) fn quantify(
                     group.clear = 0.0;
                 }
             }
+            if !verdict.stays {
+                refuted.push(accepted.pattern);
+            }
             verdict.stays
         });
     }
@@ -98,7 +109,7 @@ pub(crate) fn quantify(
 /// What the joint fit says of one molecule.
 struct Verdict {
     stays: bool,
-    /// Groups that something else covers.
+    /// Groups on which the amount should not rest.
     covered: Vec<usize>,
 }
 
@@ -113,7 +124,8 @@ fn judge(patterns: &[Pattern], accepted: &Accepted, fitted: &Quantified, index: 
     }
     let witnesses: Vec<Witness> = groups.iter().map(|g| g.1).collect();
     let (n, gain) = best(&witnesses);
-    let covered: Vec<usize> = groups.iter().filter(|g| g.1.covered(n)).map(|g| g.0).collect();
+    let apart = |w: &Witness| w.covered(n) || n - w.amount > TOO_LITTLE * w.u.max(AGREEMENT * n);
+    let covered: Vec<usize> = groups.iter().filter(|g| apart(&g.1)).map(|g| g.0).collect();
     let significant = if covered.is_empty() { significant } else { n > 0.0 };
     Verdict { stays: significant && gain > LEAST_GAIN, covered }
 }

@@ -2,7 +2,7 @@
 
 use super::context::Context;
 use super::probe::{Assessment, GroupFit, assess, take_off};
-use crate::fit::scene::Scene;
+use crate::fit::scene::{Scene, SceneLine};
 use crate::pattern::{Pattern, Role};
 
 /// Amount over its noise from which a molecule may be named.
@@ -50,14 +50,21 @@ pub(crate) fn is_clear(group: &GroupFit) -> bool {
 /// Names molecules until none convinces; what is explained is taken off the lines.
 ///
 /// The NMR solvent's own lines come first. A second sweep looks again at what was too crowded in the first.
-pub(crate) fn search(scene: &mut Scene<'_>, patterns: &[Pattern], context: &mut Context) -> Vec<Accepted> {
+pub(crate) fn search(
+    scene: &mut Scene<'_>,
+    patterns: &[Pattern],
+    context: &mut Context,
+    refuted: &[usize],
+) -> Vec<Accepted> {
+    scene.lines.iter_mut().for_each(SceneLine::restore);
     let residual = |k: &usize| patterns[*k].role == Role::Residual;
     let mut named = Vec::new();
     sweep(scene, patterns, context, (0..patterns.len()).filter(residual).collect(), &mut named);
     for _ in 0..SWEEPS {
-        let open = (0..patterns.len()).filter(|k| !residual(k) && !named.iter().any(|n: &Accepted| n.pattern == *k));
+        let done = |k: &usize| refuted.contains(k) || named.iter().any(|n: &Accepted| n.pattern == *k);
+        let open = (0..patterns.len()).filter(|k| !residual(k) && !done(k));
+        let open: Vec<usize> = open.collect();
         let before = named.len();
-        let open = open.collect();
         sweep(scene, patterns, context, open, &mut named);
         if named.len() == before {
             break;
@@ -77,6 +84,7 @@ fn sweep(
     let mut open: Vec<(usize, Assessment)> = open
         .into_iter()
         .filter_map(|k| Some((k, assess(scene, &patterns[k], context)?)))
+        .inspect(|(k, found)| if std::env::var("LEESDBG").is_ok_and(|v| v == patterns[*k].name) { eprintln!("{} ev {:.2} n {:.4} sig {:.1} {:?} prior {:.2}", patterns[*k].name, found.evidence, found.amount, found.significance(), found.groups.iter().map(|g| (scene.shift(g.at).0, g.clear, g.gain, g.fresh)).collect::<Vec<_>>(), patterns[*k].prior); })
         .filter(|(_, found)| convinces(found))
         .collect();
     while let Some(best) = strongest(&open) {

@@ -29,6 +29,14 @@ pub(crate) struct SceneLine {
     pub taken: f64,
 }
 
+impl SceneLine {
+    /// Nothing taken yet.
+    pub(crate) const fn restore(&mut self) {
+        self.left = self.area;
+        self.taken = 0.0;
+    }
+}
+
 /// What every step of the matching looks at.
 pub(crate) struct Scene<'a> {
     /// The real part: phased, baseline removed.

@@ -1,5 +1,8 @@
 //! Everything that may be found in one NMR solvent at one field.
 
+use std::collections::BTreeMap;
+use std::sync::{Arc, Mutex};
+
 use lees_core::{Megahertz, Product};
 
 use super::{Pattern, Role, of_compound, of_residual};
@@ -22,18 +25,41 @@ pub(crate) fn library(
     let Some(solvent) = solvent else {
         return Vec::new();
     };
-    let mut patterns = of_residual(solvent, field);
-    for (index, compound) in tables.compounds().iter().enumerate() {
-        if compound.class == Class::Water || excluded(compound, settings) || is_residual(compound, solvent) {
-            continue;
+    let mut patterns = all(tables, solvent, field).as_ref().clone();
+    patterns.retain_mut(|pattern| {
+        let Some(compound) = pattern.compound.and_then(|c| tables.compounds().get(c)) else { return true };
+        if product.is_some_and(|p| has_limit(p, compound)) {
+            pattern.prior = pattern.prior.max(NAMED_PRIOR);
         }
-        if let Some(mut pattern) = of_compound(compound, index, solvent, field) {
-            if product.is_some_and(|p| has_limit(p, compound)) {
-                pattern.prior = pattern.prior.max(NAMED_PRIOR);
-            }
-            patterns.push(pattern);
-        }
+        !excluded(compound, settings)
+    });
+    patterns
+}
+
+/// Solved spin systems are kept for this many combinations of tables, NMR solvent and field.
+const MOST_KEPT: usize = 16;
+
+/// Patterns by digest of the tables, NMR solvent and field in kilohertz. Only saves the time of solving the same spin
+/// systems for every spectrum of a batch; no result depends on it.
+type Kept = BTreeMap<(String, usize, i64), Arc<Vec<Pattern>>>;
+static KEPT: Mutex<Kept> = Mutex::new(BTreeMap::new());
+
+/// All patterns of the tables and of the NMR solvent's residual species, in table order.
+fn all(tables: &Tables, solvent: &NmrSolvent, field: Megahertz) -> Arc<Vec<Pattern>> {
+    let key = (tables.digest().to_owned(), solvent.index, (field.0 * 1e3).round() as i64);
+    let mut kept = KEPT.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
+    if let Some(known) = kept.get(&key) {
+        return Arc::clone(known);
     }
+    let mut patterns = of_residual(solvent, field);
+    let wanted = |c: &Compound| c.class != Class::Water && !is_residual(c, solvent);
+    let compounds = tables.compounds().iter().enumerate().filter(|(_, c)| wanted(c));
+    patterns.extend(compounds.filter_map(|(index, compound)| of_compound(compound, index, solvent, field)));
+    if kept.len() >= MOST_KEPT {
+        kept.clear();
+    }
+    let patterns = Arc::new(patterns);
+    kept.insert(key, Arc::clone(&patterns));
     patterns
 }
 
