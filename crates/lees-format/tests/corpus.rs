@@ -3,6 +3,8 @@
 //! The folder is named by `LEES_CORPUS` or lies beside the workspace. The index was made by independent decoders
 //! (see its README). Without the folder this test says so and passes; the other tests cover the ground.
 
+#![allow(clippy::unwrap_used, clippy::panic, clippy::print_stdout)]
+
 use std::collections::BTreeMap;
 use std::path::PathBuf;
 

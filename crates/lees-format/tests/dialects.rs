@@ -1,6 +1,8 @@
 //! One test a dialect: what is tolerated is a warning that says what was done, what is damaged an error that says
 //! where, and strict reading takes no warning.
 
+#![allow(clippy::unwrap_used, clippy::panic, clippy::print_stdout)]
+
 use lees_format::{Document, ErrorKind, FormatError, Prefer, ReadOptions, read};
 
 const HEAD: &str = "##TITLE= four points\n##JCAMP-DX= 5.01\n##DATA TYPE= NMR SPECTRUM\n##DATA CLASS= XYDATA\n\

@@ -1,5 +1,7 @@
 //! Inputs made to hurt: each gets one clear line, quickly and without much memory.
 
+#![allow(clippy::unwrap_used, clippy::panic, clippy::print_stdout)]
+
 use std::io::Write;
 
 use lees_format::{ErrorKind, FormatError, Limits, ReadOptions, read};

@@ -1,5 +1,7 @@
 //! Writing and reading again gives the same values, for every encoding.
 
+#![allow(clippy::unwrap_used, clippy::panic, clippy::print_stdout)]
+
 use lees_core::{Acquisition, Fid, Measurement, Megahertz, Nucleus, Ppm, Seconds, ShiftAxis, Spectrum};
 use lees_format::write::{Encoding, WriteOptions, Written, jcamp, text};
 use lees_format::{ReadOptions, read};

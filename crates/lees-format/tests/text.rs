@@ -1,5 +1,7 @@
 //! Plain text: each layout is guessed, said, and can be overridden.
 
+#![allow(clippy::unwrap_used, clippy::panic, clippy::print_stdout)]
+
 use lees_core::{Measurement, Megahertz, Ppm};
 use lees_format::{Column, Document, ErrorKind, FormatError, Kind, ReadOptions, TextOptions, XUnit, read};
 
