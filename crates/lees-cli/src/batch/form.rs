@@ -7,6 +7,7 @@ use lees_report::tables::{Rows, TableFormat};
 use super::Want;
 use crate::args::{CheckArgs, RackFormat};
 use crate::failure::Failure;
+use crate::screen;
 
 /// The form of the output, decided.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -52,7 +53,12 @@ impl Form {
     /// What the workers have to prepare.
     pub(super) fn want(self, args: &CheckArgs, inputs: usize) -> Want {
         match self {
-            Self::Text => Want { text: inputs == 1 || args.explain, explain: args.explain, ..Want::default() },
+            Self::Text => Want {
+                text: inputs == 1 || args.explain,
+                explain: args.explain,
+                style: screen::style(args.color),
+                ..Want::default()
+            },
             Self::Objects => Want { object: true, ..Want::default() },
             Self::Table(rows, _) => Want { rows: Some(rows), ..Want::default() },
         }

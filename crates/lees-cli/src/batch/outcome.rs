@@ -85,7 +85,13 @@ impl Outcome {
 }
 
 /// The row of a failed input: there is one in a table of spectra only.
-pub(crate) fn failed_row(path: &str, sha256: Option<&str>, why: &str, tags: &Tags, rows: Option<Rows>) -> Vec<Row> {
+pub(crate) fn failed_row(
+    path: &str,
+    sha256: Option<&str>,
+    why: &str,
+    tags: &Tags,
+    rows: Option<Rows>,
+) -> Vec<Row> {
     if rows == Some(Rows::Spectra) { vec![failed(path, sha256, why, tags)] } else { Vec::new() }
 }
 

@@ -27,7 +27,8 @@ impl Plan {
     pub(super) fn new(args: &CheckArgs) -> Result<Self, Failure> {
         let sheet = args.rack.sheet.as_deref().map(Sheet::read).transpose()?;
         let mut plan = Self::single(check_job(args, &args.product)?)?;
-        let products = sheet.iter().flat_map(|sheet| &sheet.entries).filter_map(|entry| entry.product.as_ref());
+        let products =
+            sheet.iter().flat_map(|sheet| &sheet.entries).filter_map(|entry| entry.product.as_ref());
         for path in products {
             if !plan.by_product.contains_key(path) {
                 let product = ProductArgs { product: Some(path.clone()), ..ProductArgs::default() };

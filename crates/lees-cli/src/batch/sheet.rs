@@ -78,7 +78,8 @@ fn file_name(path: &Path) -> String {
 }
 
 fn parse(text: &str, folder: &Path) -> Result<Sheet, String> {
-    let mut reader = csv::ReaderBuilder::new().trim(csv::Trim::All).flexible(true).from_reader(text.as_bytes());
+    let mut reader =
+        csv::ReaderBuilder::new().trim(csv::Trim::All).flexible(true).from_reader(text.as_bytes());
     let header = reader.headers().map_err(|fault| fault.to_string())?.clone();
     let places = places(&header)?;
     let mut entries = Vec::new();
@@ -118,7 +119,9 @@ fn entry(record: &csv::StringRecord, places: &[Option<usize>; 6], folder: &Path)
         file: folder.join(file),
         product: cell(1).map(|path| folder.join(path)),
         tags: Tags {
-            drying_hours: cell(2).map(|text| number(text, "drying time", "h", &["hours", "hour", "h"])).transpose()?,
+            drying_hours: cell(2)
+                .map(|text| number(text, "drying time", "h", &["hours", "hour", "h"]))
+                .transpose()?,
             batch: cell(3).map(str::to_owned),
             fraction: cell(4).map(str::to_owned),
             mass_g: cell(5).map(|text| number(text, "mass", "g", &["g"])).transpose()?,
@@ -130,7 +133,9 @@ fn entry(record: &csv::StringRecord, places: &[Option<usize>; 6], folder: &Path)
 fn number(text: &str, column: &str, unit: &str, names: &[&str]) -> Result<f64, String> {
     let bare = names.iter().find_map(|name| text.strip_suffix(name)).unwrap_or(text).trim();
     let value = bare.parse::<f64>().ok().filter(|x| x.is_finite() && *x >= 0.0);
-    value.ok_or_else(|| format!("column `{column}`: read `{text}`; allowed is a number in {unit}, not below 0"))
+    value.ok_or_else(|| {
+        format!("column `{column}`: read `{text}`; allowed is a number in {unit}, not below 0")
+    })
 }
 
 #[cfg(test)]
@@ -169,10 +174,16 @@ mod tests {
     #[test]
     fn mistakes_name_line_column_and_what_is_allowed() {
         for (text, message) in [
-            ("name\na\n", "line 1: column `name`; allowed are file, product, drying time, batch, fraction, mass"),
+            (
+                "name\na\n",
+                "line 1: column `name`; allowed are file, product, drying time, batch, fraction, mass",
+            ),
             ("batch\na\n", "line 1: there is no column `file`"),
             ("file,mass,mass (g)\n", "line 1: two columns for mass"),
-            ("file,mass\na,1\nb,-1\n", "line 3: column `mass`: read `-1`; allowed is a number in g, not below 0"),
+            (
+                "file,mass\na,1\nb,-1\n",
+                "line 3: column `mass`: read `-1`; allowed is a number in g, not below 0",
+            ),
             ("file,mass\n,1\n", "line 2: column `file` is empty"),
         ] {
             assert_eq!(parse(text, Path::new("")).unwrap_err(), message);

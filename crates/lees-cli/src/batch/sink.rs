@@ -34,7 +34,8 @@ impl<'a> Sink<'a> {
         // A summary goes to standard output, where objects and rows must stand alone.
         let summed_up = match form {
             Form::Text => inputs > 1,
-            _ => output.is_some(),
+            Form::Objects => false,
+            Form::Table(..) => output.is_some(),
         };
         Ok(Self {
             form,
@@ -55,9 +56,13 @@ impl<'a> Sink<'a> {
             }
             Err(why) => {
                 let rows = match self.form {
-                    Form::Table(Rows::Spectra, _) => {
-                        failed_row(&done.name, done.sha256.as_deref(), why, &Tags::default(), Some(Rows::Spectra))
-                    }
+                    Form::Table(Rows::Spectra, _) => failed_row(
+                        &done.name,
+                        done.sha256.as_deref(),
+                        why,
+                        &Tags::default(),
+                        Some(Rows::Spectra),
+                    ),
                     _ => Vec::new(),
                 };
                 self.one(done, &Outcome::Failed { why: why.clone(), rows }, progress)
@@ -65,7 +70,12 @@ impl<'a> Sink<'a> {
         }
     }
 
-    fn one(&mut self, done: &Done<Vec<Outcome>>, outcome: &Outcome, progress: &Progress) -> Result<(), Failure> {
+    fn one(
+        &mut self,
+        done: &Done<Vec<Outcome>>,
+        outcome: &Outcome,
+        progress: &Progress,
+    ) -> Result<(), Failure> {
         match outcome {
             Outcome::Checked { brief, text, object, rows } => {
                 self.tally.count(brief.verdict);

@@ -28,7 +28,9 @@ impl Place {
     pub(super) fn finish(self) -> Result<(), Failure> {
         let Self::Aside { writer, part, path } = self else { return Ok(()) };
         let file = writer.into_inner().map_err(|fault| unwritable(&part, fault.error()))?;
-        file.sync_all().and_then(|()| std::fs::rename(&part, &path)).map_err(|fault| unwritable(&path, &fault))
+        file.sync_all()
+            .and_then(|()| std::fs::rename(&part, &path))
+            .map_err(|fault| unwritable(&path, &fault))
     }
 }
 

@@ -41,6 +41,8 @@ fn one(
 ) -> Outcome {
     match result {
         Ok(check) => Outcome::checked(&check, tags, want),
-        Err(fault) => Outcome::failed(&format!("{name}#{}", index + 1), sha256, &fault.to_string(), tags, want),
+        Err(fault) => {
+            Outcome::failed(&format!("{name}#{}", index + 1), sha256, &fault.to_string(), tags, want)
+        }
     }
 }

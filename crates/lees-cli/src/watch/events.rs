@@ -27,7 +27,8 @@ pub(super) struct Events {
 
 impl Events {
     pub(super) fn new(folder: &Path) -> Result<Self, Failure> {
-        let fault = |fault: notify::Error| Failure::input(format!("{}: cannot watch: {fault}", folder.display()));
+        let fault =
+            |fault: notify::Error| Failure::input(format!("{}: cannot watch: {fault}", folder.display()));
         let (outbox, inbox) = channel();
         let mut watcher = notify::recommended_watcher(outbox).map_err(fault)?;
         watcher.watch(folder, RecursiveMode::Recursive).map_err(fault)?;

@@ -35,13 +35,17 @@ pub(crate) fn watch(args: &WatchArgs) -> Result<Ending, Failure> {
         return Err(Failure::usage(format!("{}: not a folder", folder.display())));
     }
     let settle = Duration::try_from_secs_f64(args.settle).map_err(|_| {
-        Failure::usage(format!("--settle: read `{}`; allowed is a number of seconds, not below 0", args.settle))
+        Failure::usage(format!(
+            "--settle: read `{}`; allowed is a number of seconds, not below 0",
+            args.settle
+        ))
     })?;
     let plan = Plan::of(&args.product, &args.judge, &args.reading)?;
     let stop = stop_on_signal()?;
     let events = Events::new(folder)?;
     let place = args.output.clone().unwrap_or_else(|| folder.clone());
-    std::fs::create_dir_all(&place).map_err(|fault| Failure::usage(format!("{}: {fault}", place.display())))?;
+    std::fs::create_dir_all(&place)
+        .map_err(|fault| Failure::usage(format!("{}: {fault}", place.display())))?;
     let mut watcher = Watcher {
         ledger: Ledger::open(&place)?,
         outputs: Outputs::new(folder, args.output.as_deref(), &place),
@@ -73,7 +77,9 @@ impl Watcher {
                 listed = std::time::Instant::now();
             }
             news.paths.into_iter().for_each(|path| self.arrivals.saw(path));
-            let ready = self.arrivals.ready(&mut |path| out::say(format!("gone before it was whole: {}", path.display())));
+            let ready = self
+                .arrivals
+                .ready(&mut |path| out::say(format!("gone before it was whole: {}", path.display())));
             self.deal(ready)?;
             if once && self.arrivals.is_empty() {
                 break;
@@ -88,6 +94,7 @@ impl Watcher {
         let mut fresh = Vec::new();
         for arrival in ready {
             match self.ledger.known(&arrival.sha256) {
+                Some(first) if Path::new(&first) == arrival.path => {}
                 Some(first) => outputs::passed_over(&arrival.path, &first)?,
                 None => fresh.push(Ok(Source::File(arrival.path))),
             }
@@ -96,9 +103,13 @@ impl Watcher {
         let (plan, ledger, outputs, arrivals) =
             (&self.plan, &mut self.ledger, &mut self.outputs, &mut self.arrivals);
         let batch = Batch { stop: self.stop.clone(), ..Batch::default() };
-        let ran = batch.run(&fresh, |_| String::new(), || worker(plan, want), None, |done| {
-            record(&done, ledger, outputs, arrivals)
-        });
+        let ran = batch.run(
+            &fresh,
+            |_| String::new(),
+            || worker(plan, want),
+            None,
+            |done| record(&done, ledger, outputs, arrivals),
+        );
         // What a stop leaves undone is found again at the next start.
         ran.map(|_| ()).map_err(|fault| Failure::input(fault.to_string()))
     }

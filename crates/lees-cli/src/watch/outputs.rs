@@ -36,7 +36,8 @@ impl Outputs {
 
     /// Writes the table anew from the ledger, so that it has exactly one row for each spectrum known.
     pub(super) fn rewrite_table(&self, ledger: &mut Ledger) -> Result<(), Failure> {
-        let mut table = TableWriter::new(Rows::Spectra, TableFormat::Csv, Vec::new()).map_err(Failure::input)?;
+        let mut table =
+            TableWriter::new(Rows::Spectra, TableFormat::Csv, Vec::new()).map_err(Failure::input)?;
         ledger.rows(|row| table.push(row).map_err(Failure::input))?;
         out::write_file(&self.table, &table.finish().map_err(Failure::input)?)
     }
@@ -44,7 +45,8 @@ impl Outputs {
     /// Appends the rows of one file.
     pub(super) fn rows(&self, outcomes: &[Outcome]) -> Result<(), Failure> {
         let rows: Vec<&Row> = outcomes.iter().flat_map(Outcome::rows).collect();
-        let mut table = TableWriter::new(Rows::Spectra, TableFormat::Csv, Vec::new()).map_err(Failure::input)?;
+        let mut table =
+            TableWriter::new(Rows::Spectra, TableFormat::Csv, Vec::new()).map_err(Failure::input)?;
         rows.into_iter().try_for_each(|row| table.push(row)).map_err(Failure::input)?;
         let text = table.finish().map_err(Failure::input)?;
         let header = text.iter().position(|byte| *byte == b'\n').map_or(0, |at| at + 1);

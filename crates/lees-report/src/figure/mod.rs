@@ -7,6 +7,7 @@
 mod axis;
 mod color;
 mod compose;
+mod drying;
 pub(crate) mod export;
 pub(crate) mod font;
 mod frame;
@@ -25,6 +26,7 @@ mod trace;
 
 use lees_core::check::Check;
 
+pub use drying::{DryingChart, DryingPoint, drying};
 pub use export::{pdf, png};
 pub use options::{Arrangement, FigureOptions, Insets};
 
@@ -59,6 +61,16 @@ impl Svg {
 }
 
 /// Draws one or several checked spectra.
+///
+/// ```no_run
+/// use lees_report::figure::{FigureOptions, draw, pdf, png};
+/// # fn report(check: &lees_core::check::Check) -> Result<(), lees_report::ReportError> {
+/// let options = FigureOptions { width_mm: FigureOptions::ONE_COLUMN, ..FigureOptions::default() };
+/// let svg = draw(&[check], &options)?;
+/// let (for_screen, for_print) = (png(&svg, 300.0)?, pdf(&svg)?);
+/// # Ok(())
+/// # }
+/// ```
 ///
 /// # Errors
 /// [`ReportError`] when nothing is given, an option cannot be drawn, or the drawing library refuses.

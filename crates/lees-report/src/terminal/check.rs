@@ -9,6 +9,13 @@ use crate::{clean, number, words};
 
 /// The check as text: verdict, what was found where, what is not counted, what is left unexplained, the product's
 /// signals, warnings, cautions. Ends in a line break.
+///
+/// ```no_run
+/// use lees_report::terminal::{Style, check};
+/// # fn report(result: &lees_core::check::Check) {
+/// let text = check(result, &Style { width: 80, ..Style::default() });
+/// # }
+/// ```
 #[must_use]
 pub fn check(check: &Check, style: &Style) -> String {
     let mut out = headline(check, style);

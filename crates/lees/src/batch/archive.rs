@@ -20,9 +20,12 @@ pub(super) fn members(path: &Path, found: &mut Vec<Result<Source, String>>, want
             return;
         }
     };
-    let mut names: Vec<&str> = archive.file_names().filter(|name| is_visible_file(name) && wanted(name)).collect();
+    let mut names: Vec<&str> =
+        archive.file_names().filter(|name| is_visible_file(name) && wanted(name)).collect();
     names.sort_unstable();
-    found.extend(names.into_iter().map(|n| Ok(Source::Member { archive: path.to_owned(), member: n.to_owned() })));
+    found.extend(
+        names.into_iter().map(|n| Ok(Source::Member { archive: path.to_owned(), member: n.to_owned() })),
+    );
 }
 
 fn is_visible_file(name: &str) -> bool {

@@ -159,7 +159,8 @@ impl Journal {
         result: &T,
     ) -> Result<(), JournalError> {
         let at = |fault| JournalError::File { path: self.path.clone(), fault };
-        let line = serde_json::to_vec(&Written { name, sha256, settings, result }).map_err(|e| at(e.into()))?;
+        let line =
+            serde_json::to_vec(&Written { name, sha256, settings, result }).map_err(|e| at(e.into()))?;
         let place = Place { start: self.end, length: line.len() };
         self.append(&line).map_err(|fault| JournalError::File { path: self.path.clone(), fault })?;
         self.places.insert(identity(name, sha256, settings), place);

@@ -42,7 +42,11 @@ fn one(path: &Path, found: &mut Vec<Result<Source, String>>) {
     } else if path.is_dir() {
         walk(path, 0, found, &|path| has_spectrum_ending(path));
     } else if is_archive(path) && path.is_file() {
+        let before = found.len();
         archive::members(path, found, &|name| has_spectrum_ending(Path::new(name)));
+        if found.len() == before {
+            found.push(Ok(Source::File(path.to_owned())));
+        }
     } else if path.exists() {
         found.push(Ok(Source::File(path.to_owned())));
     } else if let Some((archive, inside)) = split_archive(path) {
@@ -60,12 +64,18 @@ fn one(path: &Path, found: &mut Vec<Result<Source, String>>) {
     }
 }
 
-fn walk(folder: &Path, depth: usize, found: &mut Vec<Result<Source, String>>, wanted: &dyn Fn(&Path) -> bool) {
+fn walk(
+    folder: &Path,
+    depth: usize,
+    found: &mut Vec<Result<Source, String>>,
+    wanted: &dyn Fn(&Path) -> bool,
+) {
     if depth > DEEPEST_FOLDER {
         found.push(Err(format!("{}: nested deeper than {DEEPEST_FOLDER} folders", folder.display())));
         return;
     }
-    let entries = match std::fs::read_dir(if folder.as_os_str().is_empty() { Path::new(".") } else { folder }) {
+    let entries = match std::fs::read_dir(if folder.as_os_str().is_empty() { Path::new(".") } else { folder })
+    {
         Ok(entries) => entries,
         Err(fault) => {
             found.push(Err(format!("{}: cannot list: {fault}", folder.display())));
@@ -126,7 +136,8 @@ fn fixed_part(path: &Path) -> PathBuf {
 
 fn matcher(pattern: &str) -> Result<GlobMatcher, String> {
     let glob = GlobBuilder::new(pattern).literal_separator(true).build();
-    glob.map(|glob| glob.compile_matcher()).map_err(|fault| format!("`{pattern}` is no pattern: {}", fault.kind()))
+    glob.map(|glob| glob.compile_matcher())
+        .map_err(|fault| format!("`{pattern}` is no pattern: {}", fault.kind()))
 }
 
 #[cfg(test)]

@@ -84,9 +84,11 @@ mod tests {
     fn order_is_kept_whatever_the_speed() {
         for jobs in [1, 2, 7] {
             let mut got = Vec::new();
-            let make = || |i: u64| {
-                std::thread::sleep(Duration::from_micros(i * 7919 % 400));
-                i * i
+            let make = || {
+                |i: u64| {
+                    std::thread::sleep(Duration::from_micros(i * 7919 % 400));
+                    i * i
+                }
             };
             ordered(jobs, 0..200_u64, make, |result| {
                 got.push(result.unwrap());
@@ -120,11 +122,16 @@ mod tests {
         let items = (0..1000).inspect(|_| {
             begun.fetch_add(1, Ordering::SeqCst);
         });
-        ordered(2, items, || |i: usize| i, |_| {
-            taken += 1;
-            assert!(begun.load(Ordering::SeqCst) <= taken + 2 * AHEAD);
-            if taken == 100 { ControlFlow::Break(()) } else { ControlFlow::Continue(()) }
-        });
+        ordered(
+            2,
+            items,
+            || |i: usize| i,
+            |_| {
+                taken += 1;
+                assert!(begun.load(Ordering::SeqCst) <= taken + 2 * AHEAD);
+                if taken == 100 { ControlFlow::Break(()) } else { ControlFlow::Continue(()) }
+            },
+        );
         assert_eq!(taken, 100);
         assert!(begun.load(Ordering::SeqCst) <= 100 + 2 * AHEAD);
     }

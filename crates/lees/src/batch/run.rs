@@ -110,7 +110,8 @@ fn deal<T: DeserializeOwned>(
     settings: &impl Fn(&Source) -> String,
     journal: Option<&Mutex<&mut Journal>>,
 ) -> Done<T> {
-    let nothing = |name: String, why: String| Done { index, name, sha256: None, result: Err(why), resumed: false };
+    let nothing =
+        |name: String, why: String| Done { index, name, sha256: None, result: Err(why), resumed: false };
     let source = match source {
         Ok(source) => source,
         Err(why) => return nothing(String::new(), why.clone()),
@@ -143,7 +144,8 @@ fn hand_over<T: Serialize, E>(
     journal: Option<&Mutex<&mut Journal>>,
     sink: &mut impl FnMut(Done<T>) -> Result<(), E>,
 ) -> Result<(), RunError<E>> {
-    if let (Some(journal), Some(hash), Ok(result), false) = (journal, &done.sha256, &done.result, done.resumed)
+    if let (Some(journal), Some(hash), Ok(result), false) =
+        (journal, &done.sha256, &done.result, done.resumed)
         && let Some(Ok(source)) = sources.get(done.index)
     {
         let mut journal = journal.lock().unwrap_or_else(PoisonError::into_inner);

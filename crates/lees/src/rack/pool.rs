@@ -20,7 +20,9 @@ const MOST_UNEXPLAINED_PERCENT: f64 = 5.0;
 /// pool's mass stays unknown. `None` when no limit is set, so that there is nothing to pool towards.
 #[must_use]
 pub fn pool(rack: &[Brief]) -> Option<Pool> {
-    let limited = rack.iter().any(|b| b.total_limit.is_some() || b.contents.iter().any(|c| c.limit_wt_percent.is_some()));
+    let limited = rack
+        .iter()
+        .any(|b| b.total_limit.is_some() || b.contents.iter().any(|c| c.limit_wt_percent.is_some()));
     if !limited {
         return None;
     }
@@ -75,7 +77,8 @@ fn predicted(rack: &[Brief], members: Vec<usize>, left_out: Vec<LeftOut>) -> Poo
 
 /// Mean weighted by mass; `whole` is the mass it is spread over.
 fn mean(each: &[Estimate], weights: &[f64], whole: f64) -> Option<Estimate> {
-    let sum = |part: fn(&Estimate) -> f64| each.iter().zip(weights).map(|(e, w)| part(e) * w).sum::<f64>() / whole;
+    let sum =
+        |part: fn(&Estimate) -> f64| each.iter().zip(weights).map(|(e, w)| part(e) * w).sum::<f64>() / whole;
     (whole > 0.0 && !each.is_empty()).then(|| Estimate {
         value: sum(|e| e.value),
         low: sum(|e| e.low),
@@ -87,7 +90,12 @@ fn mean(each: &[Estimate], weights: &[f64], whole: f64) -> Option<Estimate> {
 /// What is not volatile is product, as far as the spectrum sees.
 fn product(mass: f64, total: Estimate) -> Estimate {
     let left = |wt_percent: f64| mass * (1.0 - wt_percent / 100.0);
-    Estimate { value: left(total.value), low: left(total.high), high: left(total.low), u: mass * total.u / 100.0 }
+    Estimate {
+        value: left(total.value),
+        low: left(total.high),
+        high: left(total.low),
+        u: mass * total.u / 100.0,
+    }
 }
 
 fn contents(briefs: &[&Brief], weights: &[f64]) -> Vec<Content> {
@@ -129,7 +137,8 @@ mod tests {
     /// Worked by hand: (2 x 0.1 + 1 x 0.4) / 3 = 0.2 wt%; ends 0.2 x 0.9 and 0.2 x 1.1; product 3 x 0.998 = 2.994 g.
     #[test]
     fn the_pool_is_weighted_by_mass() {
-        let rack = [fraction("4", 0.1, Some(2.0)), fraction("5", 0.4, Some(1.0)), fraction("6", 9.0, Some(1.0))];
+        let rack =
+            [fraction("4", 0.1, Some(2.0)), fraction("5", 0.4, Some(1.0)), fraction("6", 9.0, Some(1.0))];
         let pool = pool(&rack).unwrap();
         assert_eq!(pool.members, [0, 1]);
         assert_eq!(pool.left_out[0].index, 2);

@@ -32,7 +32,9 @@ fn or_last(x: Option<f64>) -> f64 {
 pub(super) fn part_of_limit(brief: &Brief) -> Option<f64> {
     let each = brief.contents.iter().map(|c| (c.wt_percent, c.limit_wt_percent));
     let all = each.chain([(brief.total, brief.total_limit)]);
-    all.filter_map(|(content, limit)| part(content?, limit?)).max_by(f64::total_cmp).or_else(|| clean_part(brief))
+    all.filter_map(|(content, limit)| part(content?, limit?))
+        .max_by(f64::total_cmp)
+        .or_else(|| clean_part(brief))
 }
 
 /// A spectrum that shows no limited volatile has used none of its limits.

@@ -25,7 +25,8 @@ fn trend(batch: &str, mut points: Vec<Point>) -> Option<Trend> {
     points.sort_by(|a, b| a.hours.total_cmp(&b.hours));
     let last = points.last()?;
     let before = points.iter().rev().find(|p| p.hours < last.hours)?;
-    let last_step = before.total.zip(last.total).map_or(Motion::Unknown, |(before, after)| motion(before, after));
+    let last_step =
+        before.total.zip(last.total).map_or(Motion::Unknown, |(before, after)| motion(before, after));
     Some(Trend { batch: batch.to_owned(), points, last_step })
 }
 

@@ -1,0 +1,49 @@
+//! `lees drying`.
+
+use std::path::PathBuf;
+
+use clap::Args;
+
+use super::{CheckFormat, ColourChoice, JudgeArgs, ProductArgs, ReadingArgs};
+
+/// Follow the content over a drying series.
+#[derive(Debug, Clone, Args)]
+#[command(after_help = "\
+Times come from --times, from a CSV (columns file,hours), or from file names such as dried-6h.jdx.
+
+Examples:
+  lees drying dried-0h.jdx dried-2h.jdx dried-6h.jdx --product dye.toml
+  lees drying a.jdx b.jdx c.jdx --times 0,2,6 --product dye.toml -o drying.svg
+  lees drying --sheet series.csv --product dye.toml")]
+pub(crate) struct DryingArgs {
+    /// Spectra of one batch, each after another drying time
+    #[arg(value_name = "FILE", required_unless_present = "sheet")]
+    pub(crate) files: Vec<PathBuf>,
+    /// Drying times in hours, in the order of the files
+    #[arg(long, value_name = "HOURS,...", value_delimiter = ',')]
+    pub(crate) times: Vec<f64>,
+    /// CSV with columns file,hours (files relative to it)
+    #[arg(long, value_name = "FILE.csv", conflicts_with = "times")]
+    pub(crate) sheet: Option<PathBuf>,
+    /// Follow one volatile instead of the sum
+    #[arg(long, value_name = "NAME")]
+    pub(crate) of: Option<String>,
+    /// Draw content against time: .svg, .png or .pdf
+    #[arg(short, long, value_name = "OUT")]
+    pub(crate) output: Option<PathBuf>,
+    /// How it is printed
+    #[arg(long, value_enum, default_value_t, value_name = "FORM")]
+    pub(crate) format: CheckFormat,
+    /// The product.
+    #[command(flatten)]
+    pub(crate) product: ProductArgs,
+    /// Judging.
+    #[command(flatten)]
+    pub(crate) judge: JudgeArgs,
+    /// Reading.
+    #[command(flatten)]
+    pub(crate) reading: ReadingArgs,
+    /// When to use colour
+    #[arg(long, value_enum, default_value_t, value_name = "WHEN")]
+    pub(crate) color: ColourChoice,
+}

@@ -1,0 +1,78 @@
+//! The whole request for commands that check.
+
+use std::borrow::Cow;
+use std::path::PathBuf;
+
+use lees::{Job, Settings};
+use lees_match::table::Tables;
+
+use super::{product::product, reading, text_file};
+use crate::args::{JudgeArgs, ProductArgs, ReadingArgs};
+use crate::failure::Failure;
+
+/// Builds the job from flags and the files they name.
+pub(crate) fn job(product_args: &ProductArgs, judge: &JudgeArgs, read: &ReadingArgs) -> Result<Job, Failure> {
+    let tables = tables(&judge.table)?;
+    let settings = settings(judge, read, &tables)?;
+    Ok(Job {
+        product: product(product_args, judge)?,
+        settings,
+        tables,
+        read: reading::options(read)?,
+        ..Job::default()
+    })
+}
+
+/// The bundled tables with the chemist's own rows.
+pub(crate) fn tables(files: &[PathBuf]) -> Result<Cow<'static, Tables>, Failure> {
+    let mut tables = Cow::Borrowed(Tables::bundled());
+    for path in files {
+        let name = path.display().to_string();
+        tables = Cow::Owned(tables.with_rows(&text_file(path)?, &name).map_err(Failure::usage)?);
+    }
+    Ok(tables)
+}
+
+fn settings(judge: &JudgeArgs, read: &ReadingArgs, tables: &Tables) -> Result<Settings, Failure> {
+    let mut settings = match &judge.settings {
+        Some(path) => {
+            Settings::from_toml(&text_file(path)?, &path.display().to_string()).map_err(Failure::usage)?
+        }
+        None => Settings::default(),
+    };
+    for assignment in &judge.set {
+        settings.change(assignment).map_err(|fault| Failure::usage(format!("--set: {fault}")))?;
+    }
+    if let Some(name) = &judge.limits {
+        settings.matching.limits = Some(name.clone());
+    }
+    for text in &judge.t1 {
+        match t1(text, tables)? {
+            (None, seconds) => settings.matching.product_t1_s = Some(seconds),
+            (Some(name), seconds) => {
+                settings.matching.t1_s.insert(name, seconds);
+            }
+        }
+    }
+    if let Some(name) = &read.solvent {
+        let solvent = tables
+            .require_nmr_solvent(name)
+            .map_err(|fault| Failure::usage(format!("--solvent: {fault}")))?;
+        settings.matching.solvent = Some(solvent.name.clone());
+    }
+    Ok(settings)
+}
+
+/// A compound's name, or none for the product, and its T1 in seconds.
+fn t1(text: &str, tables: &Tables) -> Result<(Option<String>, f64), Failure> {
+    let fault = || Failure::usage(format!("--t1 {text}: write NAME=SECONDS, such as dichloromethane=7.5"));
+    let (name, seconds) = text.rsplit_once('=').ok_or_else(fault)?;
+    let seconds = seconds.trim().trim_end_matches('s').trim().parse::<f64>().ok();
+    let seconds = seconds.filter(|t| t.is_finite() && *t > 0.0).ok_or_else(fault)?;
+    if name.trim() == "product" {
+        return Ok((None, seconds));
+    }
+    let compound =
+        tables.require_compound(name.trim()).map_err(|fault| Failure::usage(format!("--t1: {fault}")))?;
+    Ok((Some(compound.name.clone()), seconds))
+}

@@ -1,0 +1,16 @@
+//! From what was typed to what is meant, checked before any work starts.
+
+pub(crate) mod job;
+pub(crate) mod product;
+pub(crate) mod range;
+pub(crate) mod reading;
+
+use std::path::Path;
+
+use crate::failure::Failure;
+
+/// A text file that belongs to the request (product, settings, table, recipe).
+pub(crate) fn text_file(path: &Path) -> Result<String, Failure> {
+    std::fs::read_to_string(path)
+        .map_err(|fault| Failure::usage(format!("{}: cannot read: {fault}", path.display())))
+}

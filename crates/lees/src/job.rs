@@ -1,0 +1,65 @@
+//! What is asked of the library, the same for every spectrum of a run.
+
+use std::borrow::Cow;
+
+use lees_core::Product;
+use lees_core::check::Provenance;
+use lees_format::{Prefer, ReadOptions};
+use lees_match::table::Tables;
+use serde::Serialize;
+
+use crate::{Error, Settings, provenance};
+
+/// A request: the product, how to judge, how to read. The default asks for volatiles without a product.
+#[derive(Debug, Clone)]
+pub struct Job {
+    /// What the sample should be; without it amounts are mole ratios among the volatiles.
+    pub product: Option<Product>,
+    /// Every tunable number.
+    pub settings: Settings,
+    /// The reference tables, with the chemist's own rows.
+    pub tables: Cow<'static, Tables>,
+    /// How to read files.
+    pub read: ReadOptions,
+    /// What to check when a file holds a FID and the spectrum made from it.
+    pub prefer: Prefer,
+}
+
+impl Default for Job {
+    fn default() -> Self {
+        Self {
+            product: None,
+            settings: Settings::default(),
+            tables: Cow::Borrowed(Tables::bundled()),
+            read: ReadOptions::default(),
+            prefer: Prefer::default(),
+        }
+    }
+}
+
+/// The part of a job that decides numbers, in a form to be hashed.
+#[derive(Serialize)]
+pub(crate) struct Request<'a> {
+    product: Option<&'a Product>,
+    settings: &'a Settings,
+    read: String,
+}
+
+impl Job {
+    /// Version, tables and settings that produce the results of this job: two jobs with the same provenance give the
+    /// same result for the same bytes.
+    ///
+    /// # Errors
+    /// When the job holds a number that cannot be written down.
+    pub fn provenance(&self) -> Result<Provenance, Error> {
+        provenance::of(self)
+    }
+
+    pub(crate) fn request(&self) -> Request<'_> {
+        Request {
+            product: self.product.as_ref(),
+            settings: &self.settings,
+            read: format!("{:?} {:?}", self.read, self.prefer),
+        }
+    }
+}

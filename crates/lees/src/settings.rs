@@ -1,0 +1,64 @@
+//! All settings of all floors, one value.
+
+use lees_core::{SettingMap, change_setting, setting_list};
+use serde::{Deserialize, Serialize};
+
+use crate::Error;
+
+/// Settings of processing and matching; the defaults need no touching.
+///
+/// ```
+/// let mut settings = lees::Settings::default();
+/// settings.change("process.baseline.period_hz=900").expect("a known name");
+/// assert_eq!(settings.listing()["process.baseline.period_hz"].to_string(), "900");
+/// assert!(settings.change("process.baseline.perod_hz=900").is_err());
+/// ```
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct Settings {
+    /// From file values to lines.
+    pub process: lees_process::Settings,
+    /// From lines to a verdict.
+    #[serde(rename = "match")]
+    pub matching: lees_match::Settings,
+}
+
+impl Settings {
+    /// Reads a settings file (TOML), such as
+    ///
+    /// ```toml
+    /// [process.baseline]
+    /// period_hz = 900
+    /// ```
+    ///
+    /// # Errors
+    /// With file, line and column, when the text is no TOML or names an unknown setting.
+    pub fn from_toml(text: &str, name: &str) -> Result<Self, Error> {
+        toml::from_str(text).map_err(|fault| {
+            let before = fault.span().map_or("", |span| text.get(..span.start).unwrap_or_default());
+            let line = before.matches('\n').count() + 1;
+            let column = before.rsplit('\n').next().unwrap_or_default().chars().count() + 1;
+            Error::Usage(format!(
+                "{name}: line {line}, column {column}: {}",
+                fault.message().replace('\n', " ")
+            ))
+        })
+    }
+
+    /// Changes one setting from `name=value`.
+    ///
+    /// # Errors
+    /// When the `=` is missing, the name is unknown or the value does not fit.
+    pub fn change(&mut self, assignment: &str) -> Result<(), Error> {
+        let (name, value) = assignment
+            .split_once('=')
+            .ok_or_else(|| Error::Usage(format!("`{assignment}` has no `=`; write NAME=VALUE")))?;
+        change_setting(self, name.trim(), value.trim()).map_err(|fault| Error::Usage(fault.to_string()))
+    }
+
+    /// Every setting by dotted name, as written out with each result.
+    #[must_use]
+    pub fn listing(&self) -> SettingMap {
+        setting_list(self)
+    }
+}
