@@ -81,6 +81,15 @@ struct Entry {
 /// Shifts, patterns and coupling constants come from the spectrum; protons are the measured ones rounded to whole
 /// numbers, or the expected ones where they could not be measured. Expected signals that are missing are left out.
 ///
+/// ```no_run
+/// use lees_report::listing::{ListingStyle, line};
+/// # fn report(check: &lees_core::check::Check) -> Result<(), lees_report::ReportError> {
+/// let style = ListingStyle { residuals: true, ..ListingStyle::default() };
+/// let text = line(check, &style)?; // 1H NMR (400 MHz, CDCl3) δ 8.43 (s, 1H), ... Residual solvents seen: ...
+/// # Ok(())
+/// # }
+/// ```
+///
 /// # Errors
 /// [`ReportError::NoProtons`] when neither a product nor the number of its protons is known.
 pub fn line(check: &Check, style: &ListingStyle) -> Result<String, ReportError> {

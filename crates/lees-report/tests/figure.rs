@@ -1,5 +1,7 @@
 //! The structure of figures: what is labelled, where, and that nothing overlaps.
 
+#![allow(clippy::unwrap_used)]
+
 mod fixture;
 
 use lees_core::check::Check;

@@ -1,5 +1,7 @@
 //! What is written for a reader and for a program.
 
+#![allow(clippy::unwrap_used)]
+
 mod fixture;
 
 use lees_report::{json, terminal};

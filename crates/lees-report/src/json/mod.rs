@@ -16,6 +16,13 @@ pub const CHECK_SCHEMA: &str = "lees/check/1";
 /// The check as one JSON object on one line, without a line break at the end.
 ///
 /// Numbers carry the unit of their key; what is not known is `null`, never 0.
+///
+/// ```no_run
+/// # fn report(check: &lees_core::check::Check) {
+/// let line = lees_report::json::check(check);
+/// assert!(line.starts_with(r#"{"schema":"lees/check/1""#));
+/// # }
+/// ```
 #[must_use]
 pub fn check(check: &Check) -> String {
     line(&check::CheckOut::new(check))

@@ -41,6 +41,14 @@ impl Default for PageOptions {
 
 /// The page for one or many checked spectra, as HTML text.
 ///
+/// ```no_run
+/// use lees_report::page::{PageOptions, html};
+/// # fn report(checks: &[&lees_core::check::Check]) -> Result<(), Box<dyn std::error::Error>> {
+/// std::fs::write("batch.html", html(checks, &PageOptions::default())?)?;
+/// # Ok(())
+/// # }
+/// ```
+///
 /// # Errors
 /// [`ReportError::Empty`] for no spectrum; otherwise what [`figure::draw`](crate::figure::draw) reports.
 pub fn html(checks: &[&Check], options: &PageOptions) -> Result<String, ReportError> {
