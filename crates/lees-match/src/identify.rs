@@ -8,11 +8,11 @@ use crate::MatchError;
 use crate::assign::context::Context;
 use crate::assign::quantify::{Quantified, quantify};
 use crate::assign::search::search;
-use crate::assign::water::water;
+use crate::assign::water::Wet;
 use crate::finding::{Findings, Sources, findings, not_found};
 use crate::fit::scene::Scene;
 use crate::limits::Limits;
-use crate::pattern::library;
+use crate::pattern::{library, of_water};
 use crate::product::Described;
 use crate::reference::{Settled, settle};
 use crate::settings::Settings;
@@ -68,18 +68,17 @@ pub fn explain(
 
     let mut described = product.map(|p| Described::of(p, &scene));
     let context = Context::of(described.as_ref());
+    let wet = settled.solvent.and_then(|solvent| {
+        let pattern = of_water(solvent, acquisition.temperature_k)?;
+        let place = pattern.groups[0].expected;
+        patterns.push(pattern);
+        Some(Wet { pattern: patterns.len() - 1, place, family: solvent.family })
+    });
     let (mut named, mut fitted, mut refuted) = (Vec::new(), Quantified::default(), Vec::new());
     for _ in 0..ROUNDS {
         let mut open = context.clone();
         let known = refuted.len();
-        named = search(&mut scene, &patterns, &mut open, &refuted);
-        let wet = settled
-            .solvent
-            .and_then(|s| water(&scene, s, acquisition.temperature_k, &open, patterns.len()));
-        if let Some((pattern, found)) = wet {
-            patterns.push(pattern);
-            named.push(found);
-        }
+        named = search(&mut scene, &patterns, &mut open, wet, &refuted);
         fitted = quantify(&scene, &patterns, &mut named, &mut refuted, phase_u(processed));
         if refuted.len() == known {
             break;

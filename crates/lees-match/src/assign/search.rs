@@ -2,6 +2,7 @@
 
 use super::context::Context;
 use super::probe::{Assessment, GroupFit, assess, take_off};
+use super::water::{Reach, Wet, water};
 use crate::fit::scene::{Scene, SceneLine};
 use crate::pattern::{Pattern, Role};
 
@@ -54,15 +55,18 @@ pub(crate) fn search(
     scene: &mut Scene<'_>,
     patterns: &[Pattern],
     context: &mut Context,
+    wet: Option<Wet>,
     refuted: &[usize],
 ) -> Vec<Accepted> {
     scene.lines.iter_mut().for_each(SceneLine::restore);
     let residual = |k: &usize| patterns[*k].role == Role::Residual;
+    let is_water = |k: &usize| patterns[*k].role == Role::Water;
     let mut named = Vec::new();
     sweep(scene, patterns, context, (0..patterns.len()).filter(residual).collect(), &mut named);
+    name_water(scene, patterns, context, wet, Reach::Near, &mut named);
     for _ in 0..SWEEPS {
         let done = |k: &usize| refuted.contains(k) || named.iter().any(|n: &Accepted| n.pattern == *k);
-        let open = (0..patterns.len()).filter(|k| !residual(k) && !done(k));
+        let open = (0..patterns.len()).filter(|k| !residual(k) && !is_water(k) && !done(k));
         let open: Vec<usize> = open.collect();
         let before = named.len();
         sweep(scene, patterns, context, open, &mut named);
@@ -70,7 +74,24 @@ pub(crate) fn search(
             break;
         }
     }
+    if !named.iter().any(|n| is_water(&n.pattern)) {
+        name_water(scene, patterns, context, wet, Reach::Far, &mut named);
+    }
     named
+}
+
+fn name_water(
+    scene: &mut Scene<'_>,
+    patterns: &[Pattern],
+    context: &mut Context,
+    wet: Option<Wet>,
+    reach: Reach,
+    named: &mut Vec<Accepted>,
+) {
+    if let Some(found) = wet.and_then(|wet| water(scene, context, wet, reach)) {
+        take_off(scene, context, &patterns[found.pattern], &found.found);
+        named.push(found);
+    }
 }
 
 /// Names the best of the open patterns, then the best of the rest.
@@ -90,6 +111,10 @@ fn sweep(
     while let Some(best) = strongest(&open) {
         let (pattern, found) = open.swap_remove(best);
         take_off(scene, context, &patterns[pattern], &found);
+        if let Some(host) = host(scene, patterns, named, pattern, &found) {
+            named[host].rivals.push((pattern, found));
+            continue;
+        }
         let before = std::mem::take(&mut open);
         let mut rivals = Vec::new();
         for (other, old) in before {
@@ -102,6 +127,28 @@ fn sweep(
         rivals.sort_by(|a, b| b.1.evidence.total_cmp(&a.1.evidence).then(a.0.cmp(&b.0)));
         named.push(Accepted { pattern, found, rivals });
     }
+}
+
+/// The named molecule in whose lines another one would merely share: every group it rests on stands in a multiplet that
+/// the named one has already taken. Two alkanes at once cannot be told from one.
+fn host(
+    scene: &Scene<'_>,
+    patterns: &[Pattern],
+    named: &[Accepted],
+    pattern: usize,
+    found: &Assessment,
+) -> Option<usize> {
+    let splits = |p: usize, g: usize| patterns[p].groups[g].sticks.len() > 1;
+    named.iter().position(|other| {
+        let shares = |g: &GroupFit| {
+            other.found.groups.iter().filter(|own| is_clear(own)).any(|own| {
+                let both = splits(pattern, g.group) && splits(other.pattern, own.group);
+                let near = if both { SAME_PLACE_HZ } else { scene.width };
+                (own.at - g.at).abs() < near
+            })
+        };
+        found.groups.iter().filter(|g| is_clear(g)).all(shares)
+    })
 }
 
 /// Whether another molecule explains the same lines about as well: a close call, or one that rests on nothing else.

@@ -6,8 +6,7 @@ use super::context::Context;
 use super::probe::{Assessment, GroupFit};
 use super::search::Accepted;
 use crate::fit::scene::Scene;
-use crate::pattern::{Pattern, Role, of_water};
-use crate::table::{Family, NmrSolvent};
+use crate::table::Family;
 
 /// How far water may stand from its tabulated place, in ppm: towards lower and towards higher shift. Hydrogen bonds to
 /// the product, acids and cold move it to higher shift (common practice; METHODS of shift tables warn of it).
@@ -19,6 +18,10 @@ const REACH: [(Family, f64, f64); 6] = [
     (Family::Protic, 0.15, 0.15),
     (Family::Hydrocarbon, 0.1, 0.4),
 ];
+/// Water in a dry enough tube stands within this of its place, in ppm: towards lower and higher shift.
+const NEAR: (f64, f64) = (0.04, 0.07);
+/// Protons of a water molecule.
+const PROTONS: f64 = 2.0;
 /// Scale of the usual displacement in ppm.
 const USUAL: f64 = 0.05;
 /// A line this many times its uncertainty may be water.
@@ -28,18 +31,33 @@ const LONELY_HZ: f64 = 9.0;
 /// A line at least this share of its neighbour is similar in size.
 const SIMILAR: f64 = 0.15;
 
-/// The water line and its pattern, when a line is left where water may be.
-pub(crate) fn water(
-    scene: &Scene<'_>,
-    solvent: &NmrSolvent,
-    temperature_k: Option<f64>,
-    context: &Context,
-    next_pattern: usize,
-) -> Option<(Pattern, Accepted)> {
-    let mut pattern = of_water(solvent, temperature_k)?;
-    let place = pattern.groups[0].expected;
-    let (below, above) =
-        REACH.iter().find(|r| r.0 == solvent.family).map_or((0.1, 0.3), |r| (r.1, r.2));
+/// Where to look for water.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Wet {
+    /// Index of its pattern.
+    pub pattern: usize,
+    /// Its usual place.
+    pub place: lees_core::Ppm,
+    /// The NMR solvent's family.
+    pub family: Family,
+}
+
+/// Whether to look about the usual place only or as far as water ever strays.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Reach {
+    /// Before other molecules are named: near the usual place a strong lonely line is water.
+    Near,
+    /// When nothing else explains the line.
+    Far,
+}
+
+/// Water, when a line is left where it may be.
+pub(crate) fn water(scene: &Scene<'_>, context: &Context, wet: Wet, reach: Reach) -> Option<Accepted> {
+    let place = wet.place;
+    let (below, above) = match reach {
+        Reach::Near => NEAR,
+        Reach::Far => REACH.iter().find(|r| r.0 == wet.family).map_or((0.1, 0.3), |r| (r.1, r.2)),
+    };
     let from = scene.position(lees_core::Ppm(place.0 + above));
     let to = scene.position(lees_core::Ppm(place.0 - below));
     let best = scene
@@ -48,8 +66,7 @@ pub(crate) fn water(
         .map(|k| (k, score(scene, k, place.0)))
         .max_by(|a, b| a.1.total_cmp(&b.1).then(b.0.cmp(&a.0)))?;
     let line = &scene.lines[best.0];
-    pattern.groups[0].expected = scene.shift(line.at);
-    let protons = pattern.groups[0].protons;
+    let protons = PROTONS;
     let found = Assessment {
         amount: line.area / protons,
         noise: line.area_u / protons,
@@ -63,8 +80,7 @@ pub(crate) fn water(
             gain: f64::INFINITY,
         }],
     };
-    debug_assert_eq!(pattern.role, Role::Water);
-    Some((pattern, Accepted { pattern: next_pattern, found, rivals: Vec::new() }))
+    Some(Accepted { pattern: wet.pattern, found, rivals: Vec::new() })
 }
 
 fn may_be_water(scene: &Scene<'_>, k: usize, context: &Context) -> bool {

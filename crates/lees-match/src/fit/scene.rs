@@ -5,6 +5,14 @@ use lees_process::{LineShape, Noise, Processed};
 
 /// Half of a one-bond carbon-13 coupling, in hertz: 115 to 215 Hz in organic molecules (common practice, no source).
 const SATELLITE_HALF_HZ: (f64, f64) = (57.0, 108.0);
+/// One-bond couplings to carbon-13 by the parent's shift: up to that shift, from, to, in hertz (common practice, no source).
+const COUPLING_BY_SHIFT: [(f64, f64, f64); 5] = [
+    (2.9, 118.0, 142.0),
+    (5.0, 130.0, 160.0),
+    (6.0, 145.0, 185.0),
+    (7.2, 150.0, 182.0),
+    (12.0, 154.0, 215.0),
+];
 /// Area of one satellite over its parent's: 0.53 %, with room for noise and inner structure.
 const SATELLITE_SHARE: (f64, f64) = (0.003, 0.0085);
 /// The two satellites of a pair stand symmetrically about the parent within this, in hertz.
@@ -111,7 +119,8 @@ impl<'a> Scene<'a> {
                 let mirrored = 2.0 * parent.at - line.at;
                 let partner = self.lines_within(mirrored - MIRROR_HZ, mirrored + MIRROR_HZ);
                 let shared = |area: f64| area / parent.area;
-                (SATELLITE_SHARE.0..SATELLITE_SHARE.1).contains(&shared(line.area))
+                self.is_satellite_distance(parent, (parent.at - line.at).abs())
+                    && (SATELLITE_SHARE.0..SATELLITE_SHARE.1).contains(&shared(line.area))
                     && self.lines[partner].iter().any(|other| shared(other.area) > SATELLITE_SHARE.0)
             });
             if is_satellite && self.lines[k].kind == LineKind::Signal {
@@ -170,8 +179,18 @@ impl Scene<'_> {
         [(position - most, position - least), (position + least, position + most)]
             .into_iter()
             .flat_map(|(a, b)| &self.lines[self.lines_within(a, b)])
+            .filter(|line| self.is_satellite_distance(line, (line.at - position).abs()))
             .map(|line| line.area)
             .fold(0.0, f64::max)
+    }
+
+    /// Whether a line's carbon-13 satellites may stand this far from it, in hertz.
+    fn is_satellite_distance(&self, parent: &SceneLine, distance: f64) -> bool {
+        let shift = self.shift(parent.at).0;
+        COUPLING_BY_SHIFT
+            .iter()
+            .find(|row| shift < row.0)
+            .is_some_and(|row| (row.1 / 2.0..row.2 / 2.0).contains(&distance))
     }
 
     /// Noise at a position.

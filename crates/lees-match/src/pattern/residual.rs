@@ -8,7 +8,7 @@ use crate::fit::template::Stick;
 use crate::table::{NmrSolvent, ResidualLine};
 
 /// Spread of a residual line about its tabulated place once the axis is referenced to one of them.
-const RESIDUAL_SPREAD: Ppm = Ppm(0.01);
+const RESIDUAL_SPREAD: Ppm = Ppm(0.003);
 
 /// The residual species' lines: one pattern for each, since their amounts differ.
 pub(crate) fn of_residual(solvent: &NmrSolvent, field: Megahertz) -> Vec<Pattern> {
