@@ -19,6 +19,8 @@ struct Case {
     error: Option<f64>,
     covered: bool,
     held: Option<bool>,
+    /// Error over the stated standard uncertainty.
+    pull: Option<f64>,
     strata: Vec<String>,
 }
 
@@ -222,6 +224,13 @@ impl Board {
                 strata.entry(stratum).or_default().extend(case.held);
             }
         }
+        let mut pulls: Vec<f64> = self.cases.iter().filter_map(|c| c.pull.map(f64::abs)).collect();
+        pulls.sort_by(f64::total_cmp);
+        let at = |q: f64| pulls.get(((pulls.len() as f64 - 1.0) * q) as usize).copied().unwrap_or(f64::NAN);
+        let _ = writeln!(out, "error over u: median {:.2}, 68 % {:.2}, 90 % {:.2}, 95 % {:.2}", at(0.5), at(0.68), at(0.9), at(0.95));
+        for case in self.cases.iter().filter(|c| c.held == Some(false)) {
+            let _ = writeln!(out, "  outside: {:.3} wt% error {:+.2} % pull {:+.1} {:?}", case.content, 100.0 * case.error.unwrap_or(f64::NAN), case.pull.unwrap_or(f64::NAN), &case.strata[2..7]);
+        }
         for (name, held) in strata.iter().filter(|(_, h)| h.len() >= 40) {
             let _ = writeln!(out, "  {name}: {:.1} % of {}", rate(held), held.len());
         }
@@ -267,6 +276,7 @@ fn case(
         error: estimate.map(|e| e.value / content - 1.0),
         covered,
         held: estimate.map(|e| e.low <= content && content <= e.high),
+        pull: estimate.filter(|e| e.u > 0.0).map(|e| (e.value - content) / e.u),
         strata: vec![
             bin.to_owned(),
             snr.to_owned(),

@@ -337,7 +337,7 @@ fn witness(
         let disturbed = NEIGHBOUR_TOLERANCE * neighbours(scene, at + peak.from, at + peak.to) / peak.height;
         let satellites = SATELLITE_SHARE * scene.satellite_parents(position) / peak.protons;
         u2 += disturbed * disturbed + satellites * satellites;
-        cover = context.cover(scene, own.centre.unwrap_or(position), amount * peak.protons);
+        cover = context.cover(scene, own.centre.unwrap_or(position), amount * group.protons);
     }
     let missing_cap = if group.exchangeable { 0.0 } else { MISSING_CAP };
     let witness = Witness { amount, u: u2.sqrt(), cover, missing_cap };

@@ -9,14 +9,11 @@ use crate::pattern::{Pattern, Role};
 /// Amount over its noise from which a molecule may be named.
 pub(crate) const LEAST_SIGNIFICANCE: f64 = 5.0;
 /// Log-evidence, prior odds counted, from which a molecule is named. Chosen on simulated samples with decoys.
-pub(crate) const LEAST_EVIDENCE: f64 = 0.5;
+pub(crate) const LEAST_EVIDENCE: f64 = 1.0;
 /// A group must be clear in at least this share of its protons for an amount to rest on it.
 const LEAST_CLEAR: f64 = 0.4;
 /// Two explanations of the same lines whose log-evidence differs by less than this are rivals (odds of 20).
 const RIVAL_MARGIN: f64 = 3.0;
-/// A molecule all of whose seen groups stand where the named one's stand is a rival at up to this share less evidence:
-/// alkanes differ by little more than their proportions.
-const SAME_LINES_MARGIN: f64 = 0.6;
 /// Centres closer than this, in hertz, are the same place.
 const SAME_PLACE_HZ: f64 = 6.0;
 /// A group that says less than this for its molecule is not there.
@@ -105,7 +102,6 @@ fn sweep(
     let mut open: Vec<(usize, Assessment)> = open
         .into_iter()
         .filter_map(|k| Some((k, assess(scene, &patterns[k], context)?)))
-        .inspect(|(k, found)| if std::env::var("LEESDBG").is_ok_and(|v| v == patterns[*k].name) { eprintln!("{} ev {:.2} n {:.4} sig {:.1} {:?} prior {:.2}", patterns[*k].name, found.evidence, found.amount, found.significance(), found.groups.iter().map(|g| (scene.shift(g.at).0, g.clear, g.gain, g.fresh)).collect::<Vec<_>>(), patterns[*k].prior); })
         .filter(|(_, found)| convinces(found))
         .collect();
     while let Some(best) = strongest(&open) {
@@ -157,8 +153,7 @@ fn rivals_with(scene: &Scene<'_>, other: &Assessment, found: &Assessment) -> boo
     let same = other.groups.iter().filter(|g| is_clear(g)).all(|g| {
         found.groups.iter().any(|own| (own.at - g.at).abs() < near)
     });
-    let margin = if same { RIVAL_MARGIN.max(SAME_LINES_MARGIN * found.evidence) } else { RIVAL_MARGIN };
-    other.evidence > found.evidence - margin
+    same || other.evidence > found.evidence - RIVAL_MARGIN
 }
 
 /// Greatest evidence; on a tie the first in the table.

@@ -5,7 +5,7 @@ use lees_core::LineKind;
 use super::context::Context;
 use super::probe::{Assessment, GroupFit};
 use super::search::Accepted;
-use crate::fit::scene::Scene;
+use crate::fit::scene::{Scene, SceneLine};
 use crate::table::Family;
 
 /// How far water may stand from its tabulated place, in ppm: towards lower and towards higher shift. Hydrogen bonds to
@@ -28,6 +28,8 @@ const USUAL: f64 = 0.05;
 const LEAST_SIGNIFICANCE: f64 = 5.0;
 /// Lines closer than this to another of similar size are part of a multiplet, in hertz.
 const LONELY_HZ: f64 = 9.0;
+/// Lines within this many of its widths are pieces of the same broad line.
+const PIECE_WIDTHS: f64 = 1.5;
 /// A line at least this share of its neighbour is similar in size.
 const SIMILAR: f64 = 0.15;
 
@@ -68,7 +70,7 @@ pub(crate) fn water(scene: &Scene<'_>, context: &Context, wet: Wet, reach: Reach
     let line = &scene.lines[best.0];
     let protons = PROTONS;
     let found = Assessment {
-        amount: line.area / protons,
+        amount: pieces(scene, line) / protons,
         noise: line.area_u / protons,
         evidence: best.1,
         groups: vec![GroupFit {
@@ -83,12 +85,18 @@ pub(crate) fn water(scene: &Scene<'_>, context: &Context, wet: Wet, reach: Reach
     Some(Accepted { pattern: wet.pattern, found, rivals: Vec::new() })
 }
 
+/// Area of a line and of all that was fitted into its width.
+fn pieces(scene: &Scene<'_>, line: &SceneLine) -> f64 {
+    let reach = PIECE_WIDTHS * line.factor * scene.width;
+    scene.lines[scene.lines_within(line.at - reach, line.at + reach)].iter().map(|piece| piece.area).sum()
+}
+
 fn may_be_water(scene: &Scene<'_>, k: usize, context: &Context) -> bool {
     let line = &scene.lines[k];
     let still_there = line.left > 0.5 * line.area;
     let lonely = scene.lines[scene.lines_within(line.at - LONELY_HZ, line.at + LONELY_HZ)]
         .iter()
-        .filter(|other| other.at != line.at)
+        .filter(|other| (other.at - line.at).abs() > PIECE_WIDTHS * line.factor * scene.width)
         .all(|other| other.area < SIMILAR * line.area);
     line.kind == LineKind::Signal
         && line.area > LEAST_SIGNIFICANCE * line.area_u

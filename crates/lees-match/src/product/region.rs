@@ -23,7 +23,7 @@ const WIDEST: f64 = 12.0;
 pub(crate) struct Region {
     /// Indices into the product's signals.
     pub signals: Vec<usize>,
-    /// The stated stretch.
+    /// The stretch that is measured.
     pub range: ShiftRange,
     /// First position in hertz from the first point.
     pub from: f64,
@@ -60,7 +60,6 @@ pub(crate) fn regions(scene: &Scene<'_>, product: &Product) -> Vec<Region> {
                 last.signals.push(k);
                 last.protons += signal.protons;
                 last.exchanging |= exchanges(signal);
-                last.range = ShiftRange::new(last.range.high, last.range.low.min_of(signal.range.low));
             }
             None => regions.push(Region {
                 signals: vec![k],
@@ -77,18 +76,9 @@ pub(crate) fn regions(scene: &Scene<'_>, product: &Product) -> Vec<Region> {
     share_gaps(&mut regions, MARGIN * scene.field());
     for region in &mut regions {
         (region.area, region.area_u) = area(scene, region.from, region.to);
+        region.range = ShiftRange::new(scene.shift(region.from), scene.shift(region.to));
     }
     regions
-}
-
-trait MinOf {
-    fn min_of(self, other: Self) -> Self;
-}
-
-impl MinOf for lees_core::Ppm {
-    fn min_of(self, other: Self) -> Self {
-        if other.0 < self.0 { other } else { self }
-    }
 }
 
 /// A broad signal is taken for OH or NH.
