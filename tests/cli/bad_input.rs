@@ -1,0 +1,98 @@
+//! Nonsense in: one clear line, the right exit code, nothing written.
+
+use std::fs;
+
+use crate::run::{demo, lees, lees_in, product};
+
+/// Runs a check on a file with the given bytes; nothing else may appear in its folder.
+fn check_bytes(name: &str, bytes: &[u8]) -> crate::run::Ran {
+    let folder = tempfile::tempdir().unwrap();
+    fs::write(folder.path().join(name), bytes).unwrap();
+    let ran = lees_in(folder.path(), &["check", name, "--product", &product()]);
+    let left: Vec<_> = fs::read_dir(folder.path()).unwrap().map(|e| e.unwrap().file_name()).collect();
+    assert_eq!(left, [name], "nothing was written");
+    ran
+}
+
+fn one_line(ran: &crate::run::Ran, code: i32, words: &[&str]) {
+    assert_eq!(ran.code, code, "{}", ran.err);
+    assert_eq!(ran.out, "");
+    assert_eq!(ran.err.lines().count(), 1, "{}", ran.err);
+    for word in words {
+        assert!(ran.err.contains(word), "`{word}` in: {}", ran.err);
+    }
+}
+
+#[test]
+fn an_empty_file() {
+    one_line(&check_bytes("empty.jdx", b""), 1, &["empty.jdx"]);
+}
+
+#[test]
+fn an_image_with_another_name() {
+    let png = b"\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR\x00\x00\x00\x01\x00\x00\x00\x01\x08\x06";
+    one_line(&check_bytes("image.jdx", png), 1, &["image.jdx", "allowed"]);
+}
+
+#[test]
+fn a_truncated_file() {
+    let whole = fs::read(demo("batch-2-h.jdx")).unwrap();
+    let cut = whole.len() / 2;
+    let ran = check_bytes("cut.jdx", &whole[..cut]);
+    one_line(&ran, 1, &["cut.jdx"]);
+}
+
+#[test]
+fn a_carbon_spectrum() {
+    let text = fs::read_to_string(demo("batch-2-h.jdx")).unwrap();
+    assert!(text.contains("^1H"));
+    one_line(&check_bytes("carbon.jdx", text.replace("^1H", "^13C").as_bytes()), 1, &["carbon.jdx", "13C"]);
+}
+
+#[test]
+fn a_missing_file_does_not_stop_the_others() {
+    let ran = lees(&["check", "nowhere.jdx", &demo("batch-2-h.jdx"), "--product", &product(), "--format", "json"]);
+    assert_eq!(ran.code, 1);
+    assert_eq!(ran.out.lines().count(), 1);
+    assert!(ran.err.contains("nowhere.jdx"), "{}", ran.err);
+}
+
+#[test]
+fn a_product_without_signals() {
+    let folder = tempfile::tempdir().unwrap();
+    fs::write(folder.path().join("p.toml"), "name = 'x'\nformula = 'C9H6O2'\n").unwrap();
+    let ran = lees_in(folder.path(), &["check", &demo("batch-2-h.jdx"), "--product", "p.toml"]);
+    one_line(&ran, 2, &["signals"]);
+}
+
+#[test]
+fn a_limit_in_a_wrong_unit_names_line_and_column() {
+    let folder = tempfile::tempdir().unwrap();
+    let text = "formula = 'C9H6O2'\nsignals = '7.7 (d, 1H)'\n[limits]\ntotal = '0.5 mol%'\n";
+    fs::write(folder.path().join("p.toml"), text).unwrap();
+    let ran = lees_in(folder.path(), &["check", &demo("batch-2-h.jdx"), "--product", "p.toml"]);
+    one_line(&ran, 2, &["p.toml", "4", "mol%", "wt%"]);
+}
+
+#[test]
+fn an_unknown_setting_and_an_unknown_solvent() {
+    let spectrum = demo("batch-2-h.jdx");
+    one_line(&lees(&["check", &spectrum, "--set", "process.nothing=1"]), 2, &["process.nothing"]);
+    one_line(&lees(&["check", &spectrum, "--solvent", "CDCl9"]), 2, &["CDCl9"]);
+}
+
+#[test]
+fn a_bad_row_of_an_own_table() {
+    let folder = tempfile::tempdir().unwrap();
+    fs::write(folder.path().join("own.csv"), "compound,formula,group,n_h,multiplicity,CDCl3\nmystery,C2H6O,CH3,three,s,2.2\n").unwrap();
+    let ran = lees_in(folder.path(), &["check", &demo("batch-2-h.jdx"), "--table", "own.csv"]);
+    one_line(&ran, 2, &["own.csv", "line 2", "n_h", "three"]);
+}
+
+#[test]
+fn pictures_of_unknown_form_are_refused_before_work() {
+    let folder = tempfile::tempdir().unwrap();
+    let ran = lees_in(folder.path(), &["draw", &demo("batch-2-h.jdx"), "-o", "x.bmp"]);
+    one_line(&ran, 2, &["x.bmp", ".svg"]);
+    assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 0);
+}
