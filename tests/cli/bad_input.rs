@@ -51,7 +51,8 @@ fn a_carbon_spectrum() {
 
 #[test]
 fn a_missing_file_does_not_stop_the_others() {
-    let ran = lees(&["check", "nowhere.jdx", &demo("batch-2-h.jdx"), "--product", &product(), "--format", "json"]);
+    let ran =
+        lees(&["check", "nowhere.jdx", &demo("batch-2-h.jdx"), "--product", &product(), "--format", "json"]);
     assert_eq!(ran.code, 1);
     assert_eq!(ran.out.lines().count(), 1);
     assert!(ran.err.contains("nowhere.jdx"), "{}", ran.err);
@@ -84,7 +85,11 @@ fn an_unknown_setting_and_an_unknown_solvent() {
 #[test]
 fn a_bad_row_of_an_own_table() {
     let folder = tempfile::tempdir().unwrap();
-    fs::write(folder.path().join("own.csv"), "compound,formula,group,n_h,multiplicity,CDCl3\nmystery,C2H6O,CH3,three,s,2.2\n").unwrap();
+    fs::write(
+        folder.path().join("own.csv"),
+        "compound,formula,group,n_h,multiplicity,CDCl3\nmystery,C2H6O,CH3,three,s,2.2\n",
+    )
+    .unwrap();
     let ran = lees_in(folder.path(), &["check", &demo("batch-2-h.jdx"), "--table", "own.csv"]);
     one_line(&ran, 2, &["own.csv", "line 2", "n_h", "three"]);
 }

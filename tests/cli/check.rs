@@ -39,7 +39,8 @@ fn every_planted_solvent_is_found_none_is_invented_and_the_truth_lies_within() {
             let name = volatile["name"].as_str().unwrap();
             let content = solvents.iter().find(|(planted, _)| planted == name).map(|(_, content)| *content);
             let content = content.unwrap_or_else(|| panic!("{file}: {name} was invented"));
-            let (low, high) = (volatile["wt_percent_low"].as_f64().unwrap(), volatile["wt_percent_high"].as_f64().unwrap());
+            let (low, high) =
+                (volatile["wt_percent_low"].as_f64().unwrap(), volatile["wt_percent_high"].as_f64().unwrap());
             assert!((low..=high).contains(&content), "{file}: {name} {content} in {low} to {high}");
         }
         for (name, content) in solvents.iter().filter(|(_, content)| *content >= ALWAYS_FOUND) {
@@ -67,9 +68,11 @@ fn verdicts_and_gate() {
 #[test]
 fn the_impurity_that_is_no_solvent_is_left_unexplained() {
     let found = check("batch-impure.jdx");
-    let aldehyde = found["unexplained"].as_array().unwrap().iter().any(|signal| {
-        signal["ppm"].as_f64().is_some_and(|ppm| (ppm - 9.5).abs() < 0.2)
-    });
+    let aldehyde = found["unexplained"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .any(|signal| signal["ppm"].as_f64().is_some_and(|ppm| (ppm - 9.5).abs() < 0.2));
     assert!(aldehyde, "the CHO line stands apart: {}", found["unexplained"]);
 }
 
@@ -79,7 +82,8 @@ fn without_a_product_amounts_are_mole_ratios() {
     assert_eq!(ran.code, 0, "{}", ran.err);
     let found: Value = serde_json::from_str(&ran.out).unwrap();
     assert_eq!(found["verdict"], "undecided");
-    let propanol = found["volatiles"].as_array().unwrap().iter().find(|v| v["name"] == "2-propanol").expect("seen");
+    let propanol =
+        found["volatiles"].as_array().unwrap().iter().find(|v| v["name"] == "2-propanol").expect("seen");
     assert!(propanol["wt_percent"].is_null(), "unknown is null");
     assert!(propanol["mole_ratio"].as_f64().unwrap() > 0.0);
     assert!(found["product"].is_null());
@@ -102,14 +106,32 @@ fn the_object_has_the_fixed_names() {
     let found = check("batch-2-h.jdx");
     assert_eq!(found["schema"], "lees/check/1");
     for key in [
-        "input", "reference", "product", "volatiles", "total", "not_counted", "unexplained", "verdict", "reasons",
-        "warnings", "settings",
+        "input",
+        "reference",
+        "product",
+        "volatiles",
+        "total",
+        "not_counted",
+        "unexplained",
+        "verdict",
+        "reasons",
+        "warnings",
+        "settings",
     ] {
         assert!(found.get(key).is_some(), "{key}");
     }
     for key in [
-        "name", "cas", "mole_ratio", "mol_percent", "wt_percent", "wt_percent_low", "wt_percent_high",
-        "detection_limit_wt_percent", "limit_wt_percent", "status", "signals",
+        "name",
+        "cas",
+        "mole_ratio",
+        "mol_percent",
+        "wt_percent",
+        "wt_percent_low",
+        "wt_percent_high",
+        "detection_limit_wt_percent",
+        "limit_wt_percent",
+        "status",
+        "signals",
     ] {
         assert!(found["volatiles"][0].get(key).is_some(), "volatiles: {key}");
     }

@@ -8,12 +8,16 @@ use crate::run::{demo, lees, lees_in, product, root};
 
 #[test]
 fn inspect_prints_one_object_a_file() {
-    let ran = lees(&["inspect", &demo("batch-2-h.jdx"), &demo("batch-before-drying-fid.jdx"), "--format", "json"]);
+    let ran =
+        lees(&["inspect", &demo("batch-2-h.jdx"), &demo("batch-before-drying-fid.jdx"), "--format", "json"]);
     assert_eq!(ran.code, 0, "{}", ran.err);
     let files: Vec<Value> = ran.out.lines().map(|line| serde_json::from_str(line).unwrap()).collect();
     assert_eq!(files.len(), 2);
     let block = &files[0]["blocks"][0];
-    assert_eq!((&block["points"], &block["kind"], &block["solvent"]), (&65536.into(), &"spectrum".into(), &"CDCl3".into()));
+    assert_eq!(
+        (&block["points"], &block["kind"], &block["solvent"]),
+        (&65536.into(), &"spectrum".into(), &"CDCl3".into())
+    );
     assert_eq!(files[1]["blocks"][0]["kind"], "fid");
 }
 
@@ -33,7 +37,8 @@ fn simulate_makes_what_check_finds() {
     let recipe = root().join("demo-spectra/recipes/batch-16-h.toml").display().to_string();
     let made = lees_in(folder.path(), &["simulate", &recipe, "-o", "made.jdx", "--truth", "made.json"]);
     assert_eq!(made.code, 0, "{}", made.err);
-    let truth: Value = serde_json::from_str(&fs::read_to_string(folder.path().join("made.json")).unwrap()).unwrap();
+    let truth: Value =
+        serde_json::from_str(&fs::read_to_string(folder.path().join("made.json")).unwrap()).unwrap();
     assert_eq!(truth["schema"], "lees/truth/1");
     let stored = fs::read(demo("batch-16-h.jdx")).unwrap();
     let inspect = |path: &str| lees_in(folder.path(), &["inspect", path, "--format", "json"]).out;
@@ -46,7 +51,9 @@ fn simulate_makes_what_check_finds() {
 fn convert_keeps_the_values() {
     let folder = tempfile::tempdir().unwrap();
     let stored = demo("batch-2-h.jdx");
-    for (name, encoding) in [("a.jdx", "fix"), ("b.jdx", "pac"), ("c.jdx", "sqz"), ("d.jdx", "dif"), ("e.jdx", "difdup")] {
+    for (name, encoding) in
+        [("a.jdx", "fix"), ("b.jdx", "pac"), ("c.jdx", "sqz"), ("d.jdx", "dif"), ("e.jdx", "difdup")]
+    {
         let ran = lees_in(folder.path(), &["convert", &stored, "-o", name, "--encoding", encoding]);
         assert_eq!(ran.code, 0, "{}", ran.err);
         let summary = |path: &str| {
@@ -73,7 +80,11 @@ fn draw_report_and_listing_write_whole_files() {
     assert!(page.contains("2-propanol") && page.contains("Content-Security-Policy"));
     let line = lees(&["listing", &file, "--product", &product]);
     assert_eq!(line.code, 0, "{}", line.err);
-    assert!(line.out.contains("1H NMR (400 MHz, CDCl3)") && line.out.contains("J = 7.1 Hz, 4H"), "{}", line.out);
+    assert!(
+        line.out.contains("1H NMR (400 MHz, CDCl3)") && line.out.contains("J = 7.1 Hz, 4H"),
+        "{}",
+        line.out
+    );
 }
 
 #[test]
@@ -87,16 +98,32 @@ fn drying_follows_the_series_by_file_names() {
     let ran = lees_in(folder.path(), &args);
     assert_eq!(ran.code, 0, "{}", ran.err);
     let series: Value = serde_json::from_str(&ran.out).unwrap();
-    let hours: Vec<f64> = series["members"].as_array().unwrap().iter().map(|m| m["hours"].as_f64().unwrap()).collect();
+    let hours: Vec<f64> =
+        series["members"].as_array().unwrap().iter().map(|m| m["hours"].as_f64().unwrap()).collect();
     assert_eq!(hours, [0.0, 2.0, 6.0, 16.0]);
     assert!(folder.path().join("drying.svg").exists());
 }
 
 #[test]
 fn help_has_examples_for_every_command() {
-    for command in ["check", "inspect", "listing", "draw", "report", "drying", "lookup", "simulate", "convert", "watch"] {
+    for command in
+        ["check", "inspect", "listing", "draw", "report", "drying", "lookup", "simulate", "convert", "watch"]
+    {
         let ran = lees(&["help", command]);
         assert_eq!(ran.code, 0);
         assert!(ran.out.contains("Examples:"), "{command}");
     }
+}
+
+#[test]
+fn a_folder_is_walked_and_tables_beside_the_spectra_are_left_alone() {
+    let folder = root().join("demo-spectra").display().to_string();
+    let ran = lees(&["inspect", &folder, "--format", "json"]);
+    assert_eq!(ran.code, 0, "{}", ran.err);
+    let paths: Vec<Value> =
+        ran.out.lines().map(|line| serde_json::from_str::<Value>(line).unwrap()["path"].clone()).collect();
+    assert!(
+        paths.len() >= 9 && paths.iter().all(|path| path.as_str().unwrap().ends_with(".jdx")),
+        "{paths:?}"
+    );
 }

@@ -31,7 +31,7 @@ pub(crate) struct JudgeArgs {
     /// Settings file (TOML); flags win over it
     #[arg(long, value_name = "FILE.toml")]
     pub(crate) settings: Option<PathBuf>,
-    /// Change one setting, such as process.baseline_period_hz=900
+    /// Change one setting, such as process.baseline.period_hz=900
     #[arg(long, value_name = "NAME=VALUE")]
     pub(crate) set: Vec<String>,
 }

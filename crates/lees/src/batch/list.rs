@@ -7,6 +7,7 @@ use globset::{GlobBuilder, GlobMatcher};
 
 use super::Source;
 use super::archive;
+use super::columns::may_be_spectrum;
 
 /// Endings of file names that are looked into when a folder or an archive is given.
 const SPECTRUM_ENDINGS: [&str; 12] =
@@ -40,7 +41,7 @@ fn one(path: &Path, found: &mut Vec<Result<Source, String>>) {
     if path.as_os_str() == OsStr::new("-") {
         found.push(Ok(Source::Standard));
     } else if path.is_dir() {
-        walk(path, 0, found, &|path| has_spectrum_ending(path));
+        walk(path, 0, found, &|path| has_spectrum_ending(path) && may_be_spectrum(path));
     } else if is_archive(path) && path.is_file() {
         let before = found.len();
         archive::members(path, found, &|name| has_spectrum_ending(Path::new(name)));

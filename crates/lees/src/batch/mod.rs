@@ -23,6 +23,7 @@
 //! ```
 
 mod archive;
+mod columns;
 mod journal;
 mod list;
 mod parallel;
@@ -31,6 +32,7 @@ mod run;
 mod source;
 mod stop;
 
+pub use columns::may_be_spectrum;
 pub use journal::{Journal, JournalError};
 pub use list::{has_spectrum_ending, list};
 pub use reader::Reader;
