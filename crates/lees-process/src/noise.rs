@@ -9,6 +9,8 @@ use rustfft::FftPlanner;
 
 /// Standard deviation of a normal variable over its median absolute value.
 const MAD_TO_SIGMA: f64 = 1.482_602_218_505_602;
+/// Integral over `x` of `1 - (1 - h)^2` with `h = 1 / (1 + x^4)`: `5 pi / (8 sqrt 2)`.
+const RESPONSE_AREA: f64 = 1.388_400_9;
 /// Clip for the second, more precise pass of a standard deviation, in sigma.
 const CLIP: f64 = 3.0;
 /// Standard deviation of a unit normal variable cut at +-3.
@@ -109,6 +111,15 @@ impl Noise {
         let lag = |k: usize| -> f64 { kernel[k..].iter().zip(kernel).map(|(a, b)| a * b).sum() };
         let white = lag(0);
         white + 2.0 * (1..reach).map(|k| self.correlation[k] * lag(k)).sum::<f64>()
+    }
+
+    /// Gives back the noise that a baseline smoother of `period_hz` took out with the baseline: it follows the
+    /// noise of the first `1 / period` seconds of the FID (its response is `1 / (1 + (t period)^4)`).
+    pub fn restore(&mut self, period_hz: f64, hertz_per_point: f64) {
+        let share = RESPONSE_AREA / period_hz * 2.0 * hertz_per_point * self.colour();
+        let scale = (1.0 - share.clamp(0.0, 0.3)).sqrt().recip();
+        self.typical *= scale;
+        self.sigmas.iter_mut().for_each(|s| *s *= scale);
     }
 
     fn sum_factor(&self, points: usize) -> f64 {

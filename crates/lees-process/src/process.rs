@@ -79,10 +79,7 @@ pub fn process(
         }
     };
     validate(&spectrum)?;
-    let phase = match kind {
-        InputKind::RealOnly => PhaseReport::nothing("no imaginary part: the phase was left as it is"),
-        _ => automatic(&mut spectrum, &settings.phase, workspace),
-    };
+    let phase = automatic(&mut spectrum, &settings.phase, workspace);
     warnings.extend(phase.warnings.iter().cloned());
     let values = spectrum.real.to_vec();
     let found = find(&values, spectrum.axis.hertz_per_point().0, settings);

@@ -67,7 +67,8 @@ fn isolated_singlet_area() {
         stated * 100.0
     );
     assert!((mean - 1.0).abs() < 0.003, "bias {mean}");
-    assert!(sd < 1.3 * bound * 1.15, "scatter {sd} against {bound}; 1.15: the error of a scatter from 100 draws");
+    // A scatter found from 100 draws is itself uncertain by 7 %: two such errors.
+    assert!(sd < 1.3 * bound * 1.14, "scatter {sd} against {bound}");
     assert!((stated / sd - 1.0).abs() < 0.25, "stated {stated}, found {sd}");
 }
 
@@ -183,7 +184,6 @@ fn couplings_and_multiplicities() {
             }
             let rms = (squares / right.max(1) as f64).sqrt();
             println!("{name} at S/N {snr}: right {right} of 100, J off by {rms:.3} Hz rms, {worst:.3} Hz at worst");
-            if right < 99 { println!("  **") }
             assert!(right >= 99, "{name} at {snr}: {right}");
             assert!(worst < 0.1 || (snr < 50.0 && rms < 0.05), "{name} at {snr}: {worst}");
         }
@@ -282,8 +282,7 @@ fn reference_is_found_or_refused() {
             }
             None => {
                 refused += 1;
-                println!("refused {seed}");
-                for m in &p.multiplets { println!("{:.3} {} {:?}", m.shift.0, m.multiplicity, m.couplings); }
+                println!("refused: seed {seed}");
             }
         }
     }

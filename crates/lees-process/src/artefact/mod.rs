@@ -48,7 +48,7 @@ impl Default for ArtefactSettings {
             sidebands: true,
             least_spin_hz: 5.0,
             most_spin_hz: 60.0,
-            spike_factor: 0.55,
+            spike_factor: 0.5,
         }
     }
 }
@@ -102,6 +102,9 @@ impl Scene<'_> {
     }
 }
 
+/// Standard errors of area from which a line's width is well enough known to call it a spike.
+const SURE: f64 = 15.0;
+
 /// Labels all artefacts among `lines` (sorted by falling shift) and names their parents.
 pub fn label(lines: &mut [Line], scene: &Scene<'_>, settings: &ArtefactSettings) {
     label_spikes(lines, scene, settings);
@@ -122,7 +125,8 @@ fn label_spikes(lines: &mut [Line], scene: &Scene<'_>, settings: &ArtefactSettin
     for line in lines.iter_mut().filter(|l| l.kind == LineKind::Signal) {
         let factor = line.width.0 / common;
         let central = (scene.axis.position(line.shift) - centre).abs() < 2.0;
-        if factor < settings.spike_factor || (central && factor < 0.8) {
+        let sure = line.area > SURE * line.area_u;
+        if sure && (factor < settings.spike_factor || (central && factor < 0.8)) {
             line.kind = LineKind::Spike;
         }
     }

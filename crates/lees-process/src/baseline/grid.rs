@@ -39,13 +39,13 @@ pub fn block_points(settings: &BaselineSettings, step: f64, points: usize) -> us
 }
 
 impl Grid {
-    /// Block means of `values - model`; `misfit` is the share of the model by which it may be wrong.
+    /// Block means of `values - model`; `allowance` is what the model may be wrong by at each point.
     #[must_use]
     pub fn new(
         values: &[f64],
         model: &[f64],
+        allowance: &[f64],
         sigma: &dyn Fn(usize) -> f64,
-        misfit: f64,
         step: f64,
         settings: &BaselineSettings,
     ) -> Self {
@@ -56,11 +56,11 @@ impl Grid {
         let mut tops = Vec::with_capacity(blocks);
         for k in 0..blocks {
             let range = k * block..((k + 1) * block).min(values.len());
-            let (mean, span, top) = statistics(&values[range.clone()], &model[range]);
+            let (mean, span, top) = statistics(&values[range.clone()], &model[range.clone()], &allowance[range]);
             let local = sigma(k * block + block / 2);
-            let allowed = local.hypot(misfit * top);
+            let allowed = local.hypot(top);
             means.push(mean);
-            tops.push(misfit * top / local);
+            tops.push(top / local);
             clear.push(span < SPAN_SIGMA * allowed);
         }
         let typical = sigma(values.len() / 2);
@@ -101,15 +101,15 @@ impl Grid {
     }
 }
 
-/// Mean and span of `values - model`, and the model's largest magnitude.
-fn statistics(values: &[f64], model: &[f64]) -> (f64, f64, f64) {
+/// Mean and span of `values - model`, and the largest allowance.
+fn statistics(values: &[f64], model: &[f64], allowance: &[f64]) -> (f64, f64, f64) {
     let (mut low, mut high, mut sum, mut top) = (f64::INFINITY, f64::NEG_INFINITY, 0.0, 0.0f64);
-    for (v, m) in values.iter().zip(model) {
+    for ((v, m), a) in values.iter().zip(model).zip(allowance) {
         let r = v - m;
         low = low.min(r);
         high = high.max(r);
         sum += r;
-        top = top.max(m.abs());
+        top = top.max(*a);
     }
     (sum / values.len().max(1) as f64, high - low, top)
 }

@@ -14,9 +14,13 @@ const TRIAL_WIDTHS: [f64; 4] = [14.0, 32.0, 75.0, 170.0];
 /// A broad line must stand this many standard errors out of everything a baseline can carry.
 const LEAST_SCORE: f64 = 10.0;
 /// Most broad lines of a spectrum.
-const MOST_BROAD: usize = 12;
+const MOST_BROAD: usize = 8;
 /// Steps of Gauss-Newton.
-const STEPS: usize = 12;
+const STEPS: usize = 10;
+/// A step that changes chi-square by less ends the fit ...
+const SMALL_GAIN: f64 = 0.05;
+/// ... or by less than this share of it.
+const SMALL_SHARE: f64 = 1e-4;
 /// Half length of the search kernel, in line widths.
 const KERNEL_WIDTHS: f64 = 3.0;
 
@@ -59,22 +63,31 @@ pub(super) fn sum(grid: &Grid, lines: &[FitLine], fwhm: f64) -> Vec<f64> {
 }
 
 /// Looks for broad lines beside those in `broad`, fits all of them and returns the list.
+///
+/// Each new line is first fitted alone, the others held; all are fitted together at the end.
 #[must_use]
 pub fn find_broad(grid: &Grid, mut broad: Vec<FitLine>, fwhm: f64, settings: &LineSettings) -> Vec<FitLine> {
-    refine_broad(grid, &mut broad, fwhm, settings);
+    let taken = sum(grid, &broad, fwhm);
+    let mut left = Left { grid, means: grid.means.iter().zip(&taken).map(|(m, t)| m - t).collect() };
     while broad.len() < MOST_BROAD {
-        let taken = sum(grid, &broad, fwhm);
-        let left: Vec<f64> = grid.means.iter().zip(&taken).map(|(m, t)| m - t).collect();
-        let Some(candidate) = best_candidate(grid, &left, fwhm, settings) else { break };
-        let mut trial = broad.clone();
-        trial.push(candidate);
-        refine_broad(grid, &mut trial, fwhm, settings);
-        if trial.len() <= broad.len() {
+        let Some(candidate) = best_candidate(grid, &left.means, fwhm, settings) else { break };
+        let mut alone = [candidate];
+        let kept = fit(&left, &mut alone, fwhm, settings).is_some();
+        if !kept || alone[0].area < LEAST_SCORE * alone[0].area_u {
             break;
         }
-        broad = trial;
+        let values = profile(grid, alone[0].position, alone[0].factor * fwhm);
+        left.means.iter_mut().zip(values).for_each(|(m, v)| *m -= alone[0].area * v);
+        broad.push(alone[0]);
     }
+    refine_broad(grid, &mut broad, fwhm, settings);
     broad
+}
+
+/// Block means to be explained.
+struct Left<'a> {
+    grid: &'a Grid,
+    means: Vec<f64>,
 }
 
 /// The trial line that gains most, when it gains enough.
@@ -113,56 +126,60 @@ fn kernel(grid: &Grid, width: f64) -> Vec<f64> {
 /// Fits position, width and area of every broad line, the baseline eliminated; lines that do not stand out are
 /// dropped.
 pub fn refine_broad(grid: &Grid, broad: &mut Vec<FitLine>, fwhm: f64, settings: &LineSettings) {
+    let data = Left { grid, means: grid.means.clone() };
     while !broad.is_empty() {
-        let Some(weakest) = fit(grid, broad, fwhm, settings) else { return };
-        if broad[weakest].area > LEAST_SCORE * broad[weakest].area_u {
+        if fit(&data, broad, fwhm, settings).is_none() {
             return;
         }
-        broad.remove(weakest);
+        let before = broad.len();
+        broad.retain(|l| l.area > LEAST_SCORE * l.area_u);
+        if broad.len() == before {
+            return;
+        }
     }
 }
 
-/// One joint fit; returns the index of the least significant line.
-fn fit(grid: &Grid, broad: &mut [FitLine], fwhm: f64, settings: &LineSettings) -> Option<usize> {
+/// One joint fit with errors; `None` when it cannot be done.
+fn fit(data: &Left<'_>, broad: &mut [FitLine], fwhm: f64, settings: &LineSettings) -> Option<()> {
     let p = broad.len();
     let mut damping = 1e-3;
-    let mut objective = f64::INFINITY;
-    let mut kept = broad.to_vec();
+    let mut now = equations(data, broad, fwhm);
     for _ in 0..STEPS {
-        let (normal, gradient, now) = equations(grid, broad, fwhm);
-        if now < objective {
-            damping /= 5.0;
-            let small = objective - now < 0.02;
-            objective = now;
-            kept.copy_from_slice(broad);
-            if small {
-                break;
-            }
-        } else {
-            damping *= 10.0;
-            broad.copy_from_slice(&kept);
-        }
-        let (normal, gradient) = if now <= objective { (normal, gradient) } else {
-            let (n, g, _) = equations(grid, broad, fwhm);
-            (n, g)
-        };
-        let mut damped = normal;
+        let mut damped = now.normal.clone();
         for k in p..3 * p {
             damped[(k, k)] *= 1.0 + damping;
         }
-        let step = Cholesky::new(damped)?.solve(&gradient);
-        advance(broad, &step, fwhm, settings);
+        let step = Cholesky::new(damped)?.solve(&now.gradient);
+        let mut trial = broad.to_vec();
+        advance(&mut trial, &step, fwhm, settings);
+        let next = equations(data, &trial, fwhm);
+        let gain = now.objective - next.objective;
+        if gain > 0.0 {
+            broad.copy_from_slice(&trial);
+            now = next;
+            damping /= 5.0;
+        } else {
+            damping *= 10.0;
+        }
+        if gain.abs() < SMALL_GAIN + SMALL_SHARE * now.objective {
+            break;
+        }
     }
-    broad.copy_from_slice(&kept);
-    let (normal, _, _) = equations(grid, broad, fwhm);
-    let covariance = Cholesky::new(normal)?.inverse();
+    let covariance = Cholesky::new(now.normal)?.inverse();
     for (k, line) in broad.iter_mut().enumerate() {
         let u = |i: usize| covariance[(i, i)].max(0.0).sqrt();
         line.area_u = u(k);
         line.position_u = u(p + k);
         line.factor_u = line.factor * u(2 * p + k);
     }
-    (0..p).min_by(|a, b| (broad[*a].area / broad[*a].area_u).total_cmp(&(broad[*b].area / broad[*b].area_u)))
+    Some(())
+}
+
+/// Normal equations at a point, in units of a block's noise.
+struct Equations {
+    normal: DMatrix<f64>,
+    gradient: DVector<f64>,
+    objective: f64,
 }
 
 fn advance(broad: &mut [FitLine], step: &DVector<f64>, fwhm: f64, settings: &LineSettings) {
@@ -176,11 +193,12 @@ fn advance(broad: &mut [FitLine], step: &DVector<f64>, fwhm: f64, settings: &Lin
     }
 }
 
-/// Normal equations in areas, positions and logarithmic widths, and the objective, in units of a block's noise.
-fn equations(grid: &Grid, broad: &[FitLine], fwhm: f64) -> (DMatrix<f64>, DVector<f64>, f64) {
+/// Normal equations in areas, positions and logarithmic widths.
+fn equations(data: &Left<'_>, broad: &[FitLine], fwhm: f64) -> Equations {
+    let grid = data.grid;
     let p = broad.len();
     let mut columns: Vec<Vec<f64>> = broad.iter().map(|l| profile(grid, l.position, l.factor * fwhm)).collect();
-    let mut left = grid.means.clone();
+    let mut left = data.means.clone();
     for (line, column) in broad.iter().zip(&columns) {
         left.iter_mut().zip(column).for_each(|(r, v)| *r -= line.area * v);
     }
@@ -200,7 +218,7 @@ fn equations(grid: &Grid, broad: &[FitLine], fwhm: f64) -> (DMatrix<f64>, DVecto
         normal[(a, a)] *= 1.0 + 1e-9;
         gradient[a] = product(&reduced_left, &columns[a]);
     }
-    (normal, gradient, product(&reduced_left, &left))
+    Equations { normal, gradient, objective: product(&reduced_left, &left) }
 }
 
 fn by_position(grid: &Grid, line: &FitLine, fwhm: f64) -> Vec<f64> {

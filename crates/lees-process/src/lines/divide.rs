@@ -10,15 +10,22 @@ const STRONG: f64 = 80.0;
 const WORSE: f64 = 2.5;
 /// ... and beyond this share of its height: no common shape is exact.
 const LEAST_SHARE: f64 = 0.002;
-/// Where a second line is tried, in widths, and how large it starts.
-const TRIAL_PLACES: [f64; 4] = [-0.5, 0.5, -0.9, 0.9];
-const TRIAL_SHARE: f64 = 0.1;
+/// Places of the two lines tried, in widths, and the share of the second: a small one beside, or two alike.
+const TRIALS: [(f64, f64, f64); 5] =
+    [(0.0, -0.5, 0.1), (0.0, 0.5, 0.1), (0.0, -0.9, 0.1), (0.0, 0.9, 0.1), (-0.3, 0.3, 0.5)];
 /// Chi-square gained, white-noise units, before a second line is believed.
 const LEAST_GAIN: f64 = 60.0;
 /// Share of the misfit a second line must explain.
 const EXPLAINED: f64 = 0.7;
 /// Half width over which the misfit is measured, in widths.
 const CORE: f64 = 1.5;
+
+/// The middle misfit of the strong lines, as a share of their height; 0 when none is strong.
+pub(super) fn usual_misfit(found: &Found, flat: &[f64], step: f64) -> f64 {
+    let sharp = (0..found.lines.len()).filter(|k| found.lines[*k].width == WidthKind::Common);
+    let mut shares: Vec<f64> = sharp.filter_map(|k| misfit(found, flat, step, k)).collect();
+    crate::noise::median(&mut shares)
+}
 
 /// Indices of strong lines that fit markedly worse than the spectrum's other strong lines.
 pub(super) fn misfits(found: &Found, flat: &[f64], step: f64) -> Vec<usize> {
@@ -52,34 +59,31 @@ fn misfit(found: &Found, flat: &[f64], step: f64, k: usize) -> Option<f64> {
     Some(((misfit - 2.0 * n).max(0.0) / power.max(f64::MIN_POSITIVE)).sqrt())
 }
 
-/// The second line beside `line` that explains its misfit, if any; `colour` is the variance of a line's area over
-/// that in white noise.
-pub(super) fn second_line(
+/// The two lines that explain the misfit of `line`, if any do; `colour` is the variance of a line's area over that
+/// in white noise.
+pub(super) fn two_lines(
     window: Window<'_>,
     line: FitLine,
     shape: &LineShape,
     settings: &LineSettings,
     colour: f64,
-) -> Option<FitLine> {
+) -> Option<[FitLine; 2]> {
     let mut alone = [line];
     let before = fit_cluster(window, &mut alone, shape, settings, false)?.chi2;
     let expected = window.values.len() as f64;
     let width = shape.fwhm().0 * line.factor;
-    let mut best: Option<(f64, FitLine)> = None;
-    for place in TRIAL_PLACES {
-        let second = FitLine::new(line.position + place * width, TRIAL_SHARE * line.area, 1.0);
-        let mut pair = [FitLine { area: (1.0 - TRIAL_SHARE) * line.area, factor: 1.0, ..line }, second];
-        if place < 0.0 {
-            pair.reverse();
-        }
+    let mut best: Option<(f64, [FitLine; 2])> = None;
+    for (first, second, share) in TRIALS {
+        let place = |at: f64, share: f64| FitLine::new(line.position + at * width, share * line.area, 1.0);
+        let mut pair = [place(first, 1.0 - share), place(second, share)];
+        pair.sort_by(|a, b| a.position.total_cmp(&b.position));
         let Some(fit) = fit_cluster(window, &mut pair, shape, settings, false) else { continue };
         let gain = before - fit.chi2;
-        let added = if place < 0.0 { pair[0] } else { pair[1] };
         let pays = gain > LEAST_GAIN * colour && gain > EXPLAINED * (before - expected);
-        let apart = (pair[0].position - pair[1].position).abs() > 0.2 * width;
+        let apart = (pair[0].position - pair[1].position).abs() > 0.2 * shape.fwhm().0;
         if pays && apart && best.as_ref().is_none_or(|(g, _)| gain > *g) {
-            best = Some((gain, added));
+            best = Some((gain, pair));
         }
     }
-    best.map(|(_, added)| added)
+    best.map(|(_, pair)| pair)
 }

@@ -14,8 +14,16 @@ use crate::lineshape::ShapeParameters;
 use crate::noise::first_guess;
 use crate::{LineShape, Noise, Settings};
 
-/// Misfit of the common shape, as a share of the local model, that is not taken for lines.
-const MISFIT: f64 = 0.01;
+/// Misfit of the common shape as a share of the local model before it is measured.
+const FIRST_MISFIT: f64 = 0.01;
+/// Least and largest misfit believed.
+const MISFITS: (f64, f64) = (5e-4, 0.05);
+/// Share of the misfit that reaches out to the feet of a line ...
+const FEET_SHARE: f64 = 0.1;
+/// ... and how far it reaches, hertz: shim gradients and wiggles.
+const FEET_HZ: f64 = 40.0;
+/// Points a block in the search for near tall lines.
+const FEET_BLOCK: usize = 32;
 /// Candidates nearer than this many widths to a line are the same line.
 const SAME_LINE: f64 = 0.6;
 
@@ -45,8 +53,11 @@ pub fn find(values: &[f64], step: f64, settings: &Settings) -> Found {
         search.fit();
         if round == 0 {
             search.refine_shape();
+        }
+        if round < 2 {
             search.divide_misfits();
         }
+        search.misfit = divide::usual_misfit(&search.found, &search.flat, step).clamp(MISFITS.0, MISFITS.1);
         search.restore_baseline();
         if round + 1 < rounds {
             search.add_from_residual();
@@ -63,12 +74,14 @@ struct Search<'a> {
     found: Found,
     far: FarField,
     cut: f64,
+    misfit: f64,
 }
 
 impl<'a> Search<'a> {
     fn start(values: &'a [f64], step: f64, settings: &'a Settings) -> Self {
         let sigma = floor_sigma(first_guess(values), values);
-        let grid = Grid::new(values, &vec![0.0; values.len()], &|_| sigma, MISFIT, step, &settings.baseline);
+        let nothing = vec![0.0; values.len()];
+        let grid = Grid::new(values, &nothing, &nothing, &|_| sigma, step, &settings.baseline);
         let baseline = baseline::fit(&grid, &[], values.len(), &settings.baseline);
         let baseline_values = baseline.values();
         let flat: Vec<f64> = values.iter().zip(&baseline_values).map(|(v, b)| v - b).collect();
@@ -79,9 +92,8 @@ impl<'a> Search<'a> {
         let cut = detect::threshold(independent, settings.detect.false_lines_per_spectrum);
         let lines = seeds(&detect::split(&flat, &noise, width, cut), &shape, step);
         let model = vec![0.0; values.len()];
-        let shape = fit_shape(&flat, &[], &noise, step, &lines, shape, &settings.lines);
         let found = Found { baseline, baseline_values, noise, shape, lines, model };
-        Self { values, step, settings, flat, found, far: FarField::default(), cut }
+        Self { values, step, settings, flat, found, far: FarField::default(), cut, misfit: FIRST_MISFIT }
     }
 
     fn sort(&mut self) {
@@ -178,15 +190,22 @@ impl<'a> Search<'a> {
     fn divide_misfits(&mut self) {
         let misfits = divide::misfits(&self.found, &self.flat, self.step);
         let colour = self.line_colour().0.powi(2);
-        let extra: Vec<FitLine> = misfits.into_iter().filter_map(|k| self.divided(k, colour)).collect();
-        if !extra.is_empty() {
-            self.found.lines.extend(extra);
+        let mut divided = false;
+        for k in misfits {
+            if let Some([first, second]) = self.divided(k, colour) {
+                self.found.lines[k] = first;
+                self.found.lines.push(second);
+                divided = true;
+            }
+        }
+        if divided {
             self.fit();
+            self.refine_shape();
         }
     }
 
-    /// The second line beside line `k`, when it pays.
-    fn divided(&self, k: usize, colour: f64) -> Option<FitLine> {
+    /// The two lines that line `k` is, when that pays.
+    fn divided(&self, k: usize, colour: f64) -> Option<[FitLine; 2]> {
         let line = self.found.lines[k];
         let reach = 6.0 * self.found.shape.fwhm().0 * line.factor;
         let start = ((line.position - reach) / self.step).max(0.0) as usize;
@@ -201,7 +220,7 @@ impl<'a> Search<'a> {
             .collect();
         let sigma: Vec<f64> = (start..end).map(|i| self.found.noise.sigma(i)).collect();
         let window = Window { values: &data, sigma: &sigma, origin: start as f64 * self.step, step: self.step };
-        divide::second_line(window, line, &self.found.shape, &self.settings.lines, colour)
+        divide::two_lines(window, line, &self.found.shape, &self.settings.lines, colour)
     }
 
     fn render(&mut self) {
@@ -216,7 +235,15 @@ impl<'a> Search<'a> {
         render(&sharp, &self.found.shape, self.step, &mut self.far, &mut self.found.model);
         let noise = &self.found.noise;
         let settings = self.settings;
-        let grid = Grid::new(self.values, &self.found.model, &|i| noise.sigma(i), MISFIT, self.step, &settings.baseline);
+        let allowance = feet(&self.found.model, self.misfit, self.step);
+        let grid = Grid::new(
+            self.values,
+            &self.found.model,
+            &allowance,
+            &|i| noise.sigma(i),
+            self.step,
+            &settings.baseline,
+        );
         if settings.baseline.enabled {
             broad = broad::find_broad(&grid, broad, fwhm, &settings.lines);
         }
@@ -232,12 +259,15 @@ impl<'a> Search<'a> {
         }
         let left: Vec<f64> = self.flat.iter().zip(&self.found.model).map(|(f, m)| f - m).collect();
         self.found.noise = Noise::measure(&left, &self.found.baseline.free_points());
+        if settings.baseline.enabled {
+            self.found.noise.restore(settings.baseline.period_hz, self.step);
+        }
     }
 
     /// Lines that stand out of what the model leaves.
     fn add_from_residual(&mut self) {
         let left: Vec<f64> = self.flat.iter().zip(&self.found.model).map(|(f, m)| f - m).collect();
-        let allowance: Vec<f64> = self.found.model.iter().map(|m| MISFIT * m.abs()).collect();
+        let allowance = feet(&self.found.model, self.misfit, self.step);
         let width = self.found.shape.fwhm().0 / self.step;
         let candidates = detect::matched(&left, &self.found.noise, width, &allowance, self.cut);
         let same = SAME_LINE * self.found.shape.fwhm().0;
@@ -252,6 +282,20 @@ impl<'a> Search<'a> {
         self.sort();
         self.found
     }
+}
+
+/// What the model may be wrong by at every point: the misfit's share of it, and a little of the tallest line
+/// within reach.
+fn feet(model: &[f64], misfit: f64, step: f64) -> Vec<f64> {
+    let reach = ((FEET_HZ / step / FEET_BLOCK as f64).ceil() as usize).max(1);
+    let tops: Vec<f64> = model.chunks(FEET_BLOCK).map(|c| c.iter().fold(0.0f64, |t, m| t.max(m.abs()))).collect();
+    let near: Vec<f64> = (0..tops.len())
+        .map(|k| {
+            let range = k.saturating_sub(reach)..(k + reach + 1).min(tops.len());
+            tops[range].iter().fold(0.0f64, |t, m| t.max(*m))
+        })
+        .collect();
+    model.iter().enumerate().map(|(i, m)| misfit * (m.abs() + FEET_SHARE * near[i / FEET_BLOCK])).collect()
 }
 
 /// A spectrum without noise still needs a scale to weigh by.

@@ -48,7 +48,7 @@ pub struct LineSettings {
 
 impl Default for LineSettings {
     fn default() -> Self {
-        Self { window_widths: 12.0, width_spread: 0.25, narrowest: 0.5, widest: 4.0, broad_hz: 12.0, widest_hz: 250.0, least_gain: 25.0 }
+        Self { window_widths: 12.0, width_spread: 0.25, narrowest: 0.4, widest: 4.0, broad_hz: 12.0, widest_hz: 250.0, least_gain: 25.0 }
     }
 }
 

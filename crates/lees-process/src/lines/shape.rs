@@ -12,14 +12,18 @@ use crate::{LineShape, Noise};
 const TALLEST: usize = 24;
 /// Height over noise of a line fit for guessing the width.
 const TALL: f64 = 15.0;
+/// A rise by this share of the maximum on the way down to half height belongs to another line.
+const RISE: f64 = 0.06;
 /// Clusters the shape is fitted to.
-const MODELS: usize = 6;
+const MODELS: usize = 5;
 /// Most lines of a cluster the shape is fitted to.
 const MOST_IN_MODEL: usize = 6;
+/// A cluster with a line wider than this says little of the common shape: it may hide couplings.
+const WIDE: f64 = 1.45;
 /// Half width of the window around each line, in line widths.
 const SHAPE_WINDOW: f64 = 8.0;
-/// Steps of the golden section: the share is found to 0.01.
-const GOLDEN_STEPS: usize = 9;
+/// Parabolas laid through the best trials of the share.
+const PARABOLAS: usize = 4;
 /// Height over noise of a cluster the shape is fitted to.
 const CLEAR: f64 = 40.0;
 /// Shape of a spectrum without lines: 1 Hz, Lorentzian.
@@ -27,7 +31,7 @@ pub(crate) const PLAIN: ShapeParameters = ShapeParameters::symmetric(1.0, 1.0);
 /// A line is at least this many points wide.
 const NARROWEST_POINTS: f64 = 2.0;
 
-/// Full width at half height, in points, of the sharpest quarter of the tallest maxima; `None` without any.
+/// Full width at half height, in points, of the sharpest of the tallest maxima; `None` without any.
 ///
 /// Maxima inside the half-height stretch of a taller one belong to it.
 #[must_use]
@@ -50,17 +54,23 @@ pub fn first_width(values: &[f64], noise: &Noise) -> Option<f64> {
             widths.push(left + right);
         }
     }
-    let quarter = widths.len() / 4;
-    (!widths.is_empty())
-        .then(|| widths.select_nth_unstable_by(quarter, f64::total_cmp).1.max(NARROWEST_POINTS))
+    // The sharpest tenth: most lines of a spectrum hide small couplings, the common width is that of the others.
+    let sharp = widths.len() / 10;
+    (!widths.is_empty()).then(|| widths.select_nth_unstable_by(sharp, f64::total_cmp).1.max(NARROWEST_POINTS))
 }
 
-/// Distances to half height left and right of a maximum, by linear interpolation; `None` when a side does not fall to half.
+/// Distances to half height left and right of a maximum, by linear interpolation; `None` when a side does not fall
+/// to half before it rises again: a shoulder, or one of two lines.
 fn half_width(values: &[f64], top: usize) -> Option<(f64, f64)> {
     let half = values[top] / 2.0;
     let crossing = |indices: &mut dyn Iterator<Item = usize>| -> Option<f64> {
         let mut inner = values[top];
+        let mut lowest = values[top];
         for (steps, i) in indices.enumerate() {
+            lowest = lowest.min(values[i]);
+            if values[i] > lowest + RISE * values[top] {
+                return None;
+            }
             if values[i] < half {
                 return Some(steps as f64 + (inner - half) / (inner - values[i]).max(f64::MIN_POSITIVE));
             }
@@ -95,21 +105,33 @@ pub fn fit_shape(
         return start;
     }
     let score = |lorentz: f64| bench.score(&models, lorentz);
-    let (mut low, mut high) = (0.0, 1.0);
-    for _ in 0..GOLDEN_STEPS {
-        let (a, b) = (low + 0.382 * (high - low), low + 0.618 * (high - low));
-        if score(a).0 < score(b).0 {
-            high = b;
-        } else {
-            low = a;
+    let pure = score(1.0);
+    let mut known = vec![(1.0, pure), (0.85, score(0.85)), (0.65, score(0.65))];
+    for _ in 0..PARABOLAS {
+        let next = vertex(&known);
+        if known.iter().all(|(x, _)| (x - next).abs() > 0.005) {
+            known.push((next, score(next)));
         }
     }
-    let best = (low + high) / 2.0;
-    let (at_best, pure) = (score(best), score(1.0));
+    known.sort_by(|a, b| a.1.0.total_cmp(&b.1.0));
+    let (best, at_best) = known[0];
     let pays = pure.0 - at_best.0 > settings.least_gain * noise.colour().sqrt();
     let (lorentz, factor) = if pays { (best, at_best.1) } else { (1.0, pure.1) };
     let width = start.parameters().width * if factor > 0.0 { factor } else { 1.0 };
     LineShape::new(ShapeParameters { width, lorentz, ..start.parameters() })
+}
+
+/// The lowest point of the parabola through the three best trials, within 0 to 1.
+fn vertex(known: &[(f64, (f64, f64))]) -> f64 {
+    let mut best = known.to_vec();
+    best.sort_by(|a, b| a.1.0.total_cmp(&b.1.0));
+    let ((x0, (y0, _)), (x1, (y1, _)), (x2, (y2, _))) = (best[0], best[1], best[2]);
+    let (d1, d2) = ((y1 - y0) / (x1 - x0), (y2 - y0) / (x2 - x0));
+    let bend = (d2 - d1) / (x2 - x1);
+    if bend <= 0.0 {
+        return (2.0 * x0 - x1).clamp(0.0, 1.0);
+    }
+    (x0 + (x1 - x0) / 2.0 - d1 / (2.0 * bend)).clamp(0.0, 1.0)
 }
 
 struct Bench<'a> {
@@ -137,6 +159,7 @@ impl Bench<'_> {
         let mut clear: Vec<(f64, Cluster)> = clusters(&sharp, reach, self.step, self.values.len())
             .into_iter()
             .filter(|c| c.lines.len() <= MOST_IN_MODEL)
+            .filter(|c| sharp[c.lines.clone()].iter().all(|l| l.factor < WIDE))
             .map(|c| {
                 let top = sharp[c.lines.clone()].iter().map(|l| l.area * self.start.height(l.factor)).fold(0.0, f64::max);
                 (top / self.noise.sigma(c.window.start), c)

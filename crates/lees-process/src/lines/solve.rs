@@ -18,8 +18,10 @@ const SMALL_GAIN: f64 = 0.01;
 const SMALL_SHARE: f64 = 1e-6;
 /// Derivative columns reach this many widths from the line: beyond, they no longer steer it.
 const DERIVATIVE_REACH: f64 = 10.0;
-/// Weak pull of the local straight line to zero, in sigma: the common baseline is already removed.
-const LOCAL_LINE_SIGMA: f64 = 1.0;
+/// Pull of the local straight line to zero: the common baseline is removed to this share of sigma ...
+const LOCAL_LINE_SIGMA: f64 = 0.15;
+/// ... and to this share of the window's tallest point.
+const LOCAL_LINE_SHARE: f64 = 2e-4;
 /// Lines nearer than this many widths cannot tell their widths apart ...
 const TIE_WIDTHS: f64 = 1.3;
 /// ... so the ratio of their widths is tied to 1 within 3 %.
@@ -74,6 +76,7 @@ struct Problem<'a> {
     weights: Vec<f64>,
     hold_widths: bool,
     ties: Vec<(usize, usize)>,
+    tallest: f64,
 }
 
 /// Fits positions, width factors and areas of `lines` to the window and writes them back with uncertainties for
@@ -94,8 +97,10 @@ pub fn fit_cluster(
     }
     let weights = window.sigma.iter().map(|s| 1.0 / s.max(f64::MIN_POSITIVE)).collect();
     let lorentzian = lorentzian_of(shape);
+    let tallest = window.values.iter().fold(0.0f64, |most, v| most.max(v.abs()));
     let ties = ties(lines, shape.fwhm().0);
-    let problem = Problem { window, shape, lorentzian, settings, start: lines.to_vec(), weights, hold_widths, ties };
+    let start = lines.to_vec();
+    let problem = Problem { window, shape, lorentzian, settings, start, weights, hold_widths, ties, tallest };
     let mut state = problem.evaluate(lines.to_vec())?;
     let mut damping = FIRST_DAMPING;
     let mut steps = 0;
@@ -192,8 +197,8 @@ impl Problem<'_> {
     }
 
     fn local_line_pull(&self) -> f64 {
-        let w = self.weights[self.weights.len() / 2];
-        (w / LOCAL_LINE_SIGMA).powi(2)
+        let sigma = self.weights[self.weights.len() / 2].recip();
+        (LOCAL_LINE_SIGMA * sigma).hypot(LOCAL_LINE_SHARE * self.tallest).powi(-2)
     }
 
     fn complete(&self, mut lines: Vec<FitLine>, columns: Vec<f64>, linear: DVector<f64>) -> State {

@@ -2,6 +2,13 @@
 
 use lees_core::Multiplicity;
 
+/// Largest coupling between protons over two or three bonds, hertz (trans protons of a double bond reach 19;
+/// common practice, no source).
+pub const MOST_COUPLING_HZ: f64 = 20.0;
+/// Largest coupling of the residual protons of a CHD2 group to its deuterons, hertz: 1.7 to 2.2 in the usual NMR
+/// solvents (common practice, no source).
+const MOST_DEUTERON_COUPLING_HZ: f64 = 3.0;
+
 /// A pattern hypothesis: partners and their spin statistics.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Pattern {
@@ -9,6 +16,8 @@ pub struct Pattern {
     pub groups: Vec<Vec<f64>>,
     /// The name it is reported under.
     pub multiplicity: Multiplicity,
+    /// Largest coupling it may have, hertz.
+    pub most_coupling_hz: f64,
     /// Prior cost: unusual patterns must explain more.
     pub cost: f64,
 }
@@ -66,12 +75,14 @@ pub fn patterns() -> Vec<Pattern> {
         .map(|(partners, cost)| Pattern {
             groups: partners.iter().map(|n| binomial(*n)).collect(),
             multiplicity: Multiplicity::from_partners(partners.to_vec()),
+            most_coupling_hz: MOST_COUPLING_HZ,
             cost: *cost,
         })
         .collect();
     all.push(Pattern {
         groups: vec![trinomial(2)],
         multiplicity: Multiplicity::from_partners(vec![4]),
+        most_coupling_hz: MOST_DEUTERON_COUPLING_HZ,
         cost: 1.0,
     });
     all

@@ -2,7 +2,7 @@
 
 use nalgebra::{DMatrix, DVector};
 
-use super::pattern::{Pattern, Stick};
+use super::pattern::{MOST_COUPLING_HZ, Pattern, Stick};
 
 /// A line as the test sees it: place and area with standard uncertainties.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -27,8 +27,8 @@ const MERGE_WIDTHS: f64 = 0.45;
 const SEEN: f64 = 6.5;
 /// Price of every pair of lines a pattern has and the spectrum does not show.
 const UNSEEN_COST: f64 = 3.0;
-/// Smallest and largest coupling, hertz.
-const COUPLINGS_HZ: (f64, f64) = (0.8, 20.0);
+/// Smallest coupling told from a line width, hertz.
+const LEAST_COUPLING_HZ: f64 = 0.8;
 /// Strongest roof: outer to inner line of a doublet differ by this share at most.
 const STRONGEST_ROOF: f64 = 0.75;
 /// A priori spread of the roof slope.
@@ -61,7 +61,7 @@ pub fn try_pattern(pattern: &Pattern, marks: &[Mark], width: f64) -> Option<Tria
     if missing_allowed && marks.len() < sticks.len() {
         guesses = vec![vec![(places[places.len() - 1] - places[0]) / (places.len() as f64 - 1.0)]];
     }
-    let fits = guesses.into_iter().filter_map(|guess| lay(&sticks, &guess, marks, width));
+    let fits = guesses.into_iter().filter_map(|guess| lay(&sticks, &guess, marks, width, pattern.most_coupling_hz));
     let best = fits.min_by(|a, b| a.chi2.total_cmp(&b.chi2))?;
     let unseen = if pattern.groups.len() == 1 { (sticks.len() - marks.len()) as f64 / 2.0 } else { 0.0 };
     let cost = best.chi2 / 2.0 + parameter_cost(marks, best.couplings.len()) + pattern.cost + UNSEEN_COST * unseen;
@@ -78,7 +78,7 @@ pub fn parameter_cost(marks: &[Mark], couplings: usize) -> f64 {
 /// Price of a free line's place: a stretch of 20 Hz over its error.
 #[must_use]
 pub fn price_of_place(mark: &Mark) -> f64 {
-    (COUPLINGS_HZ.1 / place_error(mark)).max(2.0).ln()
+    (MOST_COUPLING_HZ / place_error(mark)).max(2.0).ln()
 }
 
 /// Price of a free line's area.
@@ -101,16 +101,21 @@ struct Laid {
     share: f64,
 }
 
-fn lay(sticks: &[Stick], couplings: &[f64], marks: &[Mark], width: f64) -> Option<Trial> {
-    let allowed = |j: &f64| *j >= COUPLINGS_HZ.0.max(MERGE_WIDTHS * width) && *j <= COUPLINGS_HZ.1;
+fn lay(sticks: &[Stick], couplings: &[f64], marks: &[Mark], width: f64, most: f64) -> Option<Trial> {
+    let allowed = |j: &f64| *j >= LEAST_COUPLING_HZ.max(MERGE_WIDTHS * width) && *j <= most;
     if !couplings.iter().all(allowed) || couplings.windows(2).any(|w| w[0] < w[1] * 0.98) {
         return None;
     }
-    let laid = visible(merge(sticks, couplings, width), marks)?;
-    let mut trial = solve(&laid, couplings.len(), marks)?;
-    trial.chi2 += areas(&laid, &trial.couplings, marks);
-    let sound = trial.couplings.iter().all(|(j, _)| allowed(j)) && trial.chi2.is_finite();
-    sound.then_some(trial)
+    let all = merge(sticks, couplings, width);
+    let missing = all.len().checked_sub(marks.len())?;
+    let fits = (missing / 2..=missing.div_ceil(2)).filter_map(|left| {
+        let laid = visible(&all, left, missing - left, marks)?;
+        let mut trial = solve(laid, couplings.len(), marks)?;
+        trial.chi2 += areas(laid, &trial.couplings, marks);
+        let sound = trial.couplings.iter().all(|(j, _)| allowed(j)) && trial.chi2.is_finite();
+        sound.then_some(trial)
+    });
+    fits.min_by(|a, b| a.chi2.total_cmp(&b.chi2))
 }
 
 /// Sorts sticks by place and merges those that cannot be resolved.
@@ -135,22 +140,15 @@ fn merge(sticks: &[Stick], couplings: &[f64], width: f64) -> Vec<Laid> {
     out.into_iter().map(|(_, laid)| laid).collect()
 }
 
-/// The lines one should see: when marks are fewer, outer pairs too weak to be seen are taken off.
-fn visible(mut laid: Vec<Laid>, marks: &[Mark]) -> Option<Vec<Laid>> {
-    if laid.len() < marks.len() || (laid.len() - marks.len()) % 2 != 0 {
-        return None;
-    }
-    while laid.len() > marks.len() {
-        let inner: f64 = laid[1..laid.len() - 1].iter().map(|l| l.share).sum();
-        let total: f64 = marks.iter().map(|m| m.area).sum();
-        let weakest_u = marks.iter().map(|m| m.area_u).fold(f64::INFINITY, f64::min);
-        if laid[0].share / inner * total > SEEN * weakest_u {
-            return None;
-        }
-        laid.remove(0);
-        laid.pop();
-    }
-    Some(laid)
+/// The lines one should see when `left` and `right` outer ones are missing; `None` when a missing one is too strong
+/// to be missed.
+fn visible<'a>(all: &'a [Laid], left: usize, right: usize, marks: &[Mark]) -> Option<&'a [Laid]> {
+    let seen = all.get(left..all.len() - right)?;
+    let share: f64 = seen.iter().map(|l| l.share).sum();
+    let area: f64 = marks.iter().map(|m| m.area).sum();
+    let weakest_u = marks.iter().map(|m| m.area_u).fold(f64::INFINITY, f64::min);
+    let missed = all[..left].iter().chain(&all[all.len() - right..]).map(|l| l.share).fold(0.0, f64::max);
+    (missed / share * area <= SEEN * weakest_u).then_some(seen)
 }
 
 /// Least squares of the places: centre and couplings.
