@@ -28,6 +28,9 @@ pub enum ErrorKind {
     Product,
 }
 
+/// Longer texts are cut in a message, in characters.
+const LONGEST: usize = 300;
+
 /// Why an input could not be read, on one line.
 ///
 /// ```
@@ -130,10 +133,11 @@ impl FormatError {
         if !text.is_empty() {
             text.push_str(": ");
         }
-        text.push_str(&self.read);
+        // Causes from elsewhere quote the input as it is.
+        text.push_str(&quoted(&self.read, LONGEST));
         if !self.allowed.is_empty() {
             text.push_str("; allowed: ");
-            text.push_str(&self.allowed);
+            text.push_str(&quoted(&self.allowed, LONGEST));
         }
         text
     }

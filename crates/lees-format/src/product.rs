@@ -116,6 +116,9 @@ fn mass(text: &str, file: &File) -> Result<(Option<Formula>, f64), FormatError> 
     match (formula, given) {
         (None, None) => Err(fault("neither `formula` nor `molar_mass`", "one of them, or both in agreement")),
         (None, Some((mass, _))) => Ok((None, mass)),
+        (Some(formula), None) if formula.molar_mass() <= 0.0 => {
+            Err(fault(format!("formula `{formula}` without atoms"), "a formula such as C16H13NO3"))
+        }
         (Some(formula), None) => {
             let mass = formula.molar_mass();
             Ok((Some(formula), mass))

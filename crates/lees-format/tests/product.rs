@@ -51,3 +51,15 @@ fn a_mass_is_needed_and_signals_may_be() {
     let error = require_signals(&product, "p.toml").unwrap_err();
     assert!(error.to_string().contains("without signals"), "{error}");
 }
+
+#[test]
+fn a_fault_is_one_line_whatever_the_input_quotes() {
+    for text in [
+        "formula = \"C2\\nX\\u001b[31m\"",
+        "formula = \"C0\"",
+        "molar_mass = 1\n[limits]\ntotal = \"1\\n2 wt%\"",
+    ] {
+        let line = parse(text, "p.toml").unwrap_err().to_string();
+        assert!(!line.contains(char::is_control), "{line}");
+    }
+}
