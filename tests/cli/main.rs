@@ -3,4 +3,5 @@
 mod bad_input;
 mod check;
 mod commands;
+mod manual;
 mod run;

@@ -3,6 +3,7 @@
 mod check;
 mod draw;
 mod drying;
+mod manual;
 mod product;
 mod rack;
 mod reading;
@@ -15,6 +16,7 @@ use clap::{Parser, Subcommand};
 pub(crate) use check::{CheckArgs, CheckFormat, JudgeArgs};
 pub(crate) use draw::{DrawArgs, ListingArgs, ReportArgs};
 pub(crate) use drying::DryingArgs;
+pub(crate) use manual::ManualArgs;
 pub(crate) use product::ProductArgs;
 pub(crate) use rack::{RackArgs, RackFormat};
 pub(crate) use reading::{ColourChoice, ReadingArgs};
@@ -68,4 +70,6 @@ pub(crate) enum Command {
     Convert(ConvertArgs),
     /// Check each new file in a folder as it arrives
     Watch(Box<WatchArgs>),
+    /// Write the manual pages and the shell completions
+    Manual(ManualArgs),
 }

@@ -7,6 +7,7 @@ mod drying;
 mod inspect;
 mod listing;
 mod lookup;
+mod manual;
 mod report;
 mod simulate;
 
@@ -25,6 +26,7 @@ pub(crate) fn run(command: &Command) -> Result<Ending, Failure> {
         Command::Lookup(args) => lookup::lookup(args),
         Command::Simulate(args) => simulate::simulate(args),
         Command::Convert(args) => convert::convert(args),
+        Command::Manual(args) => manual::manual(args),
         Command::Watch(args) => crate::watch::watch(args),
     }
 }
