@@ -52,13 +52,13 @@ pub fn parse(text: &str, name: &str) -> Result<Product, FormatError> {
 pub fn require_signals(product: &Product, name: &str) -> Result<(), FormatError> {
     if product.signals.is_empty() {
         let read = format!("product `{}` without signals", quoted(&product.name, 80));
-        let allowed = "a journal line under `signals`, such as \"8.62 (d, J = 8.2 Hz, 2H)\"";
+        let allowed = "a journal line under `signals`, such as \"7.71 (d, J = 9.5 Hz, 1H)\"";
         return Err(fault(read, allowed).in_file(name));
     }
     Ok(())
 }
 
-/// Reads the text form of a stretch to quantify on, such as `7.9-8.7`.
+/// Reads the text form of a stretch to quantify on, such as `7.3-7.5`.
 ///
 /// # Errors
 /// When it is no range of shifts.

@@ -247,3 +247,21 @@ fn a_missing_ordinate_can_be_looked_at_but_not_measured() {
             .contains("ordinate 3 of 4 is missing")
     );
 }
+
+#[test]
+fn a_damaged_table_of_another_technique_can_still_be_looked_at() {
+    let table = "##XYDATA= (X++(Y..Y))\n9AJ\n6BM\n3En\n0@\n";
+    let text = file(HEAD, AXIS, table).replace("NMR SPECTRUM", "INFRARED SPECTRUM");
+    let document = go(text.as_bytes()).unwrap();
+    assert_eq!(document.blocks[0].summary().points, Some(4));
+    assert!(
+        document.warnings.iter().any(|w| w.contains("line 19: a check ordinate")),
+        "{:?}",
+        document.warnings
+    );
+    let text = file(HEAD, "##FIRSTX= 9\n##LASTX= 0\n##NPOINTS= 40\n", TABLE)
+        .replace("NMR SPECTRUM", "INFRARED SPECTRUM");
+    let document = go(text.as_bytes()).unwrap();
+    assert_eq!(document.blocks[0].summary().points, Some(4));
+    assert!(document.warnings.iter().any(|w| w.contains("NPOINTS says 40")), "{:?}", document.warnings);
+}

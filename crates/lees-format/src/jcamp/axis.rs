@@ -27,6 +27,8 @@ pub(crate) struct Claims {
     pub line: usize,
     /// Whether the block was closed properly.
     pub ended: bool,
+    /// Whether a wrong number of points is only a warning: data to be looked at, never measured.
+    pub lenient: bool,
 }
 
 /// The abscissae at the line starts as a straight line over the index.
@@ -49,7 +51,10 @@ pub(crate) fn settle(
 ) -> Result<(f64, f64), FormatError> {
     let points = decoded.ordinates.len();
     let trend = trend(&decoded.lines, decoded.last_line);
-    count(claims, points, trend, decoded, warnings)?;
+    match count(claims, points, trend, decoded, warnings) {
+        Err(error) if claims.lenient && points > 0 => warnings.add(error.to_string()),
+        result => result?,
+    }
     if let Some(line) = trend.and_then(|t| t.stray) {
         warnings
             .on_line(line, "the abscissa does not fit its neighbours; points are counted, not read off it");

@@ -75,6 +75,7 @@ fn single_scale(context: &mut Context<'_, '_>) -> Scale {
         factor,
         line: context.draft.line,
         ended: context.draft.ended,
+        lenient: false,
     };
     Scale { claims, y_factor: y_factor(labels, warnings, context.draft) }
 }
@@ -148,6 +149,7 @@ fn page_scale(
         factor: x.and_then(|c| c.factor).filter(|f| *f != 0.0).unwrap_or(1.0),
         line: record.line,
         ended: context.draft.ended || context.draft.pages_ended,
+        lenient: false,
     };
     let y_factor = y.and_then(|c| c.factor).filter(|f| *f != 0.0).unwrap_or(1.0);
     (Scale { claims, y_factor }, x.and_then(|c| c.unit.clone()))
@@ -163,7 +165,7 @@ fn one(
 ) -> Result<Table, FormatError> {
     let written = record.first_line();
     let (form, body) = header_of(record, &written, context.warnings);
-    let claims = Claims { line: record.line, ..scale.claims };
+    let claims = Claims { line: record.line, lenient: !kind.is_measurable(), ..scale.claims };
     let form_text = crate::clean::quoted(&written, 60);
     let table = |symbol: String, x, y| {
         let stated = (None, None);
@@ -265,10 +267,12 @@ fn settle_checks(
     let first = decoded.mismatches[0];
     let whole = rules.declared == Some(decoded.ordinates.len());
     if whole && first.index == decoded.ordinates.len() {
-        warnings.on_line(
-            first.line,
-            "the check ordinate after the last point does not repeat it; all points are there",
-        );
+        let text = "the check ordinate after the last point does not repeat it; all points are there";
+        warnings.on_line(first.line, text);
+        return Ok(decoded);
+    }
+    if whole && claims.lenient {
+        warnings.on_line(first.line, "a check ordinate does not repeat the point before; read on from it");
         return Ok(decoded);
     }
     if !whole {

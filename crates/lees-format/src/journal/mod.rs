@@ -62,7 +62,7 @@ pub fn parse(line: &str) -> Result<Vec<ExpectedSignal>, FormatError> {
     Ok(signals)
 }
 
-/// Reads a shift or a range of shifts, such as `7.9-8.7` or `2.17`.
+/// Reads a shift or a range of shifts, such as `7.3-7.5` or `2.17`.
 ///
 /// # Errors
 /// When it is neither.
