@@ -3,10 +3,10 @@
 //! The residual line of the NMR solvent links the two spectra: what stands beside one proton of it in the blank stands beside
 //! one proton of it in the sample. Chloroform in CDCl3 cannot be told apart this way, for there it is the residual line itself.
 
-use lees_core::check::{Check, Estimate, NotCounted};
+use lees_core::check::Estimate;
 use serde::{Deserialize, Serialize};
 
-use crate::MatchError;
+use crate::{Explained, MatchError};
 use crate::interval::nonnegative;
 use crate::uncertainty::quadrature;
 
@@ -17,6 +17,17 @@ pub struct Measured {
     pub value: f64,
     /// Standard uncertainty.
     pub u: f64,
+}
+
+/// A substance that was seen, and how much of it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Shown {
+    /// Its name.
+    pub name: String,
+    /// Whether it is the NMR solvent's own residual species.
+    pub residual: bool,
+    /// Area of one of its protons.
+    pub per_proton: Measured,
 }
 
 /// Moles of one compound per mole of residual species in the NMR solvent alone.
@@ -73,37 +84,41 @@ impl BlankRatio {
     }
 }
 
-/// Reads the ratios from a checked blank: every compound seen beside the residual line.
-///
-/// # Errors
-/// When the blank shows no residual line of the NMR solvent.
-pub fn from_check(blank: &Check) -> Result<Vec<BlankRatio>, MatchError> {
-    let amount_of = |finding: &lees_core::check::Finding| {
-        let ratio = finding.mole_ratio?;
-        Some(Measured { value: ratio.value, u: ratio.u })
-    };
-    let residual = blank
-        .not_counted
-        .iter()
-        .find(|entry| is_residual(entry))
-        .and_then(|entry| amount_of(&entry.finding))
-        .ok_or_else(|| {
-            MatchError::NotEnough("the blank shows no residual line of its NMR solvent".to_owned())
-        })?;
-    let others = blank.not_counted.iter().filter(|entry| !is_residual(entry)).map(|entry| &entry.finding);
-    blank
-        .volatiles
-        .iter()
-        .chain(others)
-        .filter_map(|finding| Some((finding, amount_of(finding)?)))
-        .map(|(finding, amount)| BlankRatio::of(&finding.name, amount, residual))
-        .collect()
+/// What the NMR solvent alone shows, per mole of its residual species.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Blank {
+    /// The file it was measured from.
+    pub name: String,
+    /// The residual line that links blank and sample, such as `CHCl3 in CDCl3`.
+    pub residual: String,
+    /// Everything else that was seen.
+    pub ratios: Vec<BlankRatio>,
 }
 
-/// Whether an entry is the NMR solvent's own residual line.
-#[must_use]
-pub fn is_residual(entry: &NotCounted) -> bool {
-    entry.why.starts_with("residual protons of the NMR solvent")
+impl Blank {
+    /// From the spectrum of the NMR solvent alone, matched without product; `name` is used in sentences.
+    ///
+    /// # Errors
+    /// When the blank shows no residual line of its NMR solvent.
+    pub fn of(explained: &Explained, name: &str) -> Result<Self, MatchError> {
+        let residual = explained.amounts.iter().filter(|a| a.residual);
+        let residual = residual.max_by(|a, b| a.per_proton.value.total_cmp(&b.per_proton.value)).ok_or_else(|| {
+            MatchError::NotEnough(format!("{name} shows no residual line of its NMR solvent, so it is no use as a blank"))
+        })?;
+        let others = explained.amounts.iter().filter(|a| !a.residual);
+        let ratios = others.map(|a| BlankRatio::of(&a.name, a.per_proton, residual.per_proton));
+        Ok(Self {
+            name: name.to_owned(),
+            residual: residual.name.clone(),
+            ratios: ratios.collect::<Result<_, _>>()?,
+        })
+    }
+
+    /// What it says of a compound.
+    #[must_use]
+    pub fn ratio(&self, compound: &str) -> Option<&BlankRatio> {
+        self.ratios.iter().find(|ratio| ratio.name == compound)
+    }
 }
 
 /// A rest as an estimate of a non-negative amount.

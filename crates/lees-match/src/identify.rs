@@ -3,19 +3,22 @@
 use lees_core::check::{Check, Input, InputKind, LimitStatus, Provenance, Total, Verdict};
 use lees_core::{LimitSet, Product, SettingMap, setting_list};
 use lees_process::Processed;
+use serde::{Deserialize, Serialize};
 
 use crate::MatchError;
 use crate::assign::context::Context;
 use crate::assign::quantify::{Quantified, quantify};
 use crate::assign::search::search;
 use crate::assign::water::Wet;
-use crate::finding::{Findings, Sources, findings, not_found};
+use crate::blank::{Blank, Shown};
+use crate::finding::{Findings, Sources, findings, not_found, same_line, shown};
 use crate::fit::scene::Scene;
 use crate::limits::Limits;
 use crate::pattern::{library, of_water};
 use crate::product::Described;
 use crate::reference::{Settled, settle};
 use crate::settings::Settings;
+use crate::standard::{InternalStandard, Tube};
 use crate::table::Tables;
 use crate::unexplained::{answered, unexplained};
 use crate::verdict::{NotFound, decide};
@@ -39,7 +42,17 @@ pub fn identify(
     tables: &Tables,
     settings: &Settings,
 ) -> Result<Check, MatchError> {
-    explain(processed, product, tables, settings).map(|explained| explained.check)
+    explain(processed, product, tables, settings, &Beside::default()).map(|explained| explained.check)
+}
+
+/// What was weighed in or measured beside the sample.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct Beside {
+    /// The internal standard in the tube.
+    pub standard: Option<InternalStandard>,
+    /// The NMR solvent alone, measured before.
+    pub blank: Option<Blank>,
 }
 
 /// A result with what was looked for in vain.
@@ -49,17 +62,21 @@ pub struct Explained {
     pub check: Check,
     /// Every volatile of the tables that was not found, with the content that would have been seen.
     pub not_found: Vec<NotFound>,
+    /// Every substance that was seen, as area of one of its protons.
+    pub amounts: Vec<Shown>,
 }
 
-/// As [`identify`], with the detection limit of every volatile that was not found.
+/// As [`identify`], with the detection limit of every volatile that was not found; an internal standard gives the absolute purity, a
+/// blank is subtracted.
 ///
 /// # Errors
-/// As [`identify`].
+/// As [`identify`], and when the internal standard is in no table or its masses cannot be meant.
 pub fn explain(
     processed: &Processed,
     product: Option<&Product>,
     tables: &Tables,
     settings: &Settings,
+    beside: &Beside,
 ) -> Result<Explained, MatchError> {
     let settled = settle(processed, product, tables, settings)?;
     let mut scene = Scene::of(processed, settled.axis);
@@ -67,6 +84,15 @@ pub fn explain(
     let mut patterns = library(tables, settled.solvent, settled.axis.field(), product, settings);
 
     let mut described = product.map(|p| Described::of(p, &scene));
+    let tube = match &beside.standard {
+        Some(given) => {
+            let tube = Tube::find(given, tables, settled.solvent, described.as_ref(), product, &mut scene)?;
+            patterns.retain(|pattern| !tube.is(&pattern.name));
+            described = product.map(|p| Described::of(p, &scene));
+            Some(tube)
+        }
+        None => None,
+    };
     let context = Context::of(described.as_ref());
     let wet = settled.solvent.and_then(|solvent| {
         let pattern = of_water(solvent, acquisition.temperature_k)?;
@@ -97,6 +123,7 @@ pub fn explain(
         tables,
         settings,
         acquisition,
+        blank: beside.blank.as_ref(),
     };
     let found = findings(&sources)?;
     let per_proton = described.as_ref().and_then(|d| d.per_proton.as_ref()).map(|p| (p.value, p.u));
@@ -106,11 +133,18 @@ pub fn explain(
     let mut check = assemble(processed, &settled, settings, found);
     check.unexplained = left;
     check.product = product.zip(described.as_ref()).map(|(p, d)| d.found(p));
+    if let Some(tube) = &tube {
+        tube.report(&mut check, product, described.as_ref(), settings, acquisition)?;
+    }
+    if let (Some(_), Some(solvent)) = (&beside.blank, settled.solvent) {
+        check.warnings.extend(same_line(tables, solvent));
+    }
+    let amounts = shown(&sources, wet);
     let not_found = not_found(&sources, &context);
     let none = LimitSet::default();
     let limits = Limits::resolve(product.map_or(&none, |p| &p.limits), settings.limits.as_deref(), tables)?;
     decide(&mut check, &limits, &not_found, tables);
-    Ok(Explained { check, not_found })
+    Ok(Explained { check, not_found, amounts })
 }
 
 /// Standard uncertainty of the phase in radians.

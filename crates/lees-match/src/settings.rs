@@ -62,8 +62,13 @@ impl Settings {
     pub(crate) fn t1(&self, compound: &Compound) -> (T1, T1) {
         let given = self.t1_s.iter().find(|(name, _)| answers_to(compound, name)).map(|(_, t1)| *t1);
         let own = given.map_or(T1::Between(compound.t1.0, compound.t1.1), |t1| T1::Known(Seconds(t1)));
+        (own, self.product_t1())
+    }
+
+    /// T1 of the product: as given, else the range to expect.
+    pub(crate) fn product_t1(&self) -> T1 {
         let range = &self.relaxation;
         let expected = T1::Between(Seconds(range.product_t1_low_s), Seconds(range.product_t1_high_s));
-        (own, self.product_t1_s.map_or(expected, |t1| T1::Known(Seconds(t1))))
+        self.product_t1_s.map_or(expected, |t1| T1::Known(Seconds(t1)))
     }
 }

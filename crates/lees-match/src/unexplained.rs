@@ -1,7 +1,7 @@
 //! Signals that neither the product nor a known compound answers for.
 
 use lees_core::check::{Estimate, Unexplained};
-use lees_core::{Line, LineKind, Multiplicity, Ppm, ShiftRange};
+use lees_core::{Line, Multiplicity, Ppm, ShiftRange};
 use lees_process::Processed;
 
 use crate::assign::quantify::Quantified;
@@ -56,7 +56,7 @@ pub(crate) fn unexplained(
 
 fn is_left(scene: &Scene<'_>, k: usize, answered: &[Answered]) -> bool {
     let line = &scene.lines[k];
-    line.kind == LineKind::Signal
+    line.is_signal()
         && line.area > LEAST_SIGNIFICANCE * line.area_u
         && !answered.iter().any(|a| a.from <= line.at && line.at <= a.to)
         && !is_foot(scene, k)

@@ -41,7 +41,7 @@ fn main() {
         let processed = process(&measurement, &lees_process::Settings::default(), &mut workspace)
             .unwrap_or_else(|e| panic!("sample {index}: {e}"));
         let halfway = Instant::now();
-        let found = explain(&processed, Some(&sample.product), tables, &settings)
+        let found = explain(&processed, Some(&sample.product), tables, &settings, &lees_match::Beside::default())
             .unwrap_or_else(|e| panic!("sample {index}: {e}"));
         if std::env::args().any(|a| a == "-l") {
             println!("phase {:?} planted {:?} ref {:?} shape {:?} noise {:.4} truth noise {:.4}", (processed.phase.ph0_deg, processed.phase.ph1_deg, processed.phase.u_ph0_deg), sample.recipe.faults.phase, sample.recipe.faults.reference_error_ppm, processed.shape.parameters(), processed.noise.typical(), made.truth.planted.noise_sigma);

@@ -245,7 +245,9 @@ fn case(
     all: &Explained,
     name: &str,
 ) -> Case {
-    let estimate = finding.and_then(|f| f.wt_percent);
+    // a finding with rivals says that the lines may be another's: its amounts hold under one name each
+    let sure = finding.filter(|f| f.rivals.is_empty());
+    let estimate = sure.and_then(|f| f.wt_percent);
     let covered = finding.is_some_and(|f| f.signals.iter().any(|s| !s.used && s.protons.is_some()));
     let bin = match content {
         c if c >= 5.0 => "content 5-20",

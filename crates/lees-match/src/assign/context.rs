@@ -1,7 +1,5 @@
 //! What else may stand at a place, and what it costs to say so.
 
-use lees_core::LineKind;
-
 use crate::fit::scene::Scene;
 use crate::product::Described;
 
@@ -73,7 +71,7 @@ impl Context {
         let reach = DENSITY_REACH * scene.field();
         let (mut count, mut last) = (0.0, f64::NEG_INFINITY);
         for line in &scene.lines[scene.lines_within(position - reach, position + reach)] {
-            let open = line.kind == LineKind::Signal && line.left > 0.5 * line.area;
+            let open = line.is_signal() && line.left > 0.5 * line.area;
             if !open || self.occupied.iter().any(|s| s.from <= line.at && line.at <= s.to) {
                 continue;
             }

@@ -1,7 +1,5 @@
 //! How well one molecule fits under the spectrum, at any amount and any place within its tolerance.
 
-use lees_core::LineKind;
-
 use super::context::Context;
 use crate::evidence::{Witness, gain};
 use crate::fit::scene::Scene;
@@ -358,7 +356,7 @@ fn standing(scene: &Scene<'_>, from: f64, to: f64) -> Own {
     let mut own = Own { left: 0.0, taken: 0.0, centre: None };
     let mut largest = 0.0;
     for line in &scene.lines[scene.lines_within(from - on, to + on)] {
-        if line.kind == LineKind::Signal && line.factor < WIDEST {
+        if line.is_signal() && line.factor < WIDEST {
             own.left += line.left;
             own.taken += line.taken;
             if line.left > largest {

@@ -134,13 +134,20 @@ fn host(
     pattern: usize,
     found: &Assessment,
 ) -> Option<usize> {
-    let splits = |p: usize, g: usize| patterns[p].groups[g].sticks.len() > 1;
+    let stretch = |p: usize, g: &GroupFit| {
+        let sticks = &patterns[p].groups[g.group].sticks;
+        let margin = if sticks.len() > 1 { SAME_PLACE_HZ } else { 0.5 * scene.width };
+        let low = sticks.iter().map(|s| s.offset).fold(f64::INFINITY, f64::min);
+        let high = sticks.iter().map(|s| s.offset).fold(f64::NEG_INFINITY, f64::max);
+        (g.at + low - margin, g.at + high + margin, sticks.len() > 1)
+    };
     named.iter().position(|other| {
         let shares = |g: &GroupFit| {
-            other.found.groups.iter().filter(|own| is_clear(own)).any(|own| {
-                let both = splits(pattern, g.group) && splits(other.pattern, own.group);
-                let near = if both { SAME_PLACE_HZ } else { scene.width };
-                (own.at - g.at).abs() < near
+            let own = stretch(pattern, g);
+            other.found.groups.iter().filter(|t| is_clear(t)).any(|t| {
+                let theirs = stretch(other.pattern, t);
+                let common = own.1.min(theirs.1) - own.0.max(theirs.0);
+                own.2 == theirs.2 && common > 0.5 * (own.1 - own.0)
             })
         };
         found.groups.iter().filter(|g| is_clear(g)).all(shares)

@@ -1,7 +1,5 @@
 //! Water: one line, broad or sharp, whose place depends on what else is in the tube.
 
-use lees_core::LineKind;
-
 use super::context::Context;
 use super::probe::{Assessment, GroupFit};
 use super::search::Accepted;
@@ -98,7 +96,7 @@ fn may_be_water(scene: &Scene<'_>, k: usize, context: &Context) -> bool {
         .iter()
         .filter(|other| (other.at - line.at).abs() > PIECE_WIDTHS * line.factor * scene.width)
         .all(|other| other.area < SIMILAR * line.area);
-    line.kind == LineKind::Signal
+    line.is_signal()
         && line.area > LEAST_SIGNIFICANCE * line.area_u
         && still_there
         && (lonely || line.factor > 3.0)

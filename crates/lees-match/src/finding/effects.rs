@@ -9,10 +9,11 @@ const PHASE: &str = "phase";
 const SHAPE: &str = "line shape and pattern";
 const SPREAD: &str = "spread between groups";
 const PRODUCT: &str = "product signals";
+pub(super) const BLANK: &str = "blank";
 
 /// Whether a cause is already in the covariance of the areas.
 pub(super) fn is_measured(source: &str) -> bool {
-    [NOISE, BASELINE, PHASE, SHAPE, SPREAD, PRODUCT].contains(&source)
+    [NOISE, BASELINE, PHASE, SHAPE, SPREAD, PRODUCT, BLANK].contains(&source)
 }
 
 /// The causes for one named molecule, relative to its amount.

@@ -1,13 +1,17 @@
 //! Named molecules as findings: amounts, intervals, budgets, rivals.
 
 mod effects;
+mod solvent_own;
 mod signals;
+
+pub(crate) use solvent_own::{same_line, shown};
 
 use lees_core::check::{Estimate, Finding, LimitStatus, NotCounted, Rival};
 use lees_core::{Acquisition, Product};
 use nalgebra::DMatrix;
 
 use crate::MatchError;
+use crate::blank::{Blank, Measured};
 use crate::amount::{Amount, Shares, add_cause, composition, ratios, wt_percent_alone};
 use crate::assign::context::Context;
 use crate::assign::probe::faintest;
@@ -38,6 +42,7 @@ pub(crate) struct Sources<'a> {
     pub tables: &'a Tables,
     pub settings: &'a Settings,
     pub acquisition: &'a Acquisition,
+    pub blank: Option<&'a Blank>,
 }
 
 /// The findings in the order of the result.
@@ -60,11 +65,13 @@ struct Entry<'a> {
     combined: Combined,
     /// Factor that makes up for saturation.
     factor: f64,
+    /// What of its area per proton the NMR solvent brought, by the blank.
+    brought: Option<Measured>,
 }
 
 /// Makes the findings.
 pub(crate) fn findings(sources: &Sources<'_>) -> Result<Findings, MatchError> {
-    let mut warnings = Vec::new();
+    let mut warnings = solvent_own::sentences(sources);
     let entries: Vec<Entry<'_>> = (0..sources.named.len())
         .filter(|&k| sources.fitted.amounts.each[k].is_some_and(|a| a.value > 0.0))
         .map(|k| entry(sources, k, &mut warnings))
@@ -101,9 +108,11 @@ fn why(entry: &Entry<'_>) -> String {
 fn entry<'a>(sources: &Sources<'a>, named: usize, warnings: &mut Vec<String>) -> Entry<'a> {
     let pattern = &sources.patterns[sources.named[named].pattern];
     let compound = pattern.compound.and_then(|c| sources.tables.compounds().get(c));
-    let counted = counts(pattern, sources.settings);
+    let brought = solvent_own::brought(sources, named);
+    let counted = counts(pattern, sources.settings) || (brought.is_some() && pattern.role == Role::Water);
     let timing = Timing::of(sources.acquisition, &sources.settings.relaxation);
     let mut effects = effects::of_fit(sources, named);
+    solvent_own::effects(sources, named, brought, &mut effects);
     let mut factor = 1.0;
     if let Some(compound) = compound.filter(|_| sources.product.is_some()) {
         let (own, product) = sources.settings.t1(compound);
@@ -114,7 +123,7 @@ fn entry<'a>(sources: &Sources<'a>, named: usize, warnings: &mut Vec<String>) ->
         effects.extend(found.effects);
     }
     let combined = combine(&effects);
-    Entry { named, pattern, compound, counted, effects, combined, factor }
+    Entry { named, pattern, compound, counted, effects, combined, factor, brought }
 }
 
 /// Shares of all entries and their total: on the product, or on the most abundant volatile without one.
@@ -141,6 +150,7 @@ fn shares(sources: &Sources<'_>, entries: &[Entry<'_>]) -> Result<Option<AllShar
         _ => sources.fitted.amounts.covariance[(entries[i - 1].named, entries[j - 1].named)],
     });
     let (mut ratio, mut spread) = ratios(&values, &covariance, 0)?;
+    solvent_own::take_off(sources, entries, base, &mut ratio, &mut spread);
     for (k, entry) in entries.iter().enumerate() {
         ratio[k] *= entry.factor;
         for j in 0..n {

@@ -35,9 +35,16 @@ pub(crate) struct SceneLine {
     pub left: f64,
     /// Area that named molecules have taken.
     pub taken: f64,
+    /// Whether it is known from elsewhere, so that neither the product nor a molecule of the table may use it.
+    pub set_aside: bool,
 }
 
 impl SceneLine {
+    /// Whether it is a signal that is still to be explained.
+    pub(crate) fn is_signal(&self) -> bool {
+        self.kind == LineKind::Signal && !self.set_aside
+    }
+
     /// Nothing taken yet.
     pub(crate) const fn restore(&mut self) {
         self.left = self.area;
@@ -85,7 +92,7 @@ impl<'a> Scene<'a> {
             .map(|line| {
                 let factor = line.width.0 / width;
                 let at = old.position(line.shift) * hz - processed.shape.peak_offset().0 * factor;
-                SceneLine { at, area: line.area, area_u: line.area_u, factor, kind: line.kind, left: line.area, taken: 0.0 }
+                SceneLine { at, area: line.area, area_u: line.area_u, factor, kind: line.kind, left: line.area, taken: 0.0, set_aside: false }
             })
             .collect();
         lines.sort_by(|a, b| a.at.total_cmp(&b.at));

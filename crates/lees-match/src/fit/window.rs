@@ -14,6 +14,10 @@ const JOIN_WIDTHS: f64 = 4.0;
 const CLAIM_WIDTHS: f64 = 0.9;
 /// A line this many times larger than the stick it lies on is not that stick.
 const FOREIGN_FACTOR: f64 = 2.5;
+/// Sticks closer than this many widths run into one another.
+const RUN_WIDTHS: f64 = 1.6;
+/// From this share of its area in such runs a member's area is summed, not fitted.
+const DENSE_SHARE: f64 = 0.5;
 /// Gauss-Newton steps: poses start within a line width, so that few are needed.
 const STEPS: usize = 6;
 /// Spread of a group's stretch about 1: couplings in tables are rounded to a tenth or two of a hertz.
@@ -48,8 +52,6 @@ pub(crate) struct WindowFit {
     pub left_over: (f64, f64),
     /// Whether other lines stand in the window.
     pub crowded: bool,
-    /// Root mean square of what the fit left, over the noise.
-    pub misfit: f64,
 }
 
 /// Fits all members, window by window; poses and areas are updated in place.
@@ -102,26 +104,75 @@ fn fit_one(scene: &Scene<'_>, members: &mut [Member], group: Vec<usize>) -> Opti
         solved = Some((design, solution));
     }
     let (design, solution) = solved?;
+    if let [only] = group[..] {
+        if let Some(area) = summed(scene, &members[only], &free) {
+            members[only].area = area;
+        }
+    }
     Some(report(scene, group, &design, &solution, &data, range, sigma, !free.is_empty()))
 }
 
 /// Lines in the window that no member's stick accounts for.
 fn free_lines(scene: &Scene<'_>, members: &[Member], group: &[usize], from: f64, to: f64) -> Vec<usize> {
-    scene
-        .lines_within(from, to)
-        .filter(|&l| {
-            let line = &scene.lines[l];
-            let claimed: f64 = group
-                .iter()
-                .flat_map(|&k| members[k].sticks.iter().map(move |s| (k, s)))
-                .filter(|(k, s)| {
-                    (line.at - members[*k].pose.at - s.offset).abs() < CLAIM_WIDTHS * scene.width
-                })
-                .map(|(k, s)| s.share * members[k].area)
-                .sum();
-            !(claimed > 0.0 && line.area < FOREIGN_FACTOR * claimed) && line.kind != LineKind::Spike
-        })
-        .collect()
+    let is_free = |l: &usize| {
+        let line = &scene.lines[*l];
+        let claimed: f64 = group.iter().map(|&k| claim(scene, &members[k], line.at)).sum();
+        !(claimed > 0.0 && line.area < FOREIGN_FACTOR * claimed) && line.kind != LineKind::Spike
+    };
+    scene.lines_within(from, to).filter(is_free).collect()
+}
+
+/// Area that a member can account for in a line at a position: all sticks of the unresolved run that the line stands in.
+fn claim(scene: &Scene<'_>, member: &Member, position: f64) -> f64 {
+    let margin = CLAIM_WIDTHS * scene.width;
+    runs(scene, member)
+        .into_iter()
+        .filter(|run| run.from - margin < position && position < run.to + margin)
+        .map(|run| run.share * member.area)
+        .sum()
+}
+
+/// Sticks that cannot be told apart, as one stretch.
+struct Run {
+    from: f64,
+    to: f64,
+    share: f64,
+    sticks: usize,
+}
+
+fn runs(scene: &Scene<'_>, member: &Member) -> Vec<Run> {
+    let apart = RUN_WIDTHS * scene.width;
+    let mut sticks: Vec<(f64, f64)> =
+        member.sticks.iter().map(|s| (member.pose.at + s.offset, s.share)).collect();
+    sticks.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let mut runs: Vec<Run> = Vec::new();
+    for (at, share) in sticks {
+        match runs.last_mut() {
+            Some(run) if at - run.to < apart => {
+                run.to = at;
+                run.share += share;
+                run.sticks += 1;
+            }
+            _ => runs.push(Run { from: at, to: at, share, sticks: 1 }),
+        }
+    }
+    runs
+}
+
+/// Area of a member of unresolved structure: the fitted lines in its stretches, since the tables' couplings do not give
+/// its shape well enough. `None` when its lines are resolved.
+fn summed(scene: &Scene<'_>, member: &Member, free: &[usize]) -> Option<f64> {
+    let runs = runs(scene, member);
+    let dense: f64 = runs.iter().filter(|r| r.sticks > 1 && r.to - r.from > 0.3 * scene.width).map(|r| r.share).sum();
+    if dense < DENSE_SHARE {
+        return None;
+    }
+    let (from, to) = (runs.first()?.from, runs.last()?.to);
+    let margin = CLAIM_WIDTHS * scene.width;
+    let lines = scene.lines_within(from - margin, to + margin).filter(|l| !free.contains(l));
+    let own: f64 = lines.map(|l| &scene.lines[l]).filter(|l| l.kind == LineKind::Signal).map(|l| l.area).sum();
+    let left = scene.residual[scene.range(from - margin, to + margin)].iter().sum::<f64>() * scene.hz;
+    Some(own + left.max(0.0))
 }
 
 /// The data of the window without the tails of lines that stand outside it.
@@ -243,7 +294,6 @@ fn report(
         design.columns.iter().zip(solution.value.iter()).map(|(column, v)| column[k] * v).sum()
     };
     let left: Vec<f64> = data.iter().enumerate().map(|(k, y)| y - fitted(k)).collect();
-    let squares: f64 = left.iter().map(|r| r * r).sum();
     let linear = |change: &[f64]| -> Vec<f64> {
         let moment = design.normal(change, sigma).moment;
         let free_of_priors = &solution.covariance * moment;
@@ -261,6 +311,5 @@ fn report(
             sigma * scene.hz * (range.len() as f64 * scene.colour).sqrt(),
         ),
         crowded,
-        misfit: (squares / range.len() as f64).sqrt() / sigma,
     }
 }

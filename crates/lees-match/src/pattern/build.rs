@@ -57,7 +57,8 @@ fn of_group(
     known: Option<(Ppm, Vec<Stick>)>,
     field: Megahertz,
 ) -> PatternGroup {
-    let unclear = place.high.0 - place.low.0 > WIDEST_RANGE;
+    let half_range = (place.high.0 - place.low.0) / 2.0;
+    let unclear = 2.0 * half_range > WIDEST_RANGE && !group.multiplicity.is_singlet();
     let (expected, sticks, resolved) = match known {
         _ if unclear => (place.centre(), band(group, place, field), false),
         Some((centre, sticks)) => (centre, sticks, true),
@@ -71,7 +72,7 @@ fn of_group(
         protons: group.protons.map_or(1.0, f64::from),
         multiplicity: group.multiplicity.clone(),
         expected,
-        spread: Ppm((REPEATABILITY * REPEATABILITY + place.u.0 * place.u.0).sqrt()),
+        spread: Ppm(REPEATABILITY.hypot(place.u.0).hypot(half_range / 3f64.sqrt())),
         sticks,
         resolved,
         exchangeable: group.exchangeable,

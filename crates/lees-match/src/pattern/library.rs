@@ -78,7 +78,7 @@ pub(crate) fn answers_to(compound: &Compound, name: &str) -> bool {
 }
 
 /// Whether the compound's only line is the residual line itself, such as chloroform in CDCl3.
-fn is_residual(compound: &Compound, solvent: &NmrSolvent) -> bool {
+pub(crate) fn is_residual(compound: &Compound, solvent: &NmrSolvent) -> bool {
     solvent.protio.as_ref().is_some_and(|name| answers_to(compound, name))
         && compound.groups.len() == 1
         && compound.groups[0].shift_in(solvent).is_none_or(|place| {

@@ -8,7 +8,7 @@ mod systems;
 use lees_core::{Multiplicity, Ppm};
 
 pub(crate) use build::of_compound;
-pub(crate) use library::{answers_to, counts, library};
+pub(crate) use library::{answers_to, counts, is_residual, library};
 pub(crate) use residual::{of_residual, of_water};
 
 use crate::fit::template::Stick;

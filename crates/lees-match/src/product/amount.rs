@@ -23,8 +23,6 @@ pub(crate) struct PerProton {
     pub u: f64,
     /// Which regions agree and were used.
     pub used: Vec<bool>,
-    /// Birge ratio of the signals used.
-    pub birge: f64,
 }
 
 /// Regions agree with one another within this relative spread, beyond their own errors: relaxation of different
@@ -55,7 +53,7 @@ pub(crate) fn per_proton(measured: &[Measured]) -> Option<PerProton> {
     let birge = if agreeing.len() > 1 { (chi2 / (agreeing.len() - 1) as f64).sqrt() } else { 1.0 };
     let mut used = vec![false; measured.len()];
     agreeing.iter().for_each(|s| used[s.0] = true);
-    Some(PerProton { value, u: birge.max(1.0) / weight.sqrt(), used, birge })
+    Some(PerProton { value, u: birge.max(1.0) / weight.sqrt(), used })
 }
 
 /// How much speaks for a value: every region votes with its protons, the less the further it is off.

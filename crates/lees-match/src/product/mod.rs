@@ -8,7 +8,8 @@ use lees_core::Product;
 
 pub(crate) use amount::PerProton;
 use amount::{Measured, per_proton};
-use region::{Region, regions};
+use region::regions;
+pub(crate) use region::{Region, area};
 
 use crate::assign::context::Occupied;
 use crate::assign::quantify::Quantified;

@@ -1,6 +1,6 @@
 //! Where the product's signals lie and how much area is there.
 
-use lees_core::{ExpectedSignal, LineKind, Product, ShiftRange};
+use lees_core::{ExpectedSignal, Product, ShiftRange};
 
 use crate::fit::scene::Scene;
 
@@ -122,7 +122,7 @@ fn share_gaps(regions: &mut [Region], margin: f64) {
 /// ratios. Only what goes beyond that share counts, as uncertainty.
 pub(crate) fn area(scene: &Scene<'_>, from: f64, to: f64) -> (f64, f64) {
     let lines = &scene.lines[scene.lines_within(from, to)];
-    let own = lines.iter().filter(|line| line.kind == LineKind::Signal && line.factor < WIDEST);
+    let own = lines.iter().filter(|line| line.is_signal() && line.factor < WIDEST);
     let (sum, variance) = own.fold((0.0, 0.0), |(a, v), line| (a + line.area, v + line.area_u * line.area_u));
     let range = scene.range(from, to);
     let left = scene.residual[range.clone()].iter().sum::<f64>() * scene.hz;

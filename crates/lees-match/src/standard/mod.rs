@@ -3,11 +3,17 @@
 //! P(x) = (I(x)/I(s)) (N(s)/N(x)) (M(x)/M(s)) (m(s)/m(x)) P(s): Malz and Jancke, J. Pharm. Biomed. Anal. 2005, 38, 813; Pauli et al.,
 //! J. Med. Chem. 2014, 57, 9220.
 
+mod find;
+mod tube;
+
 use lees_core::check::{AbsolutePurity, Estimate};
 use serde::{Deserialize, Serialize};
 
 use crate::MatchError;
 use crate::uncertainty::{Effect, Shape, combine};
+
+pub use tube::InternalStandard;
+pub(crate) use tube::Tube;
 
 /// What was weighed.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -29,6 +35,29 @@ pub struct Weighing {
 pub const BALANCE_U_MG: f64 = 0.05;
 /// Standard uncertainty of the standard's purity when none is given (common practice, no source).
 pub const PURITY_U: f64 = 0.002;
+
+impl Weighing {
+    /// Whether the numbers can be meant.
+    ///
+    /// # Errors
+    /// A mass that is not positive, a purity that is no mass fraction over 0, an uncertainty below 0.
+    pub fn check(&self) -> Result<(), MatchError> {
+        positive("the standard's mass", self.standard_mg, "mg")?;
+        positive("the sample's mass", self.sample_mg, "mg")?;
+        if !(self.standard_purity > 0.0 && self.standard_purity <= 1.0) {
+            return Err(value("the standard's purity", self.standard_purity, "a mass fraction, over 0 to 1"));
+        }
+        for (what, u) in [
+            ("the uncertainty of a weighing", self.balance_u_mg),
+            ("the uncertainty of the standard's purity", self.standard_purity_u),
+        ] {
+            if !(u.is_finite() && u >= 0.0) {
+                return Err(value(what, u, "a number from 0"));
+            }
+        }
+        Ok(())
+    }
+}
 
 /// A measured signal and the molecule it belongs to.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -69,14 +98,10 @@ pub fn absolute_purity(
     names: (&str, &str),
     extra: &[Effect],
 ) -> Result<AbsolutePurity, MatchError> {
-    positive("the standard's mass", weighing.standard_mg, "mg")?;
-    positive("the sample's mass", weighing.sample_mg, "mg")?;
+    weighing.check()?;
     positive("the standard's area per proton", standard.area_per_proton, "")?;
     positive("the standard's molar mass", standard.molar_mass, "g/mol")?;
     positive("the product's molar mass", product.molar_mass, "g/mol")?;
-    if !(weighing.standard_purity > 0.0 && weighing.standard_purity <= 1.0) {
-        return Err(value("the standard's purity", weighing.standard_purity, "a mass fraction, over 0 to 1"));
-    }
     let fraction =
         purity(product, standard, weighing.sample_mg, weighing.standard_mg, weighing.standard_purity);
     let mut effects = effects(product, standard, weighing);

@@ -1,0 +1,264 @@
+//! The standard's own signals in the spectrum: found, measured, and set aside from everything else.
+
+use lees_core::{LineKind, Ppm, ShiftRange};
+
+use crate::fit::scene::Scene;
+use crate::product::{Region, area};
+use crate::table::{Standard, StandardSignal};
+
+/// A standard is looked for this far from its tabulated shift, in ppm: published values are rounded to a tenth and
+/// belong to other concentrations.
+const REACH: f64 = 0.2;
+/// Scale of the usual distance from it, in ppm.
+const USUAL: f64 = 0.08;
+/// Lines closer than this, in hertz, make one cluster: 29Si satellites stand 3.3 Hz from their line.
+const CLUSTER_HZ: f64 = 6.0;
+/// Margin of a cluster in common widths.
+const MARGIN_WIDTHS: f64 = 4.0;
+/// A cluster is a singlet when its strongest line has this share of it ...
+const SINGLET_SHARE: f64 = 0.85;
+/// ... or when it is no wider than this many common widths.
+const SINGLET_WIDTHS: f64 = 2.5;
+/// Area over that beside a pure product: saturation and a rough product at one end, a sample with 4 % product at the other.
+const PLAUSIBLE: (f64, f64) = (0.5, 25.0);
+/// A cluster with less than this share of the plausible area is not part of a multiplet.
+const PART: f64 = 0.15;
+/// Two places whose scores differ by less than this (natural logarithm) are both possible.
+const DOUBT: f64 = 1.0;
+/// Signals of one standard agree within this relative spread, beyond their own errors: relaxation of unlike protons.
+const AGREEMENT: f64 = 0.01;
+/// A signal this many uncertainties over the smallest has something else under it.
+const TOO_LARGE: f64 = 3.0;
+
+/// One signal of the standard in this spectrum.
+#[derive(Debug, Clone)]
+pub(crate) struct Seen {
+    /// Its name in the table.
+    pub name: String,
+    /// Protons.
+    pub protons: f64,
+    /// Its pattern.
+    pub multiplicity: lees_core::Multiplicity,
+    /// Where it stands.
+    pub shift: Ppm,
+    /// The stretch that was measured.
+    pub range: ShiftRange,
+    /// Area.
+    pub area: f64,
+    /// Its standard uncertainty.
+    pub area_u: f64,
+    /// Whether the amount rests on it.
+    pub used: bool,
+    /// Why not.
+    pub note: Option<String>,
+}
+
+/// The standard as found.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Found {
+    /// Its signals.
+    pub seen: Vec<Seen>,
+    /// Area of one of its protons and the relative standard uncertainty; `None` when no signal stands alone.
+    pub per_proton: Option<(f64, f64)>,
+    /// Sentences for the reader.
+    pub warnings: Vec<String>,
+}
+
+/// Lines close together, in hertz from the first point.
+#[derive(Debug, Clone)]
+struct Cluster {
+    from: f64,
+    to: f64,
+    centre: f64,
+    area: f64,
+    largest: f64,
+}
+
+/// Finds the standard's signals, measures them and sets their lines aside. `pure` is the area of one of its protons if the sample
+/// were pure product.
+pub(crate) fn find(
+    scene: &mut Scene<'_>,
+    standard: &Standard,
+    solvent: &str,
+    occupied: &[Region],
+    pure: f64,
+) -> Found {
+    let mut found = Found::default();
+    let clusters = clusters(scene);
+    for signal in &standard.signals {
+        let Some(places) = signal.shifts_in(solvent) else { continue };
+        match choose(scene, signal, places, &clusters, occupied, pure) {
+            Choice::One(own, doubt) => {
+                found.warnings.extend(doubt.map(|at| format!(
+                    "{} of {} was taken at {:.2} ppm; the line at {:.2} ppm could be it as well",
+                    signal.name,
+                    standard.name,
+                    scene.shift(own[0].centre).0,
+                    at.0
+                )));
+                found.seen.push(measure(scene, signal, &own));
+            }
+            Choice::None(why) => found.warnings.push(format!("{} of {}: {why}", signal.name, standard.name)),
+        }
+    }
+    if standard.signals.iter().all(|signal| signal.shifts_in(solvent).is_none()) {
+        found.warnings.push(format!(
+            "no shift of {} in {solvent} is tabulated; give it with a CSV file of its own",
+            standard.name
+        ));
+    }
+    agree(&mut found.seen);
+    found.per_proton = mean(&found.seen);
+    found
+}
+
+fn clusters(scene: &Scene<'_>) -> Vec<Cluster> {
+    let mut all: Vec<Cluster> = Vec::new();
+    let mut last = f64::NEG_INFINITY;
+    for line in scene.lines.iter().filter(|line| line.is_signal()) {
+        let margin = MARGIN_WIDTHS * scene.width * line.factor.clamp(1.0, 3.0);
+        match all.last_mut().filter(|_| line.at - last < CLUSTER_HZ.max(2.0 * scene.width)) {
+            Some(cluster) => {
+                cluster.to = line.at + margin;
+                cluster.area += line.area;
+                if line.area > cluster.largest {
+                    (cluster.largest, cluster.centre) = (line.area, line.at);
+                }
+            }
+            None => all.push(Cluster {
+                from: line.at - margin,
+                to: line.at + margin,
+                centre: line.at,
+                area: line.area,
+                largest: line.area,
+            }),
+        }
+        last = line.at;
+    }
+    all
+}
+
+impl Cluster {
+    fn is_singlet(&self, scene: &Scene<'_>) -> bool {
+        let span = self.to - self.from - 2.0 * MARGIN_WIDTHS * scene.width;
+        self.largest > SINGLET_SHARE * self.area || span < SINGLET_WIDTHS * scene.width
+    }
+
+    fn overlaps(&self, occupied: &[Region]) -> bool {
+        occupied.iter().any(|region| region.from < self.centre && self.centre < region.to)
+    }
+}
+
+enum Choice {
+    /// The clusters of the signal, and another place that fits as well.
+    One(Vec<Cluster>, Option<Ppm>),
+    None(String),
+}
+
+fn choose(
+    scene: &Scene<'_>,
+    signal: &StandardSignal,
+    places: &[Ppm],
+    clusters: &[Cluster],
+    occupied: &[Region],
+    pure: f64,
+) -> Choice {
+    let protons = f64::from(signal.protons);
+    let plausible = (PLAUSIBLE.0 * pure * protons, PLAUSIBLE.1 * pure * protons);
+    let off = |c: &Cluster| {
+        let shift = scene.shift(c.centre).0;
+        places.iter().map(|place| (shift - place.0).abs()).fold(f64::INFINITY, f64::min)
+    };
+    let near: Vec<&Cluster> = clusters.iter().filter(|c| off(c) < REACH).collect();
+    let singlet = signal.multiplicity.partners().is_some_and(<[u8]>::is_empty) && places.len() == 1;
+    let least = if singlet { plausible.0 } else { PART * plausible.0 };
+    let large: Vec<&Cluster> =
+        near.into_iter().filter(|c| c.area > least && c.area < plausible.1 && (!singlet || c.is_singlet(scene))).collect();
+    let about = places.iter().map(|p| format!("{:.2}", p.0)).collect::<Vec<_>>().join(" and ");
+    if large.is_empty() {
+        return Choice::None(format!(
+            "within {REACH} ppm of {about} no signal is as large as the weighed masses ask for"
+        ));
+    }
+    let mut free: Vec<&Cluster> = large.into_iter().filter(|c| !c.overlaps(occupied)).collect();
+    if free.is_empty() {
+        return Choice::None(format!("the product has signals near {about} ppm, so it could not be measured alone"));
+    }
+    if !singlet {
+        let sum: f64 = free.iter().map(|c| c.area).sum();
+        return if sum > plausible.0 {
+            Choice::One(free.into_iter().cloned().collect(), None)
+        } else {
+            Choice::None(format!("the signals near {about} ppm are smaller than the weighed masses ask for"))
+        };
+    }
+    let score = |c: &Cluster| c.area.ln() - 0.5 * (off(c) / USUAL).powi(2);
+    free.sort_by(|a, b| score(b).total_cmp(&score(a)));
+    let second = free.get(1).filter(|c| score(free[0]) - score(c) < DOUBT).map(|c| scene.shift(c.centre));
+    Choice::One(vec![free[0].clone()], second)
+}
+
+/// Measures the clusters and sets their lines aside.
+fn measure(scene: &mut Scene<'_>, signal: &StandardSignal, own: &[Cluster]) -> Seen {
+    let (mut sum, mut variance) = (0.0, 0.0);
+    for cluster in own {
+        let (area, u) = area(scene, cluster.from, cluster.to);
+        let range = scene.lines_within(cluster.from, cluster.to);
+        // protons beside 29Si belong to the signal; those on 13C are left out here as they are for the product
+        let silicon = scene.lines[range.clone()].iter().filter(|line| line.kind == LineKind::OtherSatellite);
+        sum += area + silicon.map(|line| line.area).sum::<f64>();
+        variance += u * u;
+        scene.lines[range].iter_mut().for_each(|line| line.set_aside = true);
+    }
+    let from = own.iter().map(|c| c.from).fold(f64::INFINITY, f64::min);
+    let to = own.iter().map(|c| c.to).fold(f64::NEG_INFINITY, f64::max);
+    let centre = own.iter().map(|c| c.centre * c.area).sum::<f64>() / own.iter().map(|c| c.area).sum::<f64>();
+    Seen {
+        name: signal.name.clone(),
+        protons: f64::from(signal.protons),
+        multiplicity: signal.multiplicity.clone(),
+        shift: scene.shift(centre),
+        range: ShiftRange::new(scene.shift(from), scene.shift(to)),
+        area: sum,
+        area_u: variance.sqrt(),
+        used: true,
+        note: None,
+    }
+}
+
+impl Seen {
+    fn value(&self) -> f64 {
+        self.area / self.protons
+    }
+
+    fn u(&self) -> f64 {
+        (self.area_u / self.protons).hypot(AGREEMENT * self.value())
+    }
+}
+
+/// Leaves out signals with clearly more area than the smallest: something lies under them.
+fn agree(seen: &mut [Seen]) {
+    let Some((least, u)) = seen.iter().map(|s| (s.value(), s.u())).min_by(|a, b| a.0.total_cmp(&b.0)) else {
+        return;
+    };
+    for signal in seen.iter_mut().filter(|s| s.value() - least > TOO_LARGE * s.u().hypot(u)) {
+        signal.used = false;
+        signal.note = Some(format!(
+            "{:.0} % more area than the standard's smallest signal: something lies under it",
+            100.0 * (signal.value() / least - 1.0)
+        ));
+    }
+}
+
+/// Weighted mean of the used signals with its relative standard uncertainty.
+fn mean(seen: &[Seen]) -> Option<(f64, f64)> {
+    let used: Vec<&Seen> = seen.iter().filter(|s| s.used && s.area > 0.0).collect();
+    let weight: f64 = used.iter().map(|s| s.u().powi(-2)).sum();
+    if used.is_empty() || !weight.is_finite() {
+        return None;
+    }
+    let value = used.iter().map(|s| s.value() * s.u().powi(-2)).sum::<f64>() / weight;
+    // one signal has no partner to disagree with: its own error alone
+    let u = if let [only] = used.as_slice() { only.area_u / only.protons } else { weight.sqrt().recip() };
+    Some((value, u / value))
+}
