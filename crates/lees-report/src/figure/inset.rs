@@ -8,6 +8,8 @@ use super::sample::highest;
 
 /// A signal is weak when it reaches less than this share of the figure's height.
 const WEAK: f64 = 0.12;
+/// Under so many times the noise there is nothing to see in an enlargement.
+const VISIBLE: f64 = 5.0;
 /// Space on both sides of a weak signal, in ppm.
 const WEAK_MARGIN: f64 = 0.07;
 /// Weak signals nearer than this share a window, in ppm.
@@ -59,9 +61,8 @@ pub(super) fn of_range(check: &Check, range: ShiftRange) -> Inset {
 fn weak(check: &Check, range: ShiftRange, full: f64, kind: Kind) -> Vec<Inset> {
     let mut windows: Vec<(ShiftRange, f64, usize)> = Vec::new();
     for mark in marks(check, range).iter().filter(|m| m.kind == kind && !m.hidden) {
-        let Some(top) = highest(&check.spectrum, mark.range).filter(|top| *top < WEAK * full) else {
-            continue;
-        };
+        let worth = |top: &f64| *top < WEAK * full && *top > VISIBLE * check.noise;
+        let Some(top) = highest(&check.spectrum, mark.range).filter(worth) else { continue };
         match windows.last_mut().filter(|w| w.0.low.0 - mark.range.high.0 < WEAK_GAP) {
             Some(last) => {
                 *last = (join(last.0, mark.range), last.1.max(top), last.2 + 1);

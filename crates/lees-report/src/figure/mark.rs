@@ -76,11 +76,12 @@ pub(super) fn note_named(marks: &mut [Mark], above: &[&Check], range: ShiftRange
     }
 }
 
-/// All marks within a range, highest shift first.
+/// All marks within a range, highest shift first. Without product nothing was expected, so nothing is marked as
+/// unexplained.
 pub(super) fn all(check: &Check, range: ShiftRange) -> Vec<Mark> {
     let counted = check.volatiles.iter().flat_map(|f| of_finding(f, Kind::Volatile));
     let others = check.not_counted.iter().flat_map(|n| of_finding(&n.finding, Kind::NotCounted));
-    let unexplained = check.unexplained.iter().map(|u| Mark {
+    let unexplained = check.unexplained.iter().filter(|_| check.product.is_some()).map(|u| Mark {
         kind: Kind::Unexplained,
         shift: u.shift.0,
         range: u.range,

@@ -29,8 +29,10 @@ pub(super) fn draw(
 ) -> Result<(), ReportError> {
     let columns = ((frame.right - frame.left) / column).ceil() as usize;
     let points = envelope(spectrum, frame.range, columns);
-    let path: Vec<_> = points.iter().map(|&(shift, y)| (frame.x(shift), frame.y(y))).collect();
-    sheet.group("trace", &[], |pen| pen.path(&thinned(&path), STROKE, color))?;
+    let pieces = pieces(frame, &points);
+    sheet.group("trace", &[], |pen| {
+        pieces.iter().try_for_each(|piece| pen.path(&thinned(piece), STROKE, color))
+    })?;
     let clipped = clipped(frame, &points);
     if clipped.is_empty() {
         return Ok(());
@@ -54,7 +56,24 @@ fn thinned(path: &[(f64, f64)]) -> Vec<(f64, f64)> {
     out
 }
 
-/// The middles of the stretches that rise over the frame.
+/// The parts of the curve under the frame's top: a clipped line stays open.
+fn pieces(frame: &Frame, points: &[(f64, f64)]) -> Vec<Vec<(f64, f64)>> {
+    let mut pieces = vec![Vec::new()];
+    let mut over = false;
+    for &(shift, y) in points {
+        if over && y > frame.full {
+            pieces.push(Vec::new());
+        }
+        over = y > frame.full;
+        if let Some(last) = pieces.last_mut() {
+            last.push((frame.x(shift), frame.y(y)));
+        }
+    }
+    pieces.retain(|piece| piece.len() > 1);
+    pieces
+}
+
+/// Where lines rise over the frame: the middle of a narrow stretch, both ends of a wide one.
 fn clipped(frame: &Frame, points: &[(f64, f64)]) -> Vec<f64> {
     let mut runs: Vec<(f64, f64)> = Vec::new();
     for &(shift, _) in points.iter().filter(|p| p.1 > frame.full) {
@@ -64,7 +83,9 @@ fn clipped(frame: &Frame, points: &[(f64, f64)]) -> Vec<f64> {
             None => runs.push((x, x)),
         }
     }
-    runs.iter().map(|run| (run.0 + run.1) / 2.0).collect()
+    let signs =
+        |&(a, b): &(f64, f64)| if b - a > 1.5 * mm(SIGN_GAP) { vec![a, b] } else { vec![(a + b) / 2.0] };
+    runs.iter().flat_map(signs).collect()
 }
 
 /// Two slanted strokes with paper between: the line goes on.

@@ -8,7 +8,7 @@ use super::wrap::{hanging, wrap};
 use crate::{clean, number, words};
 
 /// The check as text: verdict, what was found where, what is not counted, what is left unexplained, the product's
-/// signals, warnings, cautions. Ends in a line break.
+/// signals, what to do next, warnings, cautions. Ends in a line break.
 ///
 /// ```no_run
 /// use lees_report::terminal::{Style, check};
@@ -20,7 +20,6 @@ use crate::{clean, number, words};
 pub fn check(check: &Check, style: &Style) -> String {
     let mut out = headline(check, style);
     out.push_str(&bullets(&check.reasons, style));
-    out.push_str(&bullets(&check.advice, style));
     out.push_str(&section("Found", findings::volatiles(check, style), style));
     if !check.not_counted.is_empty() {
         out.push_str(&section("Not counted", findings::not_counted(&check.not_counted, style), style));
@@ -30,6 +29,9 @@ pub fn check(check: &Check, style: &Style) -> String {
         out.push_str(&section("Product", findings::product(check, style), style));
     }
     out.push_str(&purity(check, style));
+    if !check.advice.is_empty() {
+        out.push_str(&section("What next", bullets(&check.advice, style), style));
+    }
     if !check.warnings.is_empty() {
         out.push_str(&section("Warnings", bullets(&check.warnings, style), style));
     }
