@@ -6,9 +6,9 @@
 use lees_core::check::Estimate;
 use serde::{Deserialize, Serialize};
 
-use crate::{Explained, MatchError};
 use crate::interval::nonnegative;
 use crate::uncertainty::quadrature;
+use crate::{Explained, MatchError};
 
 /// An amount with its standard uncertainty, in one unit (area per proton).
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -102,9 +102,12 @@ impl Blank {
     /// When the blank shows no residual line of its NMR solvent.
     pub fn of(explained: &Explained, name: &str) -> Result<Self, MatchError> {
         let residual = explained.amounts.iter().filter(|a| a.residual);
-        let residual = residual.max_by(|a, b| a.per_proton.value.total_cmp(&b.per_proton.value)).ok_or_else(|| {
-            MatchError::NotEnough(format!("{name} shows no residual line of its NMR solvent, so it is no use as a blank"))
-        })?;
+        let residual =
+            residual.max_by(|a, b| a.per_proton.value.total_cmp(&b.per_proton.value)).ok_or_else(|| {
+                MatchError::NotEnough(format!(
+                    "{name} shows no residual line of its NMR solvent, so it is no use as a blank"
+                ))
+            })?;
         let others = explained.amounts.iter().filter(|a| !a.residual);
         let ratios = others.map(|a| BlankRatio::of(&a.name, a.per_proton, residual.per_proton));
         Ok(Self {

@@ -42,7 +42,7 @@ pub fn identify(
     tables: &Tables,
     settings: &Settings,
 ) -> Result<Check, MatchError> {
-    explain(processed, product, tables, settings, &Beside::default()).map(|explained| explained.check)
+    explain(processed, product, tables, settings).map(|explained| explained.check)
 }
 
 /// What was weighed in or measured beside the sample.
@@ -66,12 +66,25 @@ pub struct Explained {
     pub amounts: Vec<Shown>,
 }
 
-/// As [`identify`], with the detection limit of every volatile that was not found; an internal standard gives the absolute purity, a
+/// As [`identify`], with the detection limit of every volatile that was not found.
+///
+/// # Errors
+/// As [`identify`].
+pub fn explain(
+    processed: &Processed,
+    product: Option<&Product>,
+    tables: &Tables,
+    settings: &Settings,
+) -> Result<Explained, MatchError> {
+    explain_beside(processed, product, tables, settings, &Beside::default())
+}
+
+/// As [`explain`], with what was weighed in or measured beside the sample: an internal standard gives the absolute purity, a
 /// blank is subtracted.
 ///
 /// # Errors
 /// As [`identify`], and when the internal standard is in no table or its masses cannot be meant.
-pub fn explain(
+pub fn explain_beside(
     processed: &Processed,
     product: Option<&Product>,
     tables: &Tables,
@@ -128,8 +141,7 @@ pub fn explain(
     let found = findings(&sources)?;
     let per_proton = described.as_ref().and_then(|d| d.per_proton.as_ref()).map(|p| (p.value, p.u));
     let answered = answered(&scene, &patterns, &named, &fitted, described.as_ref());
-    let left =
-        unexplained(&scene, processed, &answered, per_proton, settings.least_unexplained_protons);
+    let left = unexplained(&scene, processed, &answered, per_proton, settings.least_unexplained_protons);
     let mut check = assemble(processed, &settled, settings, found);
     check.unexplained = left;
     check.product = product.zip(described.as_ref()).map(|(p, d)| d.found(p));
@@ -155,12 +167,7 @@ fn phase_u(processed: &Processed) -> f64 {
 }
 
 /// Everything that needs no more thought.
-fn assemble(
-    processed: &Processed,
-    settled: &Settled<'_>,
-    settings: &Settings,
-    found: Findings,
-) -> Check {
+fn assemble(processed: &Processed, settled: &Settled<'_>, settings: &Settings, found: Findings) -> Check {
     let offset = settled.reference.as_ref().map_or(lees_core::Ppm(0.0), |r| r.applied);
     let mut spectrum = processed.spectrum.clone();
     spectrum.axis = settled.axis;
@@ -191,11 +198,7 @@ fn assemble(
         cautions: Vec::new(),
         warnings,
         settings: listed(settings),
-        provenance: Provenance {
-            version: String::new(),
-            tables: String::new(),
-            settings: String::new(),
-        },
+        provenance: Provenance { version: String::new(), tables: String::new(), settings: String::new() },
         lines,
         multiplets,
         spectrum,

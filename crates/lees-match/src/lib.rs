@@ -28,5 +28,5 @@ mod unexplained;
 pub mod verdict;
 
 pub use error::MatchError;
-pub use identify::{Beside, Explained, explain, identify};
+pub use identify::{Beside, Explained, explain, explain_beside, identify};
 pub use settings::Settings;

@@ -190,7 +190,11 @@ fn judge(
 /// How well the lines about an anchor look like it.
 fn residual_score(anchor: &ResidualLine, offset: f64, lines: &[Line], field: f64, width: f64) -> f64 {
     let at = |shift: f64, within: f64| {
-        lines.iter().filter(|l| (l.shift.0 + offset - shift).abs() < within).map(|l| l.area).fold(0.0, f64::max)
+        lines
+            .iter()
+            .filter(|l| (l.shift.0 + offset - shift).abs() < within)
+            .map(|l| l.area)
+            .fold(0.0, f64::max)
     };
     let centre = at(anchor.shift.0, ON_ANCHOR);
     if centre <= 0.0 {

@@ -19,7 +19,8 @@ use sample::{Form, sample};
 use score::Board;
 
 fn main() {
-    let number = |k: usize, default: u64| std::env::args().nth(k).and_then(|a| a.parse().ok()).unwrap_or(default);
+    let number =
+        |k: usize, default: u64| std::env::args().nth(k).and_then(|a| a.parse().ok()).unwrap_or(default);
     let (count, first) = (number(1, 500), number(2, 0));
     let verbose = std::env::args().any(|a| a == "-v");
     let (tables, settings) = (Tables::bundled(), Settings::default());
@@ -41,15 +42,37 @@ fn main() {
         let processed = process(&measurement, &lees_process::Settings::default(), &mut workspace)
             .unwrap_or_else(|e| panic!("sample {index}: {e}"));
         let halfway = Instant::now();
-        let found = explain(&processed, Some(&sample.product), tables, &settings, &lees_match::Beside::default())
-            .unwrap_or_else(|e| panic!("sample {index}: {e}"));
+        let found =
+            explain(&processed, Some(&sample.product), tables, &settings)
+                .unwrap_or_else(|e| panic!("sample {index}: {e}"));
         if std::env::args().any(|a| a == "-l") {
-            println!("phase {:?} planted {:?} ref {:?} shape {:?} noise {:.4} truth noise {:.4}", (processed.phase.ph0_deg, processed.phase.ph1_deg, processed.phase.u_ph0_deg), sample.recipe.faults.phase, sample.recipe.faults.reference_error_ppm, processed.shape.parameters(), processed.noise.typical(), made.truth.planted.noise_sigma);
+            println!(
+                "phase {:?} planted {:?} ref {:?} shape {:?} noise {:.4} truth noise {:.4}",
+                (processed.phase.ph0_deg, processed.phase.ph1_deg, processed.phase.u_ph0_deg),
+                sample.recipe.faults.phase,
+                sample.recipe.faults.reference_error_ppm,
+                processed.shape.parameters(),
+                processed.noise.typical(),
+                made.truth.planted.noise_sigma
+            );
             for line in &found.check.lines {
-                println!("   line {:.4} w {:.2} a {:.4} u {:.4} h/s {:.1} {:?}", line.shift.0, line.width.0, line.area / made.truth.planted.proton_area, line.area_u / made.truth.planted.proton_area, line.height / processed.noise.typical(), line.kind);
+                println!(
+                    "   line {:.4} w {:.2} a {:.4} u {:.4} h/s {:.1} {:?}",
+                    line.shift.0,
+                    line.width.0,
+                    line.area / made.truth.planted.proton_area,
+                    line.area_u / made.truth.planted.proton_area,
+                    line.height / processed.noise.typical(),
+                    line.kind
+                );
             }
             for line in &made.truth.lines {
-                if line.protons > 0.002 { println!("   truth {:.4} {:.4} {} {}", line.ppm, line.protons, line.compound, line.signal); }
+                if line.protons > 0.002 {
+                    println!(
+                        "   truth {:.4} {:.4} {} {}",
+                        line.ppm, line.protons, line.compound, line.signal
+                    );
+                }
             }
         }
         board.time(halfway - started, halfway.elapsed());

@@ -1,13 +1,13 @@
 //! Invented products of unlike kinds: plain ones, and ones that mimic or cover a solvent.
 
 /// A signal: shift, protons, first-order splitting (empty for a singlet), `m` to print it as a multiplet.
-pub type Line = (f64, f64, &'static str, bool);
+pub(crate) type Line = (f64, f64, &'static str, bool);
 
 /// An invented product: what it is like, molar mass, signals.
-pub type Kind = (&'static str, f64, &'static [Line]);
+pub(crate) type Kind = (&'static str, f64, &'static [Line]);
 
 /// The kinds. Shifts are made up, of the size usual for such groups.
-pub const KINDS: [Kind; 13] = [
+pub(crate) const KINDS: [Kind; 13] = [
     (
         "isopropyl ester",
         262.3,

@@ -12,7 +12,7 @@ use crate::solvents::{HEXANE_HALF, PLANTS, Plant, TOLUENE_RING};
 
 /// How a spectrum reaches the program.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Form {
+pub(crate) enum Form {
     /// The decay itself.
     Fid,
     /// Real and imaginary part, phase off by some degrees.
@@ -22,23 +22,23 @@ pub enum Form {
 }
 
 /// A sample.
-pub struct Sample {
+pub(crate) struct Sample {
     /// What to simulate.
-    pub recipe: Recipe,
+    pub(crate) recipe: Recipe,
     /// What the chemist says.
-    pub product: Product,
+    pub(crate) product: Product,
     /// Kind of product.
-    pub kind: &'static str,
+    pub(crate) kind: &'static str,
     /// NMR solvent.
-    pub solvent: &'static str,
+    pub(crate) solvent: &'static str,
     /// How it is handed over.
-    pub form: Form,
+    pub(crate) form: Form,
     /// Height of one product proton's singlet over noise.
-    pub snr: f64,
+    pub(crate) snr: f64,
     /// Names of what was planted, with content in wt%.
-    pub planted: Vec<(&'static str, f64)>,
+    pub(crate) planted: Vec<(&'static str, f64)>,
     /// Whether unknown impurities are in.
-    pub unknown: bool,
+    pub(crate) unknown: bool,
 }
 
 const SOLVENTS: [(&str, f64); 5] =
@@ -51,7 +51,7 @@ const SHIFT_SD: f64 = 0.005;
 const COUPLING_SD: f64 = 0.06;
 
 /// Sample number `index`; the same number gives the same sample.
-pub fn sample(index: u64) -> Sample {
+pub(crate) fn sample(index: u64) -> Sample {
     let mut rng = ChaCha8Rng::seed_from_u64(0x1ee5_0000 + index);
     let solvent = choose(&SOLVENTS, &mut rng);
     let field = choose(&FIELDS, &mut rng);
@@ -108,7 +108,8 @@ fn faults(form: Form, snr: f64, rng: &mut impl Rng) -> Faults {
                 PhaseError { ph0_deg: 0.3 * normal(rng), ph1_deg: 0.3 * normal(rng), pivot_ppm: None };
         }
     }
-    faults.roll = Some(Roll { height: 10.0 / snr * rng.random::<f64>(), periods: rng.random_range(1.0..4.0) });
+    faults.roll =
+        Some(Roll { height: 10.0 / snr * rng.random::<f64>(), periods: rng.random_range(1.0..4.0) });
     faults
 }
 
@@ -148,7 +149,11 @@ fn expected(line: &Line, field: f64) -> ExpectedSignal {
     };
     ExpectedSignal {
         range,
-        multiplicity: Some(if line.3 { Multiplicity::multiplet() } else { Multiplicity::from_partners(name) }),
+        multiplicity: Some(if line.3 {
+            Multiplicity::multiplet()
+        } else {
+            Multiplicity::from_partners(name)
+        }),
         couplings: if line.3 { Vec::new() } else { couplings.into_iter().map(Hertz).collect() },
         protons: line.1,
         assignment: None,
@@ -204,7 +209,7 @@ fn volatile(plant: &Plant, nmr: &NmrSolvent, rng: &mut impl Rng) -> Option<Compo
     let table = Tables::bundled().compound(plant.0).expect("tabulated");
     let mut compound = Compound::new(plant.0).formula(plant.1.parse().expect("a formula"));
     let common = 0.7 * SHIFT_SD * normal(rng);
-    let mut place = |group: &str, rng: &mut dyn FnMut() -> f64| -> Option<f64> {
+    let place = |group: &str, rng: &mut dyn FnMut() -> f64| -> Option<f64> {
         let shift = table.group(group)?.shift_in(nmr)?;
         Some(shift.centre().0 + common + 0.7 * SHIFT_SD * rng())
     };

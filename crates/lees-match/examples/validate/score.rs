@@ -26,7 +26,7 @@ struct Case {
 
 /// The score of a run.
 #[derive(Default)]
-pub struct Board {
+pub(crate) struct Board {
     cases: Vec<Case>,
     findings: usize,
     wrong: Vec<String>,
@@ -40,14 +40,21 @@ pub struct Board {
 
 impl Board {
     /// Counts the time of one sample.
-    pub fn time(&mut self, processing: Duration, matching: Duration) {
+    pub(crate) fn time(&mut self, processing: Duration, matching: Duration) {
         self.processing += processing;
         self.matching += matching;
         self.samples += 1;
     }
 
     /// Compares one result with the truth.
-    pub fn add(&mut self, index: u64, sample: &Sample, truth: &Truth, found: &Explained, verbose: bool) {
+    pub(crate) fn add(
+        &mut self,
+        index: u64,
+        sample: &Sample,
+        truth: &Truth,
+        found: &Explained,
+        verbose: bool,
+    ) {
         let check = &found.check;
         let mut matched = vec![false; check.volatiles.len()];
         if verbose {
@@ -86,7 +93,12 @@ impl Board {
                 println!(
                     "   {} {content:.4} -> {:?} limit {:?} {}",
                     planted.name,
-                    (estimate.map(|e| (e.value, e.low, e.high)), finding.and_then(|f| f.mole_ratio.map(|e| e.value)), planted.mole_ratio, check.product.as_ref().and_then(|p| p.area_per_proton)),
+                    (
+                        estimate.map(|e| (e.value, e.low, e.high)),
+                        finding.and_then(|f| f.mole_ratio.map(|e| e.value)),
+                        planted.mole_ratio,
+                        check.product.as_ref().and_then(|p| p.area_per_proton)
+                    ),
                     case.limit,
                     if case.held == Some(false) { "OUTSIDE" } else { "" }
                 );
@@ -94,7 +106,10 @@ impl Board {
                     println!("      {} {:.2} %", part.source, part.percent);
                 }
                 for s in finding.iter().flat_map(|f| &f.signals) {
-                    println!("      {} {:.3} used {} area {:?} {:?}", s.group, s.shift.0, s.used, s.area, s.note);
+                    println!(
+                        "      {} {:.3} used {} area {:?} {:?}",
+                        s.group, s.shift.0, s.used, s.area, s.note
+                    );
                 }
             }
             if !case.found && content > 0.1 {
@@ -106,11 +121,21 @@ impl Board {
             self.cases.push(case);
         }
         self.findings += check.volatiles.len();
-        for ((), finding) in check.volatiles.iter().enumerate().filter(|(k, _)| !matched[*k]).map(|(_, f)| ((), f)) {
+        for ((), finding) in
+            check.volatiles.iter().enumerate().filter(|(k, _)| !matched[*k]).map(|(_, f)| ((), f))
+        {
             if verbose {
-                println!("   WRONG {} {:?} limit {:?}", finding.name, finding.wt_percent.map(|e| (e.value, e.u)), finding.detection_limit_wt_percent);
+                println!(
+                    "   WRONG {} {:?} limit {:?}",
+                    finding.name,
+                    finding.wt_percent.map(|e| (e.value, e.u)),
+                    finding.detection_limit_wt_percent
+                );
                 for s in &finding.signals {
-                    println!("      {} {:.3} used {} area {:?} {:?}", s.group, s.shift.0, s.used, s.area, s.note);
+                    println!(
+                        "      {} {:.3} used {} area {:?} {:?}",
+                        s.group, s.shift.0, s.used, s.area, s.note
+                    );
                 }
             }
             self.wrong.push(format!(
@@ -132,7 +157,9 @@ impl Board {
         let places: Vec<f64> =
             truth.lines.iter().filter(|l| l.compound == "unknown").map(|l| l.ppm).collect();
         for signal in &check.unexplained {
-            let near = places.iter().any(|p| signal.range.widened(lees_core::Ppm(0.03)).contains(lees_core::Ppm(*p)));
+            let near = places
+                .iter()
+                .any(|p| signal.range.widened(lees_core::Ppm(0.03)).contains(lees_core::Ppm(*p)));
             if !near {
                 self.unexplained_false += 1;
                 if verbose {
@@ -153,9 +180,15 @@ impl Board {
     }
 
     /// The tables, in Markdown.
-    pub fn page(&self) -> String {
+    pub(crate) fn page(&self) -> String {
         let mut out = String::new();
-        let _ = writeln!(out, "\n{} samples, {} volatiles planted, {} found", self.samples, self.cases.len(), self.findings);
+        let _ = writeln!(
+            out,
+            "\n{} samples, {} volatiles planted, {} found",
+            self.samples,
+            self.cases.len(),
+            self.findings
+        );
         let _ = writeln!(
             out,
             "processing {:.1} ms, matching {:.1} ms a spectrum",
@@ -165,7 +198,11 @@ impl Board {
         self.found(&mut out);
         self.errors(&mut out);
         self.coverage(&mut out);
-        let _ = writeln!(out, "unknown impurities: flagged in {} of {} samples; {} unexplained signals not planted", self.unknown_seen.0, self.unknown_seen.1, self.unexplained_false);
+        let _ = writeln!(
+            out,
+            "unknown impurities: flagged in {} of {} samples; {} unexplained signals not planted",
+            self.unknown_seen.0, self.unknown_seen.1, self.unexplained_false
+        );
         let _ = writeln!(out, "\nwrong ({}):\n{}", self.wrong.len(), self.wrong.join("\n"));
         let _ = writeln!(out, "\nlost ({}):\n{}", self.lost.len(), self.lost.join("\n"));
         out
@@ -176,12 +213,20 @@ impl Board {
             let all: Vec<&Case> = self.cases.iter().filter(|c| keep(c)).collect();
             let hit = all.iter().filter(|c| c.found).count();
             let rival = all.iter().filter(|c| c.as_rival && c.found).count();
-            format!("{hit} of {} ({:.2} %), {rival} of them as a rival", all.len(), 100.0 * hit as f64 / all.len().max(1) as f64)
+            format!(
+                "{hit} of {} ({:.2} %), {rival} of them as a rival",
+                all.len(),
+                100.0 * hit as f64 / all.len().max(1) as f64
+            )
         };
         let above = |c: &Case| c.limit.is_none_or(|l| c.content > l);
         let _ = writeln!(out, "found >= 1 wt%: {}", share(&|c| c.content >= 1.0));
         let _ = writeln!(out, "found >= 1 wt% over limit: {}", share(&|c| c.content >= 1.0 && above(c)));
-        let _ = writeln!(out, "found 0.1-1 wt% over limit: {}", share(&|c| (0.1..1.0).contains(&c.content) && above(c)));
+        let _ = writeln!(
+            out,
+            "found 0.1-1 wt% over limit: {}",
+            share(&|c| (0.1..1.0).contains(&c.content) && above(c))
+        );
         let _ = writeln!(out, "found 0.1-1 wt%: {}", share(&|c| (0.1..1.0).contains(&c.content)));
         let _ = writeln!(out, "found < 0.1 wt% over limit: {}", share(&|c| c.content < 0.1 && above(c)));
         let _ = writeln!(
@@ -202,7 +247,9 @@ impl Board {
                 .filter_map(|c| c.error.map(f64::abs))
                 .collect();
             errors.sort_by(f64::total_cmp);
-            let at = |q: f64| errors.get(((errors.len() as f64 - 1.0) * q).round() as usize).copied().unwrap_or(f64::NAN);
+            let at = |q: f64| {
+                errors.get(((errors.len() as f64 - 1.0) * q).round() as usize).copied().unwrap_or(f64::NAN)
+            };
             let _ = writeln!(
                 out,
                 "wt% error >= 1 wt%, {label} ({}): median {:.2} %, p90 {:.2} %, max {:.1} %",
@@ -227,9 +274,23 @@ impl Board {
         let mut pulls: Vec<f64> = self.cases.iter().filter_map(|c| c.pull.map(f64::abs)).collect();
         pulls.sort_by(f64::total_cmp);
         let at = |q: f64| pulls.get(((pulls.len() as f64 - 1.0) * q) as usize).copied().unwrap_or(f64::NAN);
-        let _ = writeln!(out, "error over u: median {:.2}, 68 % {:.2}, 90 % {:.2}, 95 % {:.2}", at(0.5), at(0.68), at(0.9), at(0.95));
+        let _ = writeln!(
+            out,
+            "error over u: median {:.2}, 68 % {:.2}, 90 % {:.2}, 95 % {:.2}",
+            at(0.5),
+            at(0.68),
+            at(0.9),
+            at(0.95)
+        );
         for case in self.cases.iter().filter(|c| c.held == Some(false)) {
-            let _ = writeln!(out, "  outside: {:.3} wt% error {:+.2} % pull {:+.1} {:?}", case.content, 100.0 * case.error.unwrap_or(f64::NAN), case.pull.unwrap_or(f64::NAN), &case.strata[2..7]);
+            let _ = writeln!(
+                out,
+                "  outside: {:.3} wt% error {:+.2} % pull {:+.1} {:?}",
+                case.content,
+                100.0 * case.error.unwrap_or(f64::NAN),
+                case.pull.unwrap_or(f64::NAN),
+                &case.strata[2..7]
+            );
         }
         for (name, held) in strata.iter().filter(|(_, h)| h.len() >= 40) {
             let _ = writeln!(out, "  {name}: {:.1} % of {}", rate(held), held.len());
@@ -267,12 +328,10 @@ fn case(
     };
     Case {
         content,
-        limit: finding
-            .and_then(|f| f.detection_limit_wt_percent)
-            .or_else(|| {
-                let missed = all.not_found.iter().find(|n| n.name == name)?;
-                missed.detection_limit_wt_percent
-            }),
+        limit: finding.and_then(|f| f.detection_limit_wt_percent).or_else(|| {
+            let missed = all.not_found.iter().find(|n| n.name == name)?;
+            missed.detection_limit_wt_percent
+        }),
         found: finding.is_some() || rival,
         as_rival: finding.is_none() && rival,
         error: estimate.map(|e| e.value / content - 1.0),

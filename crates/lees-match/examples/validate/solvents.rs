@@ -1,12 +1,12 @@
 //! Volatiles to plant: their groups and couplings, written down apart from the tables' own spin systems.
 
 /// Name in the tables, formula, and groups as (name, protons, couplings to other groups in hertz).
-pub type Plant = (&'static str, &'static str, &'static [Group]);
+pub(crate) type Plant = (&'static str, &'static str, &'static [Group]);
 /// A group: its name in the tables, protons, couplings.
-pub type Group = (&'static str, f64, &'static [(&'static str, f64)]);
+pub(crate) type Group = (&'static str, f64, &'static [(&'static str, f64)]);
 
 /// What a laboratory recrystallises from, extracts with and dries off.
-pub const PLANTS: [Plant; 24] = [
+pub(crate) const PLANTS: [Plant; 24] = [
     ("acetone", "C3H6O", &[("CH3", 6.0, &[])]),
     ("acetonitrile", "C2H3N", &[("CH3", 3.0, &[])]),
     ("acetic acid", "C2H4O2", &[("CH3", 3.0, &[])]),
@@ -38,7 +38,7 @@ pub const PLANTS: [Plant; 24] = [
 ];
 
 /// The aromatic ring of toluene: place relative to the group's tabulated shift, and couplings.
-pub const TOLUENE_RING: [(&str, f64, &[(&str, f64)]); 5] = [
+pub(crate) const TOLUENE_RING: [(&str, f64, &[(&str, f64)]); 5] = [
     ("CH(2,4,6)", 0.002, &[("c", 7.55), ("d", 0.6), ("e", 1.25), ("b", 1.9)]),
     ("CH(2,4,6)", 0.002, &[("d", 7.55), ("c", 0.6), ("e", 1.25)]),
     ("CH(3,5)", 0.0, &[("e", 7.45), ("d", 1.45)]),
@@ -47,7 +47,7 @@ pub const TOLUENE_RING: [(&str, f64, &[(&str, f64)]); 5] = [
 ];
 
 /// Half of hexane: protons, place relative to the tabulated shift, group, couplings.
-pub const HEXANE_HALF: [(&str, f64, f64, &str, &[(&str, f64)]); 3] = [
+pub(crate) const HEXANE_HALF: [(&str, f64, f64, &str, &[(&str, f64)]); 3] = [
     ("a", 3.0, 0.0, "CH3", &[("b", 7.1)]),
     ("b", 2.0, 0.012, "CH2", &[("c", 7.3)]),
     ("c", 2.0, -0.012, "CH2", &[]),

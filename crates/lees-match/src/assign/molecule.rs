@@ -75,8 +75,7 @@ pub(crate) fn amounts(
     let areas = DVector::from_iterator(n, members.iter().map(|m| m.area));
     let parts = Parts::new(members, fits, phase_u);
     let total = &parts.noise + &parts.baseline + &parts.phase + &parts.shape;
-    let present: Vec<usize> =
-        (0..molecules).filter(|m| owners.iter().any(|o| o.molecule == *m)).collect();
+    let present: Vec<usize> = (0..molecules).filter(|m| owners.iter().any(|o| o.molecule == *m)).collect();
     let design = DMatrix::from_fn(n, present.len(), |row, column| {
         if owners[row].molecule == present[column] { owners[row].protons } else { 0.0 }
     });
@@ -127,10 +126,8 @@ fn birge(
     if own.len() < 2 {
         return 1.0;
     }
-    let chi2: f64 = own
-        .iter()
-        .map(|&k| (areas[k] - value * owners[k].protons).powi(2) / covariance[(k, k)])
-        .sum();
+    let chi2: f64 =
+        own.iter().map(|&k| (areas[k] - value * owners[k].protons).powi(2) / covariance[(k, k)]).sum();
     (chi2 / (own.len() - 1) as f64).sqrt().max(1.0)
 }
 

@@ -173,7 +173,10 @@ impl GroupScan {
             .iter()
             .zip(&self.prior)
             .flat_map(|(peaks, prior)| {
-                peaks.iter().filter(|w| w.amount > 3.0 * w.u).map(move |w| (w.amount, gain(peaks, w.amount) + prior))
+                peaks
+                    .iter()
+                    .filter(|w| w.amount > 3.0 * w.u)
+                    .map(move |w| (w.amount, gain(peaks, w.amount) + prior))
             })
             .collect();
         best.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.total_cmp(&b.0)));
@@ -189,8 +192,12 @@ impl GroupScan {
     /// Log-evidence at an amount, all places counted by their probability: many places that noise alone may favour
     /// weigh as much as they should.
     fn marginal(&self, amount: f64) -> f64 {
-        let terms: Vec<f64> =
-            self.witnesses.iter().zip(&self.prior).map(|(peaks, prior)| gain(peaks, amount) + prior).collect();
+        let terms: Vec<f64> = self
+            .witnesses
+            .iter()
+            .zip(&self.prior)
+            .map(|(peaks, prior)| gain(peaks, amount) + prior)
+            .collect();
         let most = terms.iter().copied().fold(f64::NEG_INFINITY, f64::max);
         most + terms.iter().map(|t| (t - most).exp()).sum::<f64>().ln()
     }
@@ -250,7 +257,8 @@ fn scan(scene: &Scene<'_>, group: &PatternGroup, context: &Context) -> Option<Gr
     let step = (scene.width / 6.0 / scene.hz).floor().max(1.0) * scene.hz;
     let count = (reach / step).ceil() as i64;
     let spread = (group.spread.0 * scene.field()).max(0.5 * scene.width);
-    let mut scan = GroupScan { places: vec![], prior: vec![], witnesses: vec![], fresh: vec![], shares: vec![] };
+    let mut scan =
+        GroupScan { places: vec![], prior: vec![], witnesses: vec![], fresh: vec![], shares: vec![] };
     scan.shares = peaks.iter().map(|peak| peak.protons).collect();
     for k in -count..=count {
         let at = expected + k as f64 * step;

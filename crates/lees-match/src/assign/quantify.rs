@@ -1,8 +1,8 @@
 //! Fitting all named molecules together, and the amount of each.
 
 use super::molecule::{Amounts, Owner, amounts};
-use crate::evidence::{Witness, best};
 use super::search::{Accepted, is_clear};
+use crate::evidence::{Witness, best};
 use crate::fit::scene::Scene;
 use crate::fit::template::Pose;
 use crate::fit::window::{Member, WindowFit, fit};
@@ -131,12 +131,7 @@ fn judge(patterns: &[Pattern], accepted: &Accepted, fitted: &Quantified, index: 
 }
 
 /// Fits every clear group of every named molecule.
-fn fit_all(
-    scene: &Scene<'_>,
-    patterns: &[Pattern],
-    named: &[Accepted],
-    phase_u: f64,
-) -> Quantified {
+fn fit_all(scene: &Scene<'_>, patterns: &[Pattern], named: &[Accepted], phase_u: f64) -> Quantified {
     let (mut slots, mut members, mut owners) = (Vec::new(), Vec::new(), Vec::new());
     for (index, accepted) in named.iter().enumerate() {
         let pattern = &patterns[accepted.pattern];

@@ -157,9 +157,11 @@ fn host(
 /// Whether another molecule explains the same lines about as well: a close call, or one that rests on nothing else.
 fn rivals_with(scene: &Scene<'_>, other: &Assessment, found: &Assessment) -> bool {
     let near = SAME_PLACE_HZ.max(2.0 * scene.width);
-    let same = other.groups.iter().filter(|g| is_clear(g)).all(|g| {
-        found.groups.iter().any(|own| (own.at - g.at).abs() < near)
-    });
+    let same = other
+        .groups
+        .iter()
+        .filter(|g| is_clear(g))
+        .all(|g| found.groups.iter().any(|own| (own.at - g.at).abs() < near));
     same || other.evidence > found.evidence - RIVAL_MARGIN
 }
 

@@ -62,7 +62,7 @@ pub(crate) fn water(scene: &Scene<'_>, context: &Context, wet: Wet, reach: Reach
     let to = scene.position(lees_core::Ppm(place.0 - below));
     let best = scene
         .lines_within(from, to)
-        .filter(|&k| may_be_water(scene, k, context))
+        .filter(|&k| may_be_water(scene, k, context, reach))
         .map(|k| (k, score(scene, k, place.0)))
         .max_by(|a, b| a.1.total_cmp(&b.1).then(b.0.cmp(&a.0)))?;
     let line = &scene.lines[best.0];
@@ -89,7 +89,7 @@ fn pieces(scene: &Scene<'_>, line: &SceneLine) -> f64 {
     scene.lines[scene.lines_within(line.at - reach, line.at + reach)].iter().map(|piece| piece.area).sum()
 }
 
-fn may_be_water(scene: &Scene<'_>, k: usize, context: &Context) -> bool {
+fn may_be_water(scene: &Scene<'_>, k: usize, context: &Context, reach: Reach) -> bool {
     let line = &scene.lines[k];
     let still_there = line.left > 0.5 * line.area;
     let lonely = scene.lines[scene.lines_within(line.at - LONELY_HZ, line.at + LONELY_HZ)]
@@ -99,7 +99,7 @@ fn may_be_water(scene: &Scene<'_>, k: usize, context: &Context) -> bool {
     line.is_signal()
         && line.area > LEAST_SIGNIFICANCE * line.area_u
         && still_there
-        && (lonely || line.factor > 3.0)
+        && (lonely || line.factor > 3.0 || reach == Reach::Near)
         && context.has_room(line.at, line.area)
 }
 

@@ -1,8 +1,8 @@
 //! Named molecules as findings: amounts, intervals, budgets, rivals.
 
 mod effects;
-mod solvent_own;
 mod signals;
+mod solvent_own;
 
 pub(crate) use solvent_own::{same_line, shown};
 
@@ -11,12 +11,12 @@ use lees_core::{Acquisition, Product};
 use nalgebra::DMatrix;
 
 use crate::MatchError;
-use crate::blank::{Blank, Measured};
 use crate::amount::{Amount, Shares, add_cause, composition, ratios, wt_percent_alone};
 use crate::assign::context::Context;
 use crate::assign::probe::faintest;
 use crate::assign::quantify::Quantified;
 use crate::assign::search::{Accepted, LEAST_SIGNIFICANCE};
+use crate::blank::{Blank, Measured};
 use crate::fit::scene::Scene;
 use crate::interval::nonnegative;
 use crate::pattern::{Pattern, Role, counts};
@@ -101,7 +101,9 @@ fn why(entry: &Entry<'_>) -> String {
     match entry.pattern.role {
         Role::Residual => "residual protons of the NMR solvent".to_owned(),
         Role::Water => crate::table::Class::Water.why_not_counted().unwrap_or_default().to_owned(),
-        _ => entry.compound.and_then(|c| c.class.why_not_counted()).unwrap_or("it does not dry off").to_owned(),
+        _ => {
+            entry.compound.and_then(|c| c.class.why_not_counted()).unwrap_or("it does not dry off").to_owned()
+        }
     }
 }
 
@@ -118,7 +120,8 @@ fn entry<'a>(sources: &Sources<'a>, named: usize, warnings: &mut Vec<String>) ->
         let (own, product) = sources.settings.t1(compound);
         let found = correction(&timing, own, product);
         factor = found.factor;
-        let warned = crate::relaxation::warning(&compound.name, &timing, &found, &sources.settings.relaxation);
+        let warned =
+            crate::relaxation::warning(&compound.name, &timing, &found, &sources.settings.relaxation);
         warnings.extend(warned.filter(|_| counted));
         effects.extend(found.effects);
     }
@@ -187,8 +190,7 @@ fn water_mass(entry: &Entry<'_>) -> Option<f64> {
 
 /// Causes beyond the fit and the product's own signals: they come from tables, not from this spectrum.
 fn relaxation_causes(entries: &[Entry<'_>], ratio: &[f64], spread: &mut DMatrix<f64>) {
-    let mut sources: Vec<&str> =
-        entries.iter().flat_map(|e| &e.effects).map(|e| e.source.as_str()).collect();
+    let mut sources: Vec<&str> = entries.iter().flat_map(|e| &e.effects).map(|e| e.source.as_str()).collect();
     sources.sort_unstable();
     sources.dedup();
     for source in sources.into_iter().filter(|s| !effects::is_measured(s)) {
@@ -216,7 +218,11 @@ fn finding(sources: &Sources<'_>, entry: &Entry<'_>, share: Option<Shares>) -> F
         mole_ratio: share.map(|s| s.mole_ratio),
         mol_percent: share.and_then(|s| s.mol_percent),
         wt_percent: share.and_then(|s| s.wt_percent),
-        detection_limit_wt_percent: content(sources, entry.pattern, (LEAST_SIGNIFICANCE + POWER) * accepted.found.noise),
+        detection_limit_wt_percent: content(
+            sources,
+            entry.pattern,
+            (LEAST_SIGNIFICANCE + POWER) * accepted.found.noise,
+        ),
         limit_wt_percent: None,
         status: LimitStatus::NoLimit,
         conformance: None,
@@ -232,7 +238,8 @@ pub(crate) fn content(sources: &Sources<'_>, pattern: &Pattern, amount: f64) -> 
     let product = sources.product?;
     let per_proton = sources.described?.per_proton.as_ref()?.value;
     let compound = sources.tables.compounds().get(pattern.compound?)?;
-    Some(wt_percent_alone(amount / per_proton, compound.molar_mass?, product.molar_mass)).filter(|w| w.is_finite())
+    Some(wt_percent_alone(amount / per_proton, compound.molar_mass?, product.molar_mass))
+        .filter(|w| w.is_finite())
 }
 
 fn rivals(sources: &Sources<'_>, accepted: &Accepted) -> Vec<Rival> {

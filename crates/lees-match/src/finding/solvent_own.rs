@@ -3,9 +3,9 @@
 use nalgebra::DMatrix;
 
 use super::{Entry, Sources, effects::BLANK};
-use crate::blank::{Measured, Shown};
 use crate::assign::search::LEAST_SIGNIFICANCE;
 use crate::assign::water::Wet;
+use crate::blank::{Measured, Shown};
 use crate::pattern::{Role, is_residual};
 use crate::table::{NmrSolvent, Tables};
 use crate::uncertainty::{Effect, Shape};
@@ -96,7 +96,10 @@ pub(super) fn sentences(sources: &Sources<'_>) -> Vec<String> {
         let percent = 100.0 * brought(sources, k)?.value / area(sources, k)?;
         (percent >= WORTH_SAYING).then(|| {
             let how_much = if percent < 100.0 { format!("{percent:.0} %") } else { "all".to_owned() };
-            format!("{how_much} of the {name} comes with the NMR solvent by the blank {} and was taken off", blank.name)
+            format!(
+                "{how_much} of the {name} comes with the NMR solvent by the blank {} and was taken off",
+                blank.name
+            )
         })
     });
     said.collect()

@@ -92,7 +92,16 @@ impl<'a> Scene<'a> {
             .map(|line| {
                 let factor = line.width.0 / width;
                 let at = old.position(line.shift) * hz - processed.shape.peak_offset().0 * factor;
-                SceneLine { at, area: line.area, area_u: line.area_u, factor, kind: line.kind, left: line.area, taken: 0.0, set_aside: false }
+                SceneLine {
+                    at,
+                    area: line.area,
+                    area_u: line.area_u,
+                    factor,
+                    kind: line.kind,
+                    left: line.area,
+                    taken: 0.0,
+                    set_aside: false,
+                }
             })
             .collect();
         lines.sort_by(|a, b| a.at.total_cmp(&b.at));
@@ -198,12 +207,6 @@ impl Scene<'_> {
             .iter()
             .find(|row| shift < row.0)
             .is_some_and(|row| (row.1 / 2.0..row.2 / 2.0).contains(&distance))
-    }
-
-    /// Noise at a position.
-    pub(crate) fn sigma_at(&self, position: f64) -> f64 {
-        let index = (position / self.hz).round().clamp(0.0, self.points() as f64 - 1.0);
-        self.sigma[index as usize]
     }
 
     /// The lines between two positions, as a stretch of `lines`.

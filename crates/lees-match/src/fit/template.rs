@@ -45,12 +45,8 @@ pub(crate) fn draw(
     range: std::ops::Range<usize>,
 ) -> Drawn {
     let n = range.len();
-    let mut drawn = Drawn {
-        value: vec![0.0; n],
-        by_at: vec![0.0; n],
-        by_stretch: vec![0.0; n],
-        by_factor: vec![0.0; n],
-    };
+    let mut drawn =
+        Drawn { value: vec![0.0; n], by_at: vec![0.0; n], by_stretch: vec![0.0; n], by_factor: vec![0.0; n] };
     for stick in sticks {
         let centre = pose.at + stick.offset * pose.stretch;
         for (k, i) in range.clone().enumerate() {

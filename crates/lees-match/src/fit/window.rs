@@ -163,25 +163,22 @@ fn runs(scene: &Scene<'_>, member: &Member) -> Vec<Run> {
 /// its shape well enough. `None` when its lines are resolved.
 fn summed(scene: &Scene<'_>, member: &Member, free: &[usize]) -> Option<f64> {
     let runs = runs(scene, member);
-    let dense: f64 = runs.iter().filter(|r| r.sticks > 1 && r.to - r.from > 0.3 * scene.width).map(|r| r.share).sum();
+    let dense: f64 =
+        runs.iter().filter(|r| r.sticks > 1 && r.to - r.from > 0.3 * scene.width).map(|r| r.share).sum();
     if dense < DENSE_SHARE {
         return None;
     }
     let (from, to) = (runs.first()?.from, runs.last()?.to);
     let margin = CLAIM_WIDTHS * scene.width;
     let lines = scene.lines_within(from - margin, to + margin).filter(|l| !free.contains(l));
-    let own: f64 = lines.map(|l| &scene.lines[l]).filter(|l| l.kind == LineKind::Signal).map(|l| l.area).sum();
+    let own: f64 =
+        lines.map(|l| &scene.lines[l]).filter(|l| l.kind == LineKind::Signal).map(|l| l.area).sum();
     let left = scene.residual[scene.range(from - margin, to + margin)].iter().sum::<f64>() * scene.hz;
     Some(own + left.max(0.0))
 }
 
 /// The data of the window without the tails of lines that stand outside it.
-fn foreground(
-    scene: &Scene<'_>,
-    from: f64,
-    to: f64,
-    range: std::ops::Range<usize>,
-) -> Vec<f64> {
+fn foreground(scene: &Scene<'_>, from: f64, to: f64, range: std::ops::Range<usize>) -> Vec<f64> {
     let inside = scene.lines_within(from, to);
     let mut data: Vec<f64> = scene.residual[range.clone()].to_vec();
     for l in inside {
@@ -271,7 +268,8 @@ impl Design {
             let step = |d: usize| solution.value[first + 3 * slot + d];
             let limit = 0.5 * scene.width;
             let at = member.pose.at + step(0).clamp(-limit, limit);
-            member.pose.at = at.clamp(starts[slot].at - 2.0 * scene.width, starts[slot].at + 2.0 * scene.width);
+            member.pose.at =
+                at.clamp(starts[slot].at - 2.0 * scene.width, starts[slot].at + 2.0 * scene.width);
             member.pose.stretch = (member.pose.stretch + step(1).clamp(-0.03, 0.03)).clamp(0.85, 1.15);
             member.pose.factor = (member.pose.factor + step(2).clamp(-0.3, 0.3)).clamp(0.6, 30.0);
         }

@@ -37,7 +37,8 @@ pub(crate) fn of_compound(
         .filter(|group| !group.exchangeable)
         .filter_map(|group| {
             let place = group.shift_in(solvent)?;
-            let known = coupled.iter().find(|(name, _)| *name == group.name).map(|(_, sticks)| sticks.clone());
+            let known =
+                coupled.iter().find(|(name, _)| *name == group.name).map(|(_, sticks)| sticks.clone());
             Some(of_group(group, place, known, field))
         })
         .collect();
@@ -85,10 +86,9 @@ fn doubt(place: &TableShift) -> Option<String> {
         ShiftStatus::Borrowed => {
             Some(format!("no tabulated shift in this NMR solvent; looked for near {:.2}", place.centre().0))
         }
-        ShiftStatus::Doubtful => Some(format!(
-            "the printed shift is doubtful; looked for near {:.2} instead",
-            place.centre().0
-        )),
+        ShiftStatus::Doubtful => {
+            Some(format!("the printed shift is doubtful; looked for near {:.2} instead", place.centre().0))
+        }
         _ => None,
     }
 }
@@ -139,7 +139,8 @@ fn from_partners<'a>(
     }
     for (k, group) in compound.groups.iter().enumerate() {
         for partner in &group.partners {
-            if let (Some(a), Some(Some(b)), true) = (places[k], places.get(partner.group), k < partner.group) {
+            if let (Some(a), Some(Some(b)), true) = (places[k], places.get(partner.group), k < partner.group)
+            {
                 system.couple(a, *b, partner.j);
             }
         }
@@ -160,10 +161,8 @@ fn gather(lines: &[(Ppm, f64)], field: Megahertz) -> Option<(Ppm, Vec<Stick>)> {
         return None;
     }
     let centre = lines.iter().map(|(s, i)| s.0 * i).sum::<f64>() / total;
-    let sticks: Vec<Stick> = lines
-        .iter()
-        .map(|(s, i)| Stick { offset: (centre - s.0) * field.0, share: i / total })
-        .collect();
+    let sticks: Vec<Stick> =
+        lines.iter().map(|(s, i)| Stick { offset: (centre - s.0) * field.0, share: i / total }).collect();
     Some((Ppm(centre), crate::fit::template::merge(&sticks, SAME_LINE)))
 }
 
@@ -193,9 +192,6 @@ fn band(group: &Group, place: &TableShift, field: Megahertz) -> Vec<Stick> {
     let width = group.span.map_or(range, |span| span.0.max(range)).max(BAND_STEP);
     let count = (width / BAND_STEP).ceil().max(1.0) as usize + 1;
     (0..count)
-        .map(|k| Stick {
-            offset: width * (k as f64 / (count - 1) as f64 - 0.5),
-            share: 1.0 / count as f64,
-        })
+        .map(|k| Stick { offset: width * (k as f64 / (count - 1) as f64 - 0.5), share: 1.0 / count as f64 })
         .collect()
 }

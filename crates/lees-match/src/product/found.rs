@@ -66,7 +66,9 @@ impl Described {
         let other = self.others[k].name.clone().filter(|_| self.is_covered(k));
         match other {
             Some(name) => (SignalState::Covered, Some(format!("{name} lies here too"))),
-            None if found.value < MISSING * region.protons => (SignalState::Missing, exchange_note(region.exchanging)),
+            None if found.value < MISSING * region.protons => {
+                (SignalState::Missing, exchange_note(region.exchanging))
+            }
             None if off > slack => (SignalState::TooLarge, Some("something else lies here".to_owned())),
             None if off < -slack => (SignalState::TooSmall, exchange_note(region.exchanging)),
             None => (SignalState::Agrees, None),

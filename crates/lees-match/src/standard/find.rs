@@ -89,13 +89,15 @@ pub(crate) fn find(
         let Some(places) = signal.shifts_in(solvent) else { continue };
         match choose(scene, signal, places, &clusters, occupied, pure) {
             Choice::One(own, doubt) => {
-                found.warnings.extend(doubt.map(|at| format!(
-                    "{} of {} was taken at {:.2} ppm; the line at {:.2} ppm could be it as well",
-                    signal.name,
-                    standard.name,
-                    scene.shift(own[0].centre).0,
-                    at.0
-                )));
+                found.warnings.extend(doubt.map(|at| {
+                    format!(
+                        "{} of {} was taken at {:.2} ppm; the line at {:.2} ppm could be it as well",
+                        signal.name,
+                        standard.name,
+                        scene.shift(own[0].centre).0,
+                        at.0
+                    )
+                }));
                 found.seen.push(measure(scene, signal, &own));
             }
             Choice::None(why) => found.warnings.push(format!("{} of {}: {why}", signal.name, standard.name)),
@@ -172,8 +174,10 @@ fn choose(
     let near: Vec<&Cluster> = clusters.iter().filter(|c| off(c) < REACH).collect();
     let singlet = signal.multiplicity.partners().is_some_and(<[u8]>::is_empty) && places.len() == 1;
     let least = if singlet { plausible.0 } else { PART * plausible.0 };
-    let large: Vec<&Cluster> =
-        near.into_iter().filter(|c| c.area > least && c.area < plausible.1 && (!singlet || c.is_singlet(scene))).collect();
+    let large: Vec<&Cluster> = near
+        .into_iter()
+        .filter(|c| c.area > least && c.area < plausible.1 && (!singlet || c.is_singlet(scene)))
+        .collect();
     let about = places.iter().map(|p| format!("{:.2}", p.0)).collect::<Vec<_>>().join(" and ");
     if large.is_empty() {
         return Choice::None(format!(
@@ -182,7 +186,9 @@ fn choose(
     }
     let mut free: Vec<&Cluster> = large.into_iter().filter(|c| !c.overlaps(occupied)).collect();
     if free.is_empty() {
-        return Choice::None(format!("the product has signals near {about} ppm, so it could not be measured alone"));
+        return Choice::None(format!(
+            "the product has signals near {about} ppm, so it could not be measured alone"
+        ));
     }
     if !singlet {
         let sum: f64 = free.iter().map(|c| c.area).sum();

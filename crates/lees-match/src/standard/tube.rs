@@ -58,7 +58,8 @@ impl<'a> Tube<'a> {
             (Some(solvent), Some((product, (described, per_proton)))) => {
                 tube.solvent = &solvent.name;
                 let weighed = &given.weighing;
-                let pure = per_proton * weighed.standard_mg / weighed.sample_mg * weighed.standard_purity
+                let pure = per_proton * weighed.standard_mg / weighed.sample_mg
+                    * weighed.standard_purity
                     * product.molar_mass
                     / standard.molar_mass;
                 tube.found = find(scene, standard, &solvent.name, &described.regions, pure);
@@ -89,7 +90,11 @@ impl<'a> Tube<'a> {
     ) -> Result<(), MatchError> {
         let measured = described.and_then(|d| d.per_proton.as_ref()).map(|p| (p.value, p.u / p.value));
         if let (Some(product), Some(own), Some(standard)) = (product, measured, self.found.per_proton) {
-            let side = |side: (f64, f64), molar_mass| Side { area_per_proton: side.0, relative_u: side.1, molar_mass };
+            let side = |side: (f64, f64), molar_mass| Side {
+                area_per_proton: side.0,
+                relative_u: side.1,
+                molar_mass,
+            };
             let relaxed = self.relaxation(settings, acquisition);
             let purity = absolute_purity(
                 side(own, product.molar_mass),
@@ -103,19 +108,23 @@ impl<'a> Tube<'a> {
             check.not_counted.push(self.entry(standard, own));
             check.purity = Some(purity);
         } else {
-            check.warnings.push(format!(
-                "no purity: {} could not be measured against the product",
-                self.standard.name
-            ));
+            check
+                .warnings
+                .push(format!("no purity: {} could not be measured against the product", self.standard.name));
         }
         check.warnings.extend(self.found.warnings.iter().cloned());
         Ok(())
     }
 
     /// Factor on the standard's area, what stays open, and the sentence about it.
-    fn relaxation(&self, settings: &Settings, acquisition: &Acquisition) -> (f64, Vec<Effect>, Option<String>) {
+    fn relaxation(
+        &self,
+        settings: &Settings,
+        acquisition: &Acquisition,
+    ) -> (f64, Vec<Effect>, Option<String>) {
         let timing = Timing::of(acquisition, &settings.relaxation);
-        let given = settings.t1_s.iter().find(|(name, _)| self.is(name)).map(|(_, t1)| T1::Known(Seconds(*t1)));
+        let given =
+            settings.t1_s.iter().find(|(name, _)| self.is(name)).map(|(_, t1)| T1::Known(Seconds(*t1)));
         let own = given.unwrap_or_else(|| self.tabulated_t1());
         let found = correction(&timing, own, settings.product_t1());
         let said = warning(&self.standard.name, &timing, &found, &settings.relaxation);
@@ -129,9 +138,12 @@ impl<'a> Tube<'a> {
     /// The range over all signals used.
     fn tabulated_t1(&self) -> T1 {
         let used = |signal: &&StandardSignal| self.found.seen.iter().any(|s| s.used && s.name == signal.name);
-        let ranges = self.standard.signals.iter().filter(used).filter_map(|signal| {
-            t1_range(signal.t1_s.as_deref()?, self.solvent)
-        });
+        let ranges = self
+            .standard
+            .signals
+            .iter()
+            .filter(used)
+            .filter_map(|signal| t1_range(signal.t1_s.as_deref()?, self.solvent));
         let wide = ranges.reduce(|a, b| (a.0.min(b.0), a.1.max(b.1))).unwrap_or(USUAL_T1);
         T1::Between(Seconds(wide.0), Seconds(wide.1))
     }
@@ -189,9 +201,10 @@ fn too_pure(purity: &AbsolutePurity) -> Option<String> {
 
 /// The T1 range, in seconds, that a cell such as `D2O 6-7; DMSO-d6 <6` or `2.5-3.5 (all)` gives for an NMR solvent.
 fn t1_range(cell: &str, solvent: &str) -> Option<(f64, f64)> {
-    let part = cell.split(';').map(str::trim).find_map(|part| {
-        part.strip_prefix(solvent).or_else(|| part.strip_suffix("(all)"))
-    })?;
+    let part = cell
+        .split(';')
+        .map(str::trim)
+        .find_map(|part| part.strip_prefix(solvent).or_else(|| part.strip_suffix("(all)")))?;
     let part = part.trim();
     if let Some(most) = part.strip_prefix('<') {
         let most: f64 = most.trim().parse().ok()?;

@@ -1,0 +1,142 @@
+//! The main job on simulated recordings of known content.
+
+use lees_core::check::Check;
+use lees_core::{ExpectedSignal, Hertz, LimitSet, Measurement, Multiplicity, Ppm, Product, ShiftRange};
+use lees_match::table::Tables;
+use lees_match::{Settings, identify};
+use lees_process::{Workspace, process};
+use lees_spin::simulate::{Compound, Recipe, Signal, simulate};
+
+/// An invented isopropyl ester: the chemist's description, and what to simulate.
+fn ester() -> (Product, Compound) {
+    let entry = |at: f64, multiplicity: &str, j: Option<f64>, protons: f64| ExpectedSignal {
+        range: ShiftRange::new(Ppm(at), Ppm(at)),
+        multiplicity: Some(multiplicity.parse::<Multiplicity>().expect("a multiplicity")),
+        couplings: j.into_iter().map(Hertz).collect(),
+        protons,
+        assignment: None,
+    };
+    let product = Product {
+        name: "isopropyl ester".to_owned(),
+        formula: None,
+        molar_mass: 262.3,
+        signals: vec![
+            entry(8.02, "d", Some(8.6), 2.0),
+            entry(7.44, "d", Some(8.6), 2.0),
+            entry(5.24, "sept", Some(6.2), 1.0),
+            entry(2.47, "s", None, 3.0),
+            entry(1.37, "d", Some(6.2), 6.0),
+        ],
+        quantify: Vec::new(),
+        limits: LimitSet::default(),
+    };
+    let planted = Compound::new("isopropyl ester")
+        .mass(262.3)
+        .signal(Signal::new(8.02, 2.0).split_by(1, 8.6))
+        .signal(Signal::new(7.44, 2.0).split_by(1, 8.6))
+        .signal(Signal::new(5.24, 1.0).split_by(6, 6.2))
+        .signal(Signal::new(2.47, 3.0))
+        .signal(Signal::new(1.37, 6.0).split_by(1, 6.2));
+    (product, planted)
+}
+
+fn propanol(content: f64) -> Compound {
+    Compound::new("2-propanol")
+        .mass(60.096)
+        .wt(content)
+        .signal(Signal::new(4.043, 1.0).named("CH"))
+        .signal(Signal::new(1.223, 6.0).coupled("CH", 6.15))
+}
+
+fn recipe(planted: Compound) -> Recipe {
+    let mut recipe = Recipe { seed: 11, ..Recipe::default() };
+    recipe.noise.snr = Some(600.0);
+    recipe.output.imaginary = true;
+    recipe.instrument.relaxation_delay_s = Some(60.0);
+    recipe.instrument.pulse_angle_deg = Some(30.0);
+    recipe.product = Some(planted);
+    recipe.nmr_solvent = Some(Compound::new("CHCl3").mass(119.38).ratio(0.2).signal(Signal::new(7.26, 1.0)));
+    recipe.water = Some(
+        Compound::new("water").mass(18.015).ratio(0.4).signal(Signal::new(1.57, 2.0).exchanging().wide(1.5)),
+    );
+    recipe
+}
+
+fn check(recipe: &Recipe, product: Option<&Product>) -> Check {
+    let made = simulate(recipe).expect("a sound recipe");
+    let measurement = Measurement::Spectrum(made.spectrum);
+    let processed = process(&measurement, &lees_process::Settings::default(), &mut Workspace::default())
+        .expect("processed");
+    identify(&processed, product, Tables::bundled(), &Settings::default()).expect("identified")
+}
+
+fn names(check: &Check) -> Vec<&str> {
+    check.volatiles.iter().map(|f| f.name.as_str()).collect()
+}
+
+#[test]
+fn propanol_is_found_beside_an_isopropyl_ester_and_not_without_it() {
+    let (product, planted) = ester();
+    let mut wet = recipe(planted.clone());
+    wet.volatile.push(propanol(1.0));
+    let found = check(&wet, Some(&product));
+    assert_eq!(names(&found), ["2-propanol"]);
+    let amount = found.volatiles[0].wt_percent.expect("an amount");
+    assert!(amount.low <= 1.0 && 1.0 <= amount.high, "{amount:?}");
+    let dry = check(&recipe(planted), Some(&product));
+    assert!(dry.volatiles.is_empty(), "{:?}", names(&dry));
+}
+
+#[test]
+fn the_nmr_solvent_and_water_are_known_but_not_counted() {
+    let (product, planted) = ester();
+    let found = check(&recipe(planted), Some(&product));
+    let others: Vec<&str> = found.not_counted.iter().map(|n| n.finding.name.as_str()).collect();
+    assert!(others.contains(&"CHCl3 in CDCl3") && others.contains(&"water"), "{others:?}");
+    assert!(found.unexplained.is_empty(), "{:?}", found.unexplained);
+    let product = found.product.expect("described");
+    assert!(product.signals.iter().all(|s| s.used), "{:?}", product.signals);
+}
+
+#[test]
+fn an_unknown_signal_is_left_unexplained_with_its_protons() {
+    let (product, planted) = ester();
+    let mut recipe = recipe(planted);
+    recipe.unknown.push(Compound::new("unknown").mass(200.0).ratio(0.02).signal(Signal::new(4.62, 2.0)));
+    let found = check(&recipe, Some(&product));
+    assert_eq!(found.unexplained.len(), 1, "{:?}", found.unexplained);
+    let signal = &found.unexplained[0];
+    assert!((signal.shift.0 - 4.62).abs() < 0.01);
+    let protons = signal.relative_protons.expect("relative to the product");
+    assert!((protons.value - 0.04).abs() < 0.003, "{protons:?}");
+}
+
+#[test]
+fn without_a_product_volatiles_are_given_relative_to_one_another() {
+    let (_, planted) = ester();
+    let mut recipe = recipe(planted);
+    recipe.volatile.push(propanol(2.0));
+    let found = check(&recipe, None);
+    let alcohol = found.volatiles.iter().find(|f| f.name == "2-propanol").expect("found");
+    assert!(alcohol.wt_percent.is_none() && alcohol.mole_ratio.is_some());
+}
+
+#[test]
+fn a_wrong_lock_is_mended_by_all_known_lines_together() {
+    let (product, planted) = ester();
+    let mut recipe = recipe(planted);
+    recipe.volatile.push(propanol(1.0));
+    recipe.faults.reference_error_ppm = 2.31;
+    let found = check(&recipe, Some(&product));
+    let reference = found.reference.as_ref().expect("found");
+    assert!((reference.applied.0 + 2.31).abs() < 0.005, "{reference:?}");
+    assert_eq!(names(&found), ["2-propanol"]);
+}
+
+#[test]
+fn the_same_spectrum_gives_the_same_result() {
+    let (product, planted) = ester();
+    let mut recipe = recipe(planted);
+    recipe.volatile.push(propanol(0.4));
+    assert_eq!(check(&recipe, Some(&product)), check(&recipe, Some(&product)));
+}
