@@ -1,5 +1,7 @@
 //! All lines of a spectrum: baseline, noise, detection and fits in turn.
 
+use std::ops::Range;
+
 use lees_core::Hertz;
 
 use super::cluster::clusters;
@@ -50,7 +52,7 @@ pub fn find(values: &[f64], step: f64, settings: &Settings) -> Found {
     let mut search = Search::start(values, step, settings);
     let rounds = settings.baseline.rounds.clamp(1.0, 10.0) as usize;
     for round in 0..rounds {
-        search.fit();
+        search.fit(round == 0 || round + 1 == rounds);
         if round == 0 {
             search.refine_shape();
         }
@@ -100,15 +102,21 @@ impl<'a> Search<'a> {
         self.found.lines.sort_by(|a, b| a.position.total_cmp(&b.position));
     }
 
-    /// Fits every cluster once, tails of the others taken from the last model, and drops lines that do not pay.
-    fn fit(&mut self) {
+    /// Fits clusters, tails of the others taken from the last model, and drops lines that do not pay. Without `all`
+    /// only clusters with a line not yet fitted.
+    fn fit(&mut self, all: bool) {
         self.sort();
         self.render();
         let reach = self.settings.lines.window_widths * self.found.shape.fwhm().0;
         let (broad, mut sharp): (Vec<FitLine>, Vec<FitLine>) =
             self.found.lines.iter().partition(|l| l.width == WidthKind::Broad);
+        let colour = self.line_colour();
         for cluster in clusters(&sharp, reach, self.step, self.values.len()) {
-            self.fit_one(&mut sharp[cluster.lines.clone()], cluster.window.clone());
+            let fresh = sharp[cluster.lines.clone()].iter().any(|l| l.area_u.is_infinite());
+            if !all && !fresh {
+                continue;
+            }
+            self.fit_one(&mut sharp[cluster.lines.clone()], cluster.window.clone(), colour);
         }
         self.found.lines = sharp;
         self.judge();
@@ -117,7 +125,7 @@ impl<'a> Search<'a> {
         self.render();
     }
 
-    fn fit_one(&self, lines: &mut [FitLine], range: std::ops::Range<usize>) {
+    fn fit_one(&self, lines: &mut [FitLine], range: Range<usize>, colour: (f64, f64)) {
         let origin = range.start as f64 * self.step;
         let lorentzian = lorentzian_of(&self.found.shape);
         let mut data: Vec<f64> = range.clone().map(|i| self.flat[i] - self.found.model[i]).collect();
@@ -129,18 +137,18 @@ impl<'a> Search<'a> {
         }
         let sigma: Vec<f64> = range.map(|i| self.found.noise.sigma(i)).collect();
         let window = Window { values: &data, sigma: &sigma, origin, step: self.step };
-        fit_cluster(window, lines, &self.found.shape, &self.settings.lines, false);
+        if fit_cluster(window, lines, &self.found.shape, &self.settings.lines, false).is_some() {
+            for line in lines {
+                line.area_u *= colour.0;
+                line.position_u *= colour.1;
+                line.factor_u *= colour.0;
+            }
+        }
     }
 
-    /// Errors for coloured noise; lines that do not pay are dropped, lines at the sharp bound set free.
+    /// Lines that do not pay are dropped, lines at the sharp bound set free.
     fn judge(&mut self) {
-        let colour = self.line_colour();
         let least = self.settings.lines.least_gain.sqrt();
-        for line in &mut self.found.lines {
-            line.area_u *= colour.0;
-            line.position_u *= colour.1;
-            line.factor_u *= colour.0;
-        }
         self.found.lines.retain(|l| l.area > 0.0 && (!l.area_u.is_finite() || l.area > least * l.area_u));
         let settings = &self.settings.lines;
         let fwhm = self.found.shape.fwhm().0;
@@ -183,7 +191,7 @@ impl<'a> Search<'a> {
         );
         let scale = old / found.shape.fwhm().0;
         found.lines.iter_mut().for_each(|l| l.factor *= scale);
-        self.fit();
+        self.fit(true);
     }
 
     /// Strong lines that fit worse than the others may be two: tries a second line on either side.
@@ -199,7 +207,7 @@ impl<'a> Search<'a> {
             }
         }
         if divided {
-            self.fit();
+            self.fit(false);
             self.refine_shape();
         }
     }

@@ -12,12 +12,14 @@ use crate::LineShape;
 
 /// Most steps of Levenberg-Marquardt.
 const MOST_STEPS: usize = 25;
+/// Most dampings tried for one step.
+const MOST_TRIALS: usize = 5;
 /// A step that lowers chi-square by less ends the fit ...
 const SMALL_GAIN: f64 = 0.01;
 /// ... or by less than this share of it.
-const SMALL_SHARE: f64 = 1e-6;
+const SMALL_SHARE: f64 = 1e-5;
 /// Derivative columns reach this many widths from the line: beyond, they no longer steer it.
-const DERIVATIVE_REACH: f64 = 10.0;
+const DERIVATIVE_REACH: f64 = 6.0;
 /// Pull of the local straight line to zero: the common baseline is removed to this share of sigma ...
 const LOCAL_LINE_SIGMA: f64 = 0.15;
 /// ... and to this share of the window's tallest point.
@@ -155,16 +157,16 @@ impl Problem<'_> {
         let (m, p) = (self.points(), self.count());
         let (near, far) = self.support(line);
         let shape = line.shape(self.shape, &self.lorentzian);
-        for (i, w) in self.weights.iter().enumerate() {
-            let offset = Hertz(self.window.origin + i as f64 * self.window.step - line.position);
-            if i >= near && i < far {
-                let point = shape.point(offset, line.factor);
-                columns[k * m + i] = w * point.value;
-                columns[(p + 2 + k) * m + i] = -w * point.by_offset;
-                columns[(2 * p + 2 + k) * m + i] = w * point.by_factor * line.factor;
-            } else {
-                columns[k * m + i] = w * shape.value(offset, line.factor);
-            }
+        let offset = |i: usize| Hertz(self.window.origin + i as f64 * self.window.step - line.position);
+        for i in (0..near).chain(far..m) {
+            columns[k * m + i] = self.weights[i] * shape.value(offset(i), line.factor);
+        }
+        for i in near..far {
+            let point = shape.point(offset(i), line.factor);
+            let w = self.weights[i];
+            columns[k * m + i] = w * point.value;
+            columns[(p + 2 + k) * m + i] = -w * point.by_offset;
+            columns[(2 * p + 2 + k) * m + i] = w * point.by_factor * line.factor;
         }
     }
 
@@ -299,7 +301,7 @@ impl Problem<'_> {
         damping: &mut f64,
     ) -> (Option<State>, f64) {
         let p = self.count();
-        for _ in 0..8 {
+        for _ in 0..MOST_TRIALS {
             let mut damped = normal.clone();
             for k in p + 2..damped.nrows() {
                 damped[(k, k)] *= 1.0 + *damping;
