@@ -91,7 +91,7 @@ pub fn change_setting<T: Serialize + DeserializeOwned>(
 ) -> Result<(), SettingError> {
     let mut tree = serde_json::to_value(&*settings).unwrap_or(Value::Null);
     let slot = leaf(&mut tree, name).ok_or_else(|| unknown(settings, name))?;
-    *slot = reading(slot, name, text)?;
+    *slot = if text == "auto" { Value::Null } else { reading(slot, name, text)? };
     *settings = serde_json::from_value(tree).map_err(|fault| bad(name, text, &fault.to_string()))?;
     Ok(())
 }
@@ -141,7 +141,6 @@ fn reading(old: &Value, name: &str, text: &str) -> Result<Value, SettingError> {
             let number = number().ok_or_else(|| bad(name, text, "a number"))?;
             if old.is_f64() { Ok(Value::from(number)) } else { whole(number, name, text) }
         }
-        Value::Null if text == "auto" => Ok(Value::Null),
         Value::Null => Ok(number().map_or_else(|| Value::from(text), Value::from)),
         _ => Ok(Value::from(text)),
     }
@@ -200,6 +199,7 @@ mod tests {
         assert!(message("baseline.rounds", "1.5", &mut settings).contains("whole number"));
         assert!(message("baseline.period_hz", "long", &mut settings).contains("a number"));
         assert!(message("strict", "maybe", &mut settings).contains("true or false"));
+        assert!(message("baseline.rounds", "auto", &mut settings).contains("allowed"));
         assert_eq!(settings, sample());
     }
 }
