@@ -31,26 +31,55 @@ pub fn rack(rows: &[RackRow<'_>], style: &Style) -> String {
         Column::right("unexplained", 11),
         Column::right("warnings", 8),
     ];
-    let cells: Vec<_> = rows.iter().map(cells).collect();
-    format!("{}{}", render(&columns, &cells, style), tally(rows, style))
+    let folder = common_folder(rows);
+    let cells: Vec<_> = rows.iter().map(|row| cells(row, folder)).collect();
+    let place =
+        if folder.is_empty() { String::new() } else { format!("  in {}\n", style.plain(&clean(folder))) };
+    format!("{place}{}{}", render(&columns, &cells, style), tally(rows, style))
 }
 
-fn cells(row: &RackRow<'_>) -> Vec<Cell> {
-    match row {
-        RackRow::Checked(brief) => checked(brief),
-        RackRow::Failed(path, why) => {
-            vec![clean(path).into(), Cell::toned("FAILED", Tone::Bad), clean(why).into()]
-                .into_iter()
-                .chain(std::iter::repeat_n("".into(), 3))
-                .collect()
+impl<'a> RackRow<'a> {
+    fn path(&self) -> &'a str {
+        match self {
+            Self::Checked(brief) => &brief.path,
+            Self::Failed(path, _) => path,
         }
     }
 }
 
-fn checked(brief: &Brief) -> Vec<Cell> {
+/// The folder all paths share, with its separator; empty for one path or none in common.
+fn common_folder<'a>(rows: &[RackRow<'a>]) -> &'a str {
+    let Some(first) = rows.first().map(RackRow::path) else { return "" };
+    let mut shared = first.rfind('/').map_or("", |at| &first[..=at]);
+    for row in rows {
+        while !row.path().starts_with(shared) {
+            shared = shared.trim_end_matches('/').rfind('/').map_or("", |at| &shared[..=at]);
+        }
+    }
+    if rows.len() > 1 { shared } else { "" }
+}
+
+fn cells(row: &RackRow<'_>, folder: &str) -> Vec<Cell> {
+    let name = clean(row.path().strip_prefix(folder).unwrap_or(row.path()));
+    match row {
+        RackRow::Checked(brief) => checked(brief, name),
+        RackRow::Failed(_, why) => {
+            let why = message(why, row.path());
+            let cells = [name.into(), Cell::toned("FAILED", Tone::Bad), why.into()];
+            cells.into_iter().chain(std::iter::repeat_n("".into(), 3)).collect()
+        }
+    }
+}
+
+/// The message without the path it leads with.
+fn message(why: &str, path: &str) -> String {
+    clean(why.strip_prefix(path).unwrap_or(why).trim_start_matches([':', ',', ' ']))
+}
+
+fn checked(brief: &Brief, name: String) -> Vec<Cell> {
     let warnings = if brief.warnings.is_empty() { String::new() } else { brief.warnings.len().to_string() };
     vec![
-        clean(&brief.path).into(),
+        name.into(),
         Cell::toned(words::verdict(brief.verdict).to_uppercase(), tone(brief.verdict)),
         total(brief).into(),
         worst(brief).into(),
@@ -176,7 +205,7 @@ fn predicted(pool: &Pool) -> String {
     let content = format!("predicted sum of volatiles {total} wt %");
     match (pool.mass_g, &pool.product_g) {
         (Some(mass), Some(product)) => {
-            format!("{} g, of it {} g product; {content}", number::bare(mass), number::value(product))
+            format!("{} g, of it {} g product; {content}", number::bare(mass), number::bare(product.value))
         }
         _ => format!("{content}, if the fractions weigh the same (no masses given)"),
     }
@@ -248,6 +277,19 @@ fn heading(title: &str, style: &Style) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn the_folder_in_common_is_said_once() {
+        let row = |path| RackRow::Failed(path, "x");
+        assert_eq!(common_folder(&[row("a/b/1"), row("a/b/2")]), "a/b/");
+        assert_eq!(common_folder(&[row("a/b/1"), row("a/bc/2")]), "a/");
+        assert_eq!(common_folder(&[row("/a/1"), row("/b/1")]), "/");
+        assert_eq!(common_folder(&[row("a/1"), row("b/1")]), "");
+        assert_eq!(common_folder(&[row("a/1")]), "");
+        let text = rack(&[row("rack/a.jdx"), row("rack/b.jdx")], &Style::default());
+        assert!(text.starts_with("  in rack/\n"), "{text}");
+        assert!(text.contains("2 spectra: 2 failed"), "{text}");
+    }
 
     #[test]
     fn consecutive_fractions_are_a_run() {

@@ -1,0 +1,225 @@
+"""Drives the real binary over a rack of spectra and holds it to what it promises."""
+
+import csv
+import json
+import os
+import random
+import re
+import shutil
+import signal
+import subprocess
+import sys
+import time
+import zipfile
+from pathlib import Path
+
+BIN = os.environ["LEES_BIN"]
+# Resident memory may grow by a few times what a result takes in the summary, not by what a spectrum takes.
+MOST_GROWTH_KIB_A_SPECTRUM = 4
+
+
+def run(*args, code=0):
+    """Exit code, standard output, standard error and largest resident memory in KiB."""
+    process = subprocess.Popen([BIN, *map(str, args)], stdout=subprocess.PIPE, stderr=subprocess.PIPE)
+    out, err = process.stdout.read(), None
+    err = process.stderr.read()
+    _, status, usage = os.wait4(process.pid, 0)
+    process.returncode = os.waitstatus_to_exitcode(status)
+    assert process.returncode == code, (process.returncode, err.decode()[-2000:])
+    return out, err.decode(), usage.ru_maxrss
+
+
+class Rack:
+    def __init__(self, folder):
+        self.folder, self.rack, self.product = folder, folder / "rack", folder / "dye.toml"
+        self.files = sorted(self.rack.iterdir())
+        self.out = folder / "out"
+        shutil.rmtree(self.out, ignore_errors=True)
+        self.out.mkdir()
+
+    def check(self, *args, **keywords):
+        return run("check", self.rack, "--product", self.product, *args, **keywords)
+
+    def table(self, name, *args):
+        path = self.out / name
+        self.check("-o", path, *args)
+        return path.read_bytes()
+
+
+def read_csv(data):
+    return list(csv.DictReader(data.decode().splitlines()))
+
+
+def check_cores(rack):
+    """The same bytes on one core and on all, in every format and kind of row, in the order of the names."""
+    tables = {}
+    for name, extra in {
+        "findings.csv": [], "spectra.tsv": ["--rows", "spectra"], "findings.parquet": [], "objects.jsonl": [],
+    }.items():
+        tables[name] = rack.table("one-" + name, "--jobs", 1, *extra)
+        assert tables[name] == rack.table("all-" + name, *extra), name
+        assert not (rack.out / f"all-{name}.resume").exists() and not (rack.out / f"all-{name}.part").exists()
+    paths = [json.loads(line)["input"]["path"] for line in tables["objects.jsonl"].splitlines()]
+    assert paths == [str(path) for path in rack.files]
+    standard, _, _ = rack.check("--format", "json")
+    assert standard == tables["objects.jsonl"]
+    found = {row["name"] for row in read_csv(tables["findings.csv"])}
+    assert {"dichloromethane", "ethyl acetate"} <= found, found
+    print(f"batch: {len(paths)} spectra alike on one and all cores, in csv, tsv, parquet and json")
+    return tables
+
+
+def check_memory(rack):
+    """Memory does not grow with the number of spectra."""
+    few = rack.files[: max(50, len(rack.files) // 10)]
+    listing = rack.out / "few.csv"
+    listing.write_text("file\n" + "".join(f"{path}\n" for path in few))
+    _, _, small = run("check", "--sheet", listing, "--product", rack.product, "-o", rack.out / "few.parquet")
+    _, _, large = rack.check("-o", rack.out / "many.parquet")
+    growth = (large - small) / (len(rack.files) - len(few))
+    print(f"batch: {small / 1024:.0f} MiB for {len(few)}, {large / 1024:.0f} MiB for {len(rack.files)} spectra")
+    assert growth < MOST_GROWTH_KIB_A_SPECTRUM, f"{growth:.2f} KiB a spectrum"
+
+
+def interrupted(rack, name, how, share, *args):
+    """Starts a run into `name`, stops it by a signal once `share` of the results is kept, gives its exit code."""
+    process = subprocess.Popen(
+        [BIN, "check", rack.rack, "--product", rack.product, "-o", rack.out / name, *args],
+        stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
+    )
+    kept = rack.out / f"{name}.resume"
+    while process.poll() is None:
+        if kept.exists() and kept.read_bytes().count(b"\n") > share * len(rack.files):
+            process.send_signal(how)
+            return process.wait()
+        time.sleep(0.01)
+    raise AssertionError("the run ended before it could be interrupted")
+
+
+def check_resume(rack, tables):
+    for name, args in {"findings.csv": [], "spectra.tsv": ["--rows", "spectra"], "findings.parquet": []}.items():
+        killed = f"killed-{name}"
+        assert interrupted(rack, killed, signal.SIGKILL, 0.3, *args) == -signal.SIGKILL
+        assert not (rack.out / killed).exists(), "nothing half-written under the final name"
+        assert interrupted(rack, killed, signal.SIGKILL, 0.6, "--resume", *args) == -signal.SIGKILL
+        begun = time.monotonic()
+        _, err, _ = rack.check("-o", rack.out / killed, "--resume", *args)
+        assert "results taken over" in err, err
+        assert (rack.out / killed).read_bytes() == tables[name], f"{name}: killed twice and resumed"
+        print(f"batch: {name} killed twice and resumed is the same byte for byte ({time.monotonic() - begun:.1f} s)")
+
+
+def check_interrupt(rack, tables):
+    """Ctrl-C leaves complete rows in the final place, and says so by its exit code."""
+    assert interrupted(rack, "stopped.csv", signal.SIGINT, 0.4) == 130
+    part = (rack.out / "stopped.csv").read_bytes()
+    assert part.endswith(b"\n") and len(part) < len(tables["findings.csv"])
+    assert tables["findings.csv"].startswith(part)
+    rack.check("-o", rack.out / "stopped.csv", "--resume")
+    assert (rack.out / "stopped.csv").read_bytes() == tables["findings.csv"]
+    print("batch: Ctrl-C leaves complete rows; resumed, the same table")
+
+
+def check_other_settings(rack):
+    """What was done with other settings, or to a file that has changed since, is not taken over."""
+    name = "settings.csv"
+    interrupted(rack, name, signal.SIGKILL, 0.5)
+    limit = ["--total-limit", "0.1 wt%"]
+    rack.check("-o", rack.out / name, "--resume", *limit)
+    assert (rack.out / name).read_bytes() == rack.table("fresh.csv", *limit)
+    interrupted(rack, name, signal.SIGKILL, 0.5)
+    first, second = rack.files[0], rack.files[1]
+    original = first.read_bytes()
+    try:
+        first.write_bytes(second.read_bytes())
+        rack.check("-o", rack.out / name, "--resume")
+        assert (rack.out / name).read_bytes() == rack.table("fresh.csv")
+    finally:
+        first.write_bytes(original)
+    print("batch: other settings and changed files are checked anew")
+
+
+def check_bad_inputs(rack, tables):
+    """Rubbish between good files costs a message and exit code 1, and changes no other row."""
+    bad = {"00000-a.jdx": b"\x00\xff" * 500, "00001-b.jdx": b"##TITLE= cut\n##DATA TYPE= NMR SPECT", "00002-c.txt": b""}
+    for name, content in bad.items():
+        (rack.rack / name).write_bytes(content)
+    (rack.rack / "00003-d.jdx").symlink_to("nowhere.jdx")
+    try:
+        _, err, _ = rack.check("-o", rack.out / "bad.tsv", "--rows", "spectra", code=1)
+    finally:
+        for name in [*bad, "00003-d.jdx"]:
+            (rack.rack / name).unlink()
+    rows = list(csv.DictReader((rack.out / "bad.tsv").read_text().splitlines(), delimiter="\t"))
+    good = list(csv.DictReader(tables["spectra.tsv"].decode().splitlines(), delimiter="\t"))
+    assert [row for row in rows if not row["error"]] == good
+    failed = [row for row in rows if row["error"]]
+    assert len(failed) == 4 and all(row["verdict"] == "" and row["path"] for row in failed), failed
+    assert all(Path(name).name in err for name in bad), err
+    print("batch: four bad inputs are four messages and four rows; the others stay as they were")
+
+
+def check_archive(rack, tables):
+    """The same spectra from a zip, all of it and by a pattern within it."""
+    archive = rack.out / "rack.zip"
+    chosen = rack.files[:40]
+    with zipfile.ZipFile(archive, "w", zipfile.ZIP_DEFLATED) as file:
+        for path in random.Random(1).sample(chosen, len(chosen)):
+            file.write(path, f"box/{path.name}")
+        file.writestr("box/notes.md", "not a spectrum")
+    wanted = [row for row in read_csv(tables["findings.csv"]) if Path(row["path"]) in chosen]
+    for row in wanted:
+        row["path"] = f"{archive}/box/{Path(row['path']).name}"
+    for what, part in ((archive, wanted), (f"{archive}/box/*1.jdx", [r for r in wanted if r["path"].endswith("1.jdx")])):
+        out, _, _ = run("check", what, "--product", rack.product, "--format", "csv")
+        assert read_csv(out) == part and part, what
+    print("batch: a zip and a pattern within it give the same rows")
+
+
+def check_sheet(rack):
+    """Fractions by a sheet: the ranking, the pool and its content, worked out here from the JSON."""
+    sheet = rack.out / "fractions.csv"
+    fractions = rack.files[:8]
+    lines = [f"{path},{number},{0.5 + 0.25 * number}\n" for number, path in enumerate(fractions, 1)]
+    sheet.write_text("File,Fraction,Mass (g)\n" + "".join(lines))
+    text, _, _ = run("check", "--sheet", sheet, "--product", rack.product)
+    text = text.decode()
+    objects, _, _ = run("check", "--sheet", sheet, "--product", rack.product, "--format", "json")
+    results = [json.loads(line) for line in objects.splitlines()]
+    part = {}
+    for number, result in enumerate(results, 1):
+        amounts = [(v["wt_percent_high"], v["limit_wt_percent"]) for v in result["volatiles"]]
+        amounts.append((result["total"]["wt_percent_high"], result["total"]["limit_wt_percent"]))
+        part[number] = max(high / limit for high, limit in amounts if limit)
+    order = sorted(part, key=part.get)
+    lines = text.split("Cleanest first")[1].split("Pool")[0].splitlines()
+    ranked = [found.group(1) for line in lines if (found := re.match(r" +\d+\.  (\d+) ", line))]
+    assert [int(number) for number in ranked] == order, (ranked, order)
+    members = text.split("  pool ")[1].split(":")[0]
+    numbers = [n for run in members.split(", ") for n in range(int(run.split("-")[0]), int(run.split("-")[-1]) + 1)]
+    assert numbers and order[0] in numbers, (numbers, order)
+    mass = {n: 0.5 + 0.25 * n for n in numbers}
+    totals = {n: results[n - 1]["total"] for n in numbers}
+    for key in ("wt_percent", "wt_percent_low", "wt_percent_high"):
+        mean = sum(totals[n][key] * mass[n] for n in numbers) / sum(mass.values())
+        assert mean < 0.8 or key != "wt_percent_high"
+        shown = text.split("predicted sum of volatiles ")[1].split(" wt %")[0]
+        figures = [float(x) for x in shown.replace("(", "").replace(")", "").replace("to ", "").split()]
+        at = ("wt_percent", "wt_percent_low", "wt_percent_high").index(key)
+        assert abs(figures[at] - mean) <= 0.006 * max(mean, 0.1), (key, figures, mean)
+    print(f"batch: fractions ranked and pooled as worked out by hand (pool {members})")
+
+
+def main():
+    rack = Rack(Path(sys.argv[1]))
+    tables = check_cores(rack)
+    check_memory(rack)
+    check_resume(rack, tables)
+    check_interrupt(rack, tables)
+    check_other_settings(rack)
+    check_bad_inputs(rack, tables)
+    check_archive(rack, tables)
+    check_sheet(rack)
+
+
+main()

@@ -1,0 +1,179 @@
+"""Lets files arrive in a watched folder in awkward ways; each must be checked exactly once."""
+
+import csv
+import json
+import os
+import shutil
+import signal
+import subprocess
+import sys
+import threading
+import time
+from pathlib import Path
+
+BIN = os.environ["LEES_BIN"]
+PATIENCE = 240
+
+
+class Watch:
+    """A running `lees watch`, its log lines and its outputs."""
+
+    def __init__(self, folder, product, *args, settle=0.5):
+        command = [BIN, "watch", folder, "--product", product, "--settle", str(settle), *args]
+        self.process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True)
+        self.lines = []
+        self.reader = threading.Thread(target=lambda: self.lines.extend(iter(self.process.stdout.readline, "")))
+        self.reader.daemon = True
+        self.reader.start()
+        self.wait(lambda: any(line.startswith("watching") for line in self.lines))
+
+    def wait(self, done):
+        end = time.monotonic() + PATIENCE
+        while not done():
+            assert time.monotonic() < end, ("timed out", self.lines[-20:])
+            assert self.process.poll() is None, self.lines[-20:]
+            time.sleep(0.05)
+
+    def told(self, start, name):
+        return [line for line in self.lines if line.startswith(start) and name in line]
+
+    def until(self, start, name):
+        self.wait(lambda: self.told(start, name))
+
+    def end(self, how=signal.SIGTERM):
+        self.process.send_signal(how)
+        code = self.process.wait(60)
+        self.reader.join(10)
+        return code
+
+
+def rows(place):
+    with open(place / "watch.lees.csv", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+def slowly(source, target, pieces=12, pause=0.2):
+    data = source.read_bytes()
+    step = len(data) // pieces + 1
+    with open(target, "wb", buffering=0) as file:
+        for start in range(0, len(data), step):
+            file.write(data[start : start + step])
+            time.sleep(pause)
+
+
+def main():
+    folder = Path(sys.argv[1])
+    product, supply = folder / "dye.toml", sorted((folder / "rack").iterdir())
+    inbox = folder / "inbox"
+    inbox.mkdir()
+    shutil.copy(supply[0], inbox / "early.jdx")
+    names = ["early.jdx"]
+
+    watch = Watch(inbox, product)
+    watch.until("checked", "early.jdx")
+
+    # Slower than the settling time between two pieces: the missing end label holds it back.
+    threads = [threading.Thread(target=slowly, args=(supply[1], inbox / "slow.jdx"))]
+    threads.append(threading.Thread(target=slowly, args=(supply[2], inbox / "stalling.jdx", 4, 1.5)))
+    [thread.start() for thread in threads]
+
+    aside = inbox / "renamed.jdx.tmp"
+    shutil.copy(supply[3], aside)
+    time.sleep(1.0)
+    aside.rename(inbox / "renamed.jdx")
+    elsewhere = folder / "moved.jdx"
+    shutil.copy(supply[4], elsewhere)
+    elsewhere.rename(inbox / "moved.jdx")
+
+    # Written twice in quick succession: first half a file, then the whole.
+    (inbox / "twice.jdx").write_bytes(supply[5].read_bytes()[:3000])
+    time.sleep(0.2)
+    shutil.copy(supply[5], inbox / "twice.jdx")
+
+    # Deleted before it is whole.
+    (inbox / "gone.jdx").write_bytes(supply[6].read_bytes()[:3000])
+    time.sleep(0.8)
+    (inbox / "gone.jdx").unlink()
+
+    # A folder of files moved in at once.
+    (folder / "sub").mkdir()
+    shutil.copy(supply[7], folder / "sub" / "inner.jdx")
+    (folder / "sub").rename(inbox / "sub")
+
+    [thread.join() for thread in threads]
+    arrived = ["slow.jdx", "stalling.jdx", "renamed.jdx", "moved.jdx", "twice.jdx"]
+    for name in [*arrived, "sub/inner.jdx"]:
+        watch.until("checked", name)
+    names += arrived
+    assert [line for line in watch.lines if "gone before it was whole" in line and "gone.jdx" in line]
+    assert not [line for line in watch.lines if line.startswith("failed")], watch.lines
+    print("watch: slow, stalling, renamed, moved, rewritten, deleted and a moved folder: each checked once")
+
+    # Written again with the same content, and the same content under another name.
+    shutil.copy(supply[5], inbox / "twice.jdx")
+    shutil.copy(supply[5], inbox / "copy.jdx")
+    watch.until("passed over", "copy.jdx")
+    assert "twice.jdx" in watch.told("passed over", "copy.jdx")[0]
+
+    # Two hundred at once.
+    many = [f"many-{number:03}.jdx" for number in range(200)]
+    for name, source in zip(many, supply[20:]):
+        shutil.copy(source, inbox / name)
+    watch.wait(lambda: len(watch.told("checked", "many-")) >= 200)
+    names += many
+    assert watch.end() == 0
+    assert not watch.told("failed", ""), watch.told("failed", "")[:3]
+    shutil.move(inbox / "sub" / "inner.jdx", inbox / "inner-seen.jdx")
+    found = [Path(row["path"]).name for row in rows(inbox)]
+    assert found.count("inner.jdx") == 1
+    exactly_once_but(inbox, names, "inner.jdx")
+    print("watch: two hundred at once, each checked exactly once")
+
+    # Restarts: killed in the middle, with files that came while it was down.
+    before = len(rows(inbox))
+    for name, source in zip([f"late-{n}.jdx" for n in range(8)], supply[8:16]):
+        shutil.copy(source, inbox / name)
+    watch = Watch(inbox, product, settle=0.2)
+    watch.wait(lambda: watch.told("checked", "late-"))
+    watch.end(signal.SIGKILL)
+    table = inbox / "watch.lees.csv"
+    table.write_text(table.read_text()[:-40])
+    watch = Watch(inbox, product, settle=0.2)
+    for number in range(8):
+        watch.wait(lambda: len({Path(row["path"]).name for row in rows(inbox)} & {f"late-{number}.jdx"}) == 1)
+    time.sleep(1.5)
+    assert watch.end(signal.SIGINT) == 0
+    assert len(rows(inbox)) == before + 8
+    names += [f"late-{n}.jdx" for n in range(8)]
+    exactly_once_but(inbox, names, "inner.jdx")
+    print("watch: killed and restarted: nothing repeated, nothing lost")
+
+    # A separate output folder, a file that is no spectrum, and a single pass.
+    outbox = folder / "outbox"
+    other = folder / "other"
+    other.mkdir()
+    shutil.copy(supply[17], other / "one.jdx")
+    (other / "bad.txt").write_text("not a spectrum\n")
+    for round_ in range(2):
+        done = subprocess.run(
+            [BIN, "watch", other, "-o", outbox, "--product", product, "--once", "--settle", "0.1"],
+            capture_output=True, text=True, timeout=PATIENCE,
+        )
+        assert done.returncode == 0, done.stderr
+        checked = [line for line in done.stdout.splitlines() if line.startswith(("checked", "failed"))]
+        assert len(checked) == (2 if round_ == 0 else 0), done.stdout
+    assert len(rows(outbox)) == 2 and sorted(os.listdir(other)) == ["bad.txt", "one.jdx"]
+    assert "FAILED" in (outbox / "bad.txt.lees.txt").read_text()
+    print("watch: --once into another folder, and again: nothing repeated")
+
+
+def exactly_once_but(inbox, names, other):
+    found = sorted(Path(row["path"]).name for row in rows(inbox))
+    assert found == sorted([*names, other]), (set(found) ^ set([*names, other]))
+    for name in names:
+        report = inbox / f"{name}.lees.json"
+        assert json.loads(report.read_text())["input"]["path"] == str(inbox / name)
+        assert (inbox / f"{name}.lees.txt").stat().st_size > 100
+
+
+main()
