@@ -37,12 +37,21 @@ fn scene(bench: &Bench, seed: u64) -> Vec<TrueLine> {
     lines.extend(multiplet(at(2600.0), proton, 0.7, &[(8.1, 1), (1.6, 1)]));
     lines.extend(multiplet(at(5300.0), 2.0 * proton, 0.7, &[(7.1, 3)]));
     for k in 0..8 {
-        lines.push(line(at(5600.0 + 60.0 * f64::from(k)), bench.area_for(12.0 + 2.0 * f64::from(k), 1.0), 0.7));
+        lines.push(line(
+            at(5600.0 + 60.0 * f64::from(k)),
+            bench.area_for(12.0 + 2.0 * f64::from(k), 1.0),
+            0.7,
+        ));
     }
     lines
 }
 
-fn write(directory: &Path, bench: &Bench, truth: &[TrueLine], seed: u64) -> Result<(), Box<dyn std::error::Error>> {
+fn write(
+    directory: &Path,
+    bench: &Bench,
+    truth: &[TrueLine],
+    seed: u64,
+) -> Result<(), Box<dyn std::error::Error>> {
     let values = bench.values(truth, 500 + seed);
     let settings = Settings::default();
     let clock = std::time::Instant::now();

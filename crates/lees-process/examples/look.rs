@@ -15,8 +15,18 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let clock = std::time::Instant::now();
     let done = process(&measurement, &Settings::default(), &mut Workspace::default())?;
     let mut text = format!("# {:?}\n", clock.elapsed());
-    writeln!(text, "# shape {:?} sigma {} colour {:.2}", done.shape.parameters(), done.noise.typical(), done.noise.colour())?;
-    writeln!(text, "# phase {:.2} +- {:.2}, {:.2}", done.phase.ph0_deg, done.phase.u_ph0_deg, done.phase.ph1_deg)?;
+    writeln!(
+        text,
+        "# shape {:?} sigma {} colour {:.2}",
+        done.shape.parameters(),
+        done.noise.typical(),
+        done.noise.colour()
+    )?;
+    writeln!(
+        text,
+        "# phase {:.2} +- {:.2}, {:.2}",
+        done.phase.ph0_deg, done.phase.u_ph0_deg, done.phase.ph1_deg
+    )?;
     writeln!(text, "# baseline {:.1} sigma; {}", done.baseline_over_sigma(), done.warnings.join("; "))?;
     for line in &done.lines {
         writeln!(
@@ -33,7 +43,14 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     }
     for signal in &done.multiplets {
         let j: Vec<String> = signal.couplings.iter().map(|(j, _)| format!("{:.2}", j.0)).collect();
-        writeln!(text, "# signal {:9.4} {} J {} area {:.4}", signal.shift.0, signal.multiplicity, j.join(" "), signal.area)?;
+        writeln!(
+            text,
+            "# signal {:9.4} {} J {} area {:.4}",
+            signal.shift.0,
+            signal.multiplicity,
+            j.join(" "),
+            signal.area
+        )?;
     }
     writeln!(text, "shift,real,baseline,model")?;
     for (i, value) in done.spectrum.real.iter().enumerate() {

@@ -14,7 +14,9 @@ pub enum ProcessError {
         least: usize,
     },
     /// A value is not a finite number.
-    #[error("point {index} (counted from 0) of the {part} part is {value}: every point must be a finite number")]
+    #[error(
+        "point {index} (counted from 0) of the {part} part is {value}: every point must be a finite number"
+    )]
     NotFinite {
         /// Where, counted from zero.
         index: usize,

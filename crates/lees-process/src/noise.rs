@@ -181,10 +181,11 @@ pub fn deviation(values: &[f64]) -> Option<f64> {
     let centre = median(&mut work);
     work.iter_mut().zip(values).for_each(|(w, v)| *w = (v - centre).abs());
     let rough = MAD_TO_SIGMA * median(&mut work);
-    let (sum, count) = values.iter().map(|v| (v - centre).abs()).filter(|d| *d < CLIP * rough).fold(
-        (0.0, 0usize),
-        |(sum, count), d| (sum + d * d, count + 1),
-    );
+    let (sum, count) = values
+        .iter()
+        .map(|v| (v - centre).abs())
+        .filter(|d| *d < CLIP * rough)
+        .fold((0.0, 0usize), |(sum, count), d| (sum + d * d, count + 1));
     Some(if count > FEWEST / 2 { (sum / count as f64).sqrt() / CLIPPED_SD } else { rough })
 }
 
@@ -307,8 +308,9 @@ fn tidy_profile(sums: &[f64]) -> Vec<f64> {
         *value = (at_zero + slope * i as f64).exp();
     }
     let last = profile.len() - 1;
-    let mean = profile.iter().enumerate().map(|(i, v)| if i == 0 || i == last { *v / 2.0 } else { *v }).sum::<f64>()
-        / last as f64;
+    let mean =
+        profile.iter().enumerate().map(|(i, v)| if i == 0 || i == last { *v / 2.0 } else { *v }).sum::<f64>()
+            / last as f64;
     profile.iter_mut().for_each(|v| *v /= mean);
     profile
 }

@@ -104,6 +104,12 @@ impl Scene<'_> {
 
 /// Standard errors of area from which a line's width is well enough known to call it a spike.
 const SURE: f64 = 15.0;
+/// A line of three points' width stands 31 % of its height out of its neighbours' mean, a spike almost all ...
+const LONE_SHARE: f64 = 0.6;
+/// ... and by more than this many sigma.
+const LONE_SIGMA: f64 = 8.0;
+/// Points of a common line's width from which a lone point can be told.
+const LEAST_POINTS: f64 = 3.0;
 
 /// Labels all artefacts among `lines` (sorted by falling shift) and names their parents.
 pub fn label(lines: &mut [Line], scene: &Scene<'_>, settings: &ArtefactSettings) {
@@ -117,8 +123,8 @@ pub fn label(lines: &mut [Line], scene: &Scene<'_>, settings: &ArtefactSettings)
     }
 }
 
-/// A line much narrower than the common line is no signal; at the very centre of the spectrum a slightly narrower
-/// one is the receiver's offset.
+/// A line much narrower than the common line is no signal; nor is a single point standing out of its neighbours;
+/// at the very centre of the spectrum a slightly narrower line is the receiver's offset.
 fn label_spikes(lines: &mut [Line], scene: &Scene<'_>, settings: &ArtefactSettings) {
     let common = scene.shape.fwhm().0;
     let centre = scene.residual.len() as f64 / 2.0;
@@ -126,8 +132,21 @@ fn label_spikes(lines: &mut [Line], scene: &Scene<'_>, settings: &ArtefactSettin
         let factor = line.width.0 / common;
         let central = (scene.axis.position(line.shift) - centre).abs() < 2.0;
         let sure = line.area > SURE * line.area_u;
-        if sure && (factor < settings.spike_factor || (central && factor < 0.8)) {
+        let narrow = sure && (factor < settings.spike_factor || (central && factor < 0.8));
+        if narrow || lone_point(scene, line) {
             line.kind = LineKind::Spike;
         }
     }
+}
+
+/// Whether the line is one point high above both neighbours, though the common line is several points wide.
+fn lone_point(scene: &Scene<'_>, line: &Line) -> bool {
+    let value = |i: usize| scene.residual[i] + scene.model[i];
+    let middle = scene.axis.nearest(line.shift);
+    let wide = scene.shape.fwhm().0 > LEAST_POINTS * scene.axis.hertz_per_point().0;
+    let inside = |i: &usize| *i > 0 && *i + 1 < scene.residual.len();
+    wide && (middle.saturating_sub(1)..=middle + 1).filter(inside).any(|i| {
+        let out = value(i) - (value(i - 1) + value(i + 1)) / 2.0;
+        out > LONE_SHARE * value(i) && out > LONE_SIGMA * scene.noise.sigma(i)
+    })
 }

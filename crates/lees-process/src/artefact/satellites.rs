@@ -56,7 +56,8 @@ pub fn label_satellites(lines: &mut [Line], scene: &Scene<'_>, settings: &Artefa
     };
     for isotope in [carbon, silicon] {
         let alone = isotope.kind == LineKind::CarbonSatellite;
-        let mut parents: Vec<usize> = (0..lines.len()).filter(|k| lines[*k].kind == LineKind::Signal).collect();
+        let mut parents: Vec<usize> =
+            (0..lines.len()).filter(|k| lines[*k].kind == LineKind::Signal).collect();
         parents.sort_by(|a, b| lines[*b].area.total_cmp(&lines[*a].area));
         let couplings = label_pairs(lines, scene, settings, &isotope, &parents);
         if alone {
@@ -104,7 +105,8 @@ fn best_pair(
             let u = hertz_u(scene, &lines[l]).hypot(hertz_u(scene, &lines[r])) / 2.0;
             let tolerance = PLACE_HZ.max(ERRORS * u);
             if off <= tolerance && best.as_ref().is_none_or(|(least, _)| off / tolerance < *least) {
-                best = Some((off / tolerance, Pair { left: Some(l), right: Some(r), parent, coupling: b - a }));
+                best =
+                    Some((off / tolerance, Pair { left: Some(l), right: Some(r), parent, coupling: b - a }));
             }
         }
     }
@@ -159,7 +161,9 @@ fn label_singles(
     for &parent in parents {
         let (left, right) = sides(lines, scene, settings, isotope, parent);
         for k in left.into_iter().chain(right) {
-            if lines[k].kind == LineKind::Signal && partner_plausible(lines, scene, isotope, parent, k, couplings) {
+            if lines[k].kind == LineKind::Signal
+                && partner_plausible(lines, scene, isotope, parent, k, couplings)
+            {
                 lines[k].kind = isotope.kind;
                 lines[k].parent = Some(parent);
             }
@@ -188,6 +192,9 @@ fn partner_plausible(
     (0..=6).map(|i| mirror(low + (high - low) * f64::from(i) / 6.0)).any(|place| {
         let cover = scene.model.get(scene.index(place)).copied().unwrap_or(0.0);
         let hidden = cover > lines[k].height * if known { 0.5 } else { 1.0 };
-        hidden || scene.probe(place).is_some_and(|(area, u)| area > 2.5 * u && (area - expected).abs() < ERRORS * u)
+        hidden
+            || scene
+                .probe(place)
+                .is_some_and(|(area, u)| area > 2.5 * u && (area - expected).abs() < ERRORS * u)
     })
 }

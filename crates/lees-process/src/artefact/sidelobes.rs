@@ -5,7 +5,7 @@ use lees_core::{Line, LineKind};
 use super::Scene;
 
 /// A line this many times as high as its neighbour may be its parent.
-const STRONGER: f64 = 60.0;
+const STRONGER: f64 = 15.0;
 /// Side lobes are looked for this many inverse recording times from the parent ...
 const REACH_LOBES: f64 = 10.0;
 /// ... or, when the recording time is not known, this many line widths.
@@ -18,9 +18,9 @@ const LEAST_DIPS: usize = 2;
 /// Labels lines near a much stronger one whose surroundings dip below zero as deeply as they rise: a sinc has as
 /// many negative lobes as positive ones, a signal has none.
 pub fn label_sidelobes(lines: &mut [Line], scene: &Scene<'_>) {
-    let reach = scene.acquisition_time.map_or(REACH_WIDTHS * scene.shape.fwhm().0, |t| {
-        (REACH_LOBES / t).max(4.0 * scene.shape.fwhm().0)
-    });
+    let reach = scene
+        .acquisition_time
+        .map_or(REACH_WIDTHS * scene.shape.fwhm().0, |t| (REACH_LOBES / t).max(4.0 * scene.shape.fwhm().0));
     for k in 0..lines.len() {
         let at = scene.position(&lines[k]);
         let parent = (0..lines.len())

@@ -56,7 +56,8 @@ impl Grid {
         let mut tops = Vec::with_capacity(blocks);
         for k in 0..blocks {
             let range = k * block..((k + 1) * block).min(values.len());
-            let (mean, span, top) = statistics(&values[range.clone()], &model[range.clone()], &allowance[range]);
+            let (mean, span, top) =
+                statistics(&values[range.clone()], &model[range.clone()], &allowance[range]);
             let local = sigma(k * block + block / 2);
             let allowed = local.hypot(top);
             means.push(mean);
@@ -118,7 +119,10 @@ fn statistics(values: &[f64], model: &[f64], allowance: &[f64]) -> (f64, f64, f6
 fn mean_noise(means: &[f64], clear: &[bool], sigma: f64) -> f64 {
     let mut bends: Vec<f64> = (1..means.len().saturating_sub(1))
         .filter(|&k| clear[k - 1] && clear[k] && clear[k + 1])
-        .map(|k| (means[k - 1] - 2.0 * means[k] + means[k + 1]).abs() / (6f64.sqrt() * sigma.max(f64::MIN_POSITIVE)))
+        .map(|k| {
+            (means[k - 1] - 2.0 * means[k] + means[k + 1]).abs()
+                / (6f64.sqrt() * sigma.max(f64::MIN_POSITIVE))
+        })
         .collect();
     if bends.len() < 16 { 0.5 } else { (1.482_6 * median(&mut bends)).clamp(1e-3, 1.0) }
 }

@@ -3,8 +3,8 @@
 pub mod grid;
 pub mod whittaker;
 
-use serde::{Deserialize, Serialize};
 use grid::Grid;
+use serde::{Deserialize, Serialize};
 
 /// Settings of the baseline.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -105,8 +105,7 @@ pub fn fit(grid: &Grid, broad: &[f64], points: usize, settings: &BaselineSetting
     if !settings.enabled || blocks < 8 {
         return Baseline { grid: vec![0.0; blocks], block: grid.block, free, points };
     }
-    let means: Vec<f64> =
-        (0..blocks).map(|k| grid.means[k] - broad.get(k).copied().unwrap_or(0.0)).collect();
+    let means: Vec<f64> = (0..blocks).map(|k| grid.means[k] - broad.get(k).copied().unwrap_or(0.0)).collect();
     let mut work = grid.clone();
     work.factorise(settings.period_hz);
     let mut curve = work.smooth(&means);

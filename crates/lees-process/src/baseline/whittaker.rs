@@ -87,9 +87,7 @@ impl Smoother {
 
 /// Row `i` of `D'D` from the diagonal to the right, for second differences of `n` points.
 fn penalty(i: usize, n: usize) -> (f64, f64, f64) {
-    let row = |k: i64| -> Option<[f64; 3]> {
-        (k >= 0 && (k as usize) + 2 < n).then_some([1.0, -2.0, 1.0])
-    };
+    let row = |k: i64| -> Option<[f64; 3]> { (k >= 0 && (k as usize) + 2 < n).then_some([1.0, -2.0, 1.0]) };
     let (mut d0, mut d1, mut d2) = (0.0, 0.0, 0.0);
     for back in 0..3usize {
         if let Some(row) = row(i as i64 - back as i64) {

@@ -15,8 +15,10 @@ const TRIAL_WIDTHS: [f64; 4] = [14.0, 32.0, 75.0, 170.0];
 const LEAST_SCORE: f64 = 10.0;
 /// Most broad lines of a spectrum.
 const MOST_BROAD: usize = 8;
-/// Steps of Gauss-Newton.
+/// Steps of a line fitted alone.
 const STEPS: usize = 10;
+/// Steps of all together, in every round of the baseline: they start near their end.
+const JOINT_STEPS: usize = 3;
 /// A step that changes chi-square by less ends the fit ...
 const SMALL_GAIN: f64 = 0.05;
 /// ... or by less than this share of it.
@@ -72,7 +74,7 @@ pub fn find_broad(grid: &Grid, mut broad: Vec<FitLine>, fwhm: f64, settings: &Li
     while broad.len() < MOST_BROAD {
         let Some(candidate) = best_candidate(grid, &left.means, fwhm, settings) else { break };
         let mut alone = [candidate];
-        let kept = fit(&left, &mut alone, fwhm, settings).is_some();
+        let kept = fit(&left, &mut alone, fwhm, settings, STEPS).is_some();
         if !kept || alone[0].area < LEAST_SCORE * alone[0].area_u {
             break;
         }
@@ -103,7 +105,9 @@ fn best_candidate(grid: &Grid, left: &[f64], fwhm: f64, settings: &LineSettings)
             let to = (k + half + 1).min(blocks);
             reduced[from..to].iter().zip(&kernel[from + half - k..]).map(|(r, w)| r * w).sum()
         };
-        let Some((k, gain)) = (0..blocks).map(|k| (k, at(k))).max_by(|a, b| a.1.total_cmp(&b.1)) else { continue };
+        let Some((k, gain)) = (0..blocks).map(|k| (k, at(k))).max_by(|a, b| a.1.total_cmp(&b.1)) else {
+            continue;
+        };
         let position = (k as f64 + 0.5) * grid.block_hz - offset(grid);
         let column = profile(grid, position, width);
         let norm: f64 = grid.reduce(&column).iter().zip(&column).map(|(a, b)| a * b).sum();
@@ -128,7 +132,7 @@ fn kernel(grid: &Grid, width: f64) -> Vec<f64> {
 pub fn refine_broad(grid: &Grid, broad: &mut Vec<FitLine>, fwhm: f64, settings: &LineSettings) {
     let data = Left { grid, means: grid.means.clone() };
     while !broad.is_empty() {
-        if fit(&data, broad, fwhm, settings).is_none() {
+        if fit(&data, broad, fwhm, settings, JOINT_STEPS).is_none() {
             return;
         }
         let before = broad.len();
@@ -140,11 +144,17 @@ pub fn refine_broad(grid: &Grid, broad: &mut Vec<FitLine>, fwhm: f64, settings: 
 }
 
 /// One joint fit with errors; `None` when it cannot be done.
-fn fit(data: &Left<'_>, broad: &mut [FitLine], fwhm: f64, settings: &LineSettings) -> Option<()> {
+fn fit(
+    data: &Left<'_>,
+    broad: &mut [FitLine],
+    fwhm: f64,
+    settings: &LineSettings,
+    steps: usize,
+) -> Option<()> {
     let p = broad.len();
     let mut damping = 1e-3;
     let mut now = equations(data, broad, fwhm);
-    for _ in 0..STEPS {
+    for _ in 0..steps {
         let mut damped = now.normal.clone();
         for k in p..3 * p {
             damped[(k, k)] *= 1.0 + damping;
@@ -188,7 +198,8 @@ fn advance(broad: &mut [FitLine], step: &DVector<f64>, fwhm: f64, settings: &Lin
         let width = line.factor * fwhm;
         line.area = (line.area + step[k]).max(1e-3 * line.area);
         line.position += step[p + k].clamp(-0.5 * width, 0.5 * width);
-        let width = (width * step[2 * p + k].clamp(-0.5, 0.5).exp()).clamp(0.7 * settings.broad_hz, settings.widest_hz);
+        let width = (width * step[2 * p + k].clamp(-0.5, 0.5).exp())
+            .clamp(0.7 * settings.broad_hz, settings.widest_hz);
         line.factor = width / fwhm;
     }
 }
@@ -197,7 +208,8 @@ fn advance(broad: &mut [FitLine], step: &DVector<f64>, fwhm: f64, settings: &Lin
 fn equations(data: &Left<'_>, broad: &[FitLine], fwhm: f64) -> Equations {
     let grid = data.grid;
     let p = broad.len();
-    let mut columns: Vec<Vec<f64>> = broad.iter().map(|l| profile(grid, l.position, l.factor * fwhm)).collect();
+    let mut columns: Vec<Vec<f64>> =
+        broad.iter().map(|l| profile(grid, l.position, l.factor * fwhm)).collect();
     let mut left = data.means.clone();
     for (line, column) in broad.iter().zip(&columns) {
         left.iter_mut().zip(column).for_each(|(r, v)| *r -= line.area * v);

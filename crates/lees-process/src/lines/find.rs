@@ -24,6 +24,8 @@ const MISFITS: (f64, f64) = (5e-4, 0.05);
 const FEET_SHARE: f64 = 0.1;
 /// ... and how far it reaches, hertz: shim gradients and wiggles.
 const FEET_HZ: f64 = 40.0;
+/// Half window in which two lines are tried for one, in widths.
+const DIVIDE_REACH: f64 = 4.0;
 /// Points a block in the search for near tall lines.
 const FEET_BLOCK: usize = 32;
 /// Candidates nearer than this many widths to a line are the same line.
@@ -132,7 +134,8 @@ impl<'a> Search<'a> {
         for line in lines.iter() {
             let shape = line.shape(&self.found.shape, &lorentzian);
             for (i, d) in data.iter_mut().enumerate() {
-                *d += line.area * shape.value(Hertz(origin + i as f64 * self.step - line.position), line.factor);
+                *d += line.area
+                    * shape.value(Hertz(origin + i as f64 * self.step - line.position), line.factor);
             }
         }
         let sigma: Vec<f64> = range.map(|i| self.found.noise.sigma(i)).collect();
@@ -215,7 +218,7 @@ impl<'a> Search<'a> {
     /// The two lines that line `k` is, when that pays.
     fn divided(&self, k: usize, colour: f64) -> Option<[FitLine; 2]> {
         let line = self.found.lines[k];
-        let reach = 6.0 * self.found.shape.fwhm().0 * line.factor;
+        let reach = DIVIDE_REACH * self.found.shape.fwhm().0 * line.factor;
         let start = ((line.position - reach) / self.step).max(0.0) as usize;
         let end = (((line.position + reach) / self.step).max(0.0) as usize).min(self.flat.len());
         let lorentzian = lorentzian_of(&self.found.shape);
@@ -227,7 +230,8 @@ impl<'a> Search<'a> {
             })
             .collect();
         let sigma: Vec<f64> = (start..end).map(|i| self.found.noise.sigma(i)).collect();
-        let window = Window { values: &data, sigma: &sigma, origin: start as f64 * self.step, step: self.step };
+        let window =
+            Window { values: &data, sigma: &sigma, origin: start as f64 * self.step, step: self.step };
         divide::two_lines(window, line, &self.found.shape, &self.settings.lines, colour)
     }
 
@@ -296,7 +300,8 @@ impl<'a> Search<'a> {
 /// within reach.
 fn feet(model: &[f64], misfit: f64, step: f64) -> Vec<f64> {
     let reach = ((FEET_HZ / step / FEET_BLOCK as f64).ceil() as usize).max(1);
-    let tops: Vec<f64> = model.chunks(FEET_BLOCK).map(|c| c.iter().fold(0.0f64, |t, m| t.max(m.abs()))).collect();
+    let tops: Vec<f64> =
+        model.chunks(FEET_BLOCK).map(|c| c.iter().fold(0.0f64, |t, m| t.max(m.abs()))).collect();
     let near: Vec<f64> = (0..tops.len())
         .map(|k| {
             let range = k.saturating_sub(reach)..(k + reach + 1).min(tops.len());

@@ -48,7 +48,15 @@ pub struct LineSettings {
 
 impl Default for LineSettings {
     fn default() -> Self {
-        Self { window_widths: 12.0, width_spread: 0.25, narrowest: 0.4, widest: 4.0, broad_hz: 12.0, widest_hz: 250.0, least_gain: 25.0 }
+        Self {
+            window_widths: 12.0,
+            width_spread: 0.25,
+            narrowest: 0.4,
+            widest: 4.0,
+            broad_hz: 12.0,
+            widest_hz: 250.0,
+            least_gain: 25.0,
+        }
     }
 }
 
@@ -92,6 +100,14 @@ impl FitLine {
     /// A line still to be fitted.
     #[must_use]
     pub const fn new(position: f64, area: f64, factor: f64) -> Self {
-        Self { position, position_u: f64::INFINITY, area, area_u: f64::INFINITY, factor, factor_u: 0.0, width: WidthKind::Common }
+        Self {
+            position,
+            position_u: f64::INFINITY,
+            area,
+            area_u: f64::INFINITY,
+            factor,
+            factor_u: 0.0,
+            width: WidthKind::Common,
+        }
     }
 }

@@ -39,7 +39,9 @@ pub fn first_width(values: &[f64], noise: &Noise) -> Option<f64> {
     let least = TALL * noise.typical() * 0.5;
     let mut tops: Vec<usize> = (2..values.len().saturating_sub(2))
         .filter(|&i| values[i] > least && values[i] > values[i - 1] && values[i] >= values[i + 1])
-        .filter(|&i| values[i] > values[i - 2] && values[i] > values[i + 2] && values[i] > TALL * noise.sigma(i))
+        .filter(|&i| {
+            values[i] > values[i - 2] && values[i] > values[i + 2] && values[i] > TALL * noise.sigma(i)
+        })
         .collect();
     tops.sort_by(|a, b| values[*b].total_cmp(&values[*a]));
     let mut taken: Vec<(f64, f64)> = Vec::new();
@@ -161,7 +163,10 @@ impl Bench<'_> {
             .filter(|c| c.lines.len() <= MOST_IN_MODEL)
             .filter(|c| sharp[c.lines.clone()].iter().all(|l| l.factor < WIDE))
             .map(|c| {
-                let top = sharp[c.lines.clone()].iter().map(|l| l.area * self.start.height(l.factor)).fold(0.0, f64::max);
+                let top = sharp[c.lines.clone()]
+                    .iter()
+                    .map(|l| l.area * self.start.height(l.factor))
+                    .fold(0.0, f64::max);
                 (top / self.noise.sigma(c.window.start), c)
             })
             .filter(|(score, _)| *score > CLEAR)
@@ -194,7 +199,8 @@ impl Bench<'_> {
         let mut widths = Vec::new();
         for model in models {
             let mut lines = model.lines.clone();
-            let window = Window { values: &model.data, sigma: &model.sigma, origin: model.origin, step: self.step };
+            let window =
+                Window { values: &model.data, sigma: &model.sigma, origin: model.origin, step: self.step };
             if let Some(fit) = fit_cluster(window, &mut lines, &shape, self.settings, false) {
                 chi2 += fit.chi2;
                 widths.extend(lines.iter().filter(|l| l.area > 20.0 * l.area_u).map(|l| l.factor));

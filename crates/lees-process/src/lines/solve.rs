@@ -205,7 +205,8 @@ impl Problem<'_> {
 
     fn complete(&self, mut lines: Vec<FitLine>, columns: Vec<f64>, linear: DVector<f64>) -> State {
         let (m, p) = (self.points(), self.count());
-        let mut residual: Vec<f64> = self.window.values.iter().zip(&self.weights).map(|(v, w)| v * w).collect();
+        let mut residual: Vec<f64> =
+            self.window.values.iter().zip(&self.weights).map(|(v, w)| v * w).collect();
         for k in 0..p + 2 {
             let c = linear[k];
             if c != 0.0 {
@@ -216,7 +217,8 @@ impl Problem<'_> {
         let chi2 = dot(&residual, &residual);
         let prior: f64 = lines.iter().map(|l| self.tightness(l) * l.factor.ln().powi(2)).sum();
         let pull = self.local_line_pull() * (linear[p].powi(2) + linear[p + 1].powi(2));
-        let ties: f64 = self.ties.iter().map(|(a, b)| TIE * (lines[*a].factor / lines[*b].factor).ln().powi(2)).sum();
+        let ties: f64 =
+            self.ties.iter().map(|(a, b)| TIE * (lines[*a].factor / lines[*b].factor).ln().powi(2)).sum();
         let objective = chi2 + pull + if self.hold_widths { 0.0 } else { prior + ties };
         State { lines, columns, residual, linear, objective, chi2 }
     }
@@ -236,7 +238,8 @@ impl Problem<'_> {
             for b in 0..=a {
                 let (lo, hi) = (a0.max(ranges[b].0), a1.min(ranges[b].1));
                 if lo < hi {
-                    let product = dot(&state.columns[a * m + lo..a * m + hi], &state.columns[b * m + lo..b * m + hi]);
+                    let product =
+                        dot(&state.columns[a * m + lo..a * m + hi], &state.columns[b * m + lo..b * m + hi]);
                     normal[(a, b)] = product * scale(a) * scale(b);
                     normal[(b, a)] = normal[(a, b)];
                 }
@@ -274,7 +277,8 @@ impl Problem<'_> {
         // A line of area zero has no position or width: hold them.
         let floor = self.weights[0].powi(2) * f64::EPSILON;
         for k in p + 2..normal.nrows() {
-            normal[(k, k)] += floor.max(1e-12 * normal[(k, k)]) + if normal[(k, k)] == 0.0 { 1.0 } else { 0.0 };
+            normal[(k, k)] +=
+                floor.max(1e-12 * normal[(k, k)]) + if normal[(k, k)] == 0.0 { 1.0 } else { 0.0 };
         }
     }
 

@@ -53,7 +53,12 @@ impl Default for MultipletSettings {
 /// assert!((found[0].couplings[0].0.0 - 7.1).abs() < 1e-6);
 /// ```
 #[must_use]
-pub fn group(lines: &[Line], field: Megahertz, common_width: Hertz, settings: &MultipletSettings) -> Vec<Multiplet> {
+pub fn group(
+    lines: &[Line],
+    field: Megahertz,
+    common_width: Hertz,
+    settings: &MultipletSettings,
+) -> Vec<Multiplet> {
     let grouper = Grouper { lines, field, width: common_width.0, settings, patterns: patterns() };
     let signals: Vec<usize> = (0..lines.len()).filter(|k| lines[*k].kind == LineKind::Signal).collect();
     let (broad, sharp): (Vec<usize>, Vec<usize>) = signals.into_iter().partition(|k| grouper.is_broad(*k));
@@ -101,7 +106,9 @@ impl Grouper<'_> {
         for &k in signals {
             let gap = |last: usize| (self.lines[last].shift - self.lines[k].shift).to_hertz(self.field).0;
             match runs.last_mut() {
-                Some(run) if run.last().is_some_and(|last| gap(*last) < self.settings.widest_gap_hz) => run.push(k),
+                Some(run) if run.last().is_some_and(|last| gap(*last) < self.settings.widest_gap_hz) => {
+                    run.push(k)
+                }
                 _ => runs.push(vec![k]),
             }
         }
@@ -145,7 +152,9 @@ impl Grouper<'_> {
             (trial.chi2 < WORST_CHI2_PER_LINE * marks.len() as f64).then_some((trial.cost, Piece::Pattern(p)))
         });
         let unresolved = (if self.close(marks) { lone - 0.5 } else { f64::INFINITY }, Piece::Unresolved);
-        trials.chain([unresolved]).fold((f64::INFINITY, Piece::Unresolved), |a, b| if b.0 < a.0 { b } else { a })
+        trials
+            .chain([unresolved])
+            .fold((f64::INFINITY, Piece::Unresolved), |a, b| if b.0 < a.0 { b } else { a })
     }
 
     fn close(&self, marks: &[Mark]) -> bool {
@@ -160,7 +169,9 @@ impl Grouper<'_> {
                 self.close(&[self.mark(run[last.end - 1]), self.mark(run[range.start])])
             };
             match joined.last_mut() {
-                Some((last, Piece::Unresolved)) if piece == Piece::Unresolved && near(last) => last.end = range.end,
+                Some((last, Piece::Unresolved)) if piece == Piece::Unresolved && near(last) => {
+                    last.end = range.end
+                }
                 _ => joined.push((range, piece)),
             }
         }
@@ -186,7 +197,8 @@ impl Grouper<'_> {
             Piece::Pattern(p) => {
                 let marks: Vec<Mark> = group.iter().map(|k| self.mark(*k)).collect();
                 let pattern = &self.patterns[p];
-                let couplings = try_pattern(pattern, &marks, self.width).map(|t| t.couplings).unwrap_or_default();
+                let couplings =
+                    try_pattern(pattern, &marks, self.width).map(|t| t.couplings).unwrap_or_default();
                 let couplings = couplings.into_iter().map(|(j, u)| (Hertz(j), Hertz(u))).collect();
                 (pattern.multiplicity.clone(), couplings)
             }

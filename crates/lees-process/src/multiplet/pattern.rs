@@ -34,7 +34,9 @@ pub struct Stick {
 /// Binomial intensities of `partners` equivalent spins 1/2.
 fn binomial(partners: u8) -> Vec<f64> {
     let n = u32::from(partners);
-    (0..=n).map(|k| (0..k).map(|i| f64::from(n - i) / f64::from(i + 1)).product::<f64>() / 2f64.powi(n as i32)).collect()
+    (0..=n)
+        .map(|k| (0..k).map(|i| f64::from(n - i) / f64::from(i + 1)).product::<f64>() / 2f64.powi(n as i32))
+        .collect()
 }
 
 /// Intensities of `partners` equivalent spins 1 (deuterons): 1:2:3:2:1 for two.
@@ -55,9 +57,9 @@ pub fn patterns() -> Vec<Pattern> {
         (&[1], 0.0),
         (&[2], 0.0),
         (&[3], 0.0),
-        (&[4], 1.0),
-        (&[5], 1.0),
-        (&[6], 1.0),
+        (&[4], 2.5),
+        (&[5], 2.0),
+        (&[6], 0.0),
         (&[1, 1], 1.0),
         (&[1, 2], 2.0),
         (&[2, 1], 2.0),
@@ -128,7 +130,9 @@ impl Pattern {
             }
             [a, b, c] => {
                 let mut out = Vec::new();
-                for (small, middle) in [(gap(1), gap(2)), (gap(1), gap(3)), (gap(1), gap(1)), (gap(2), gap(3))] {
+                for (small, middle) in
+                    [(gap(1), gap(2)), (gap(1), gap(3)), (gap(1), gap(1)), (gap(2), gap(3))]
+                {
                     out.push(vec![filled(small * reach(c) + middle * reach(b), a), middle, small]);
                 }
                 out

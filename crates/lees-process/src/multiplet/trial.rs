@@ -26,7 +26,7 @@ const MERGE_WIDTHS: f64 = 0.45;
 /// Lines this many standard errors strong are seen for sure; weaker ones may be missing.
 const SEEN: f64 = 6.5;
 /// Price of every pair of lines a pattern has and the spectrum does not show.
-const UNSEEN_COST: f64 = 3.0;
+const UNSEEN_COST: f64 = 1.5;
 /// Smallest coupling told from a line width, hertz.
 const LEAST_COUPLING_HZ: f64 = 0.8;
 /// Strongest roof: outer to inner line of a doublet differ by this share at most.
@@ -61,10 +61,12 @@ pub fn try_pattern(pattern: &Pattern, marks: &[Mark], width: f64) -> Option<Tria
     if missing_allowed && marks.len() < sticks.len() {
         guesses = vec![vec![(places[places.len() - 1] - places[0]) / (places.len() as f64 - 1.0)]];
     }
-    let fits = guesses.into_iter().filter_map(|guess| lay(&sticks, &guess, marks, width, pattern.most_coupling_hz));
+    let fits =
+        guesses.into_iter().filter_map(|guess| lay(&sticks, &guess, marks, width, pattern.most_coupling_hz));
     let best = fits.min_by(|a, b| a.chi2.total_cmp(&b.chi2))?;
     let unseen = if pattern.groups.len() == 1 { (sticks.len() - marks.len()) as f64 / 2.0 } else { 0.0 };
-    let cost = best.chi2 / 2.0 + parameter_cost(marks, best.couplings.len()) + pattern.cost + UNSEEN_COST * unseen;
+    let cost =
+        best.chi2 / 2.0 + parameter_cost(marks, best.couplings.len()) + pattern.cost + UNSEEN_COST * unseen;
     Some(Trial { cost, ..best })
 }
 
@@ -169,8 +171,7 @@ fn solve(laid: &[Laid], couplings: usize, marks: &[Mark]) -> Option<Trial> {
     let left = vector - matrix * &answer;
     let exact_u = |k: usize| {
         // Reported errors come from the fit alone; the floor only guards the choice of pattern.
-        let information: f64 =
-            (0..n).map(|i| (row(i, k) / marks[i].place_u.max(1e-6)).powi(2)).sum();
+        let information: f64 = (0..n).map(|i| (row(i, k) / marks[i].place_u.max(1e-6)).powi(2)).sum();
         information.max(1e-12).sqrt().recip()
     };
     let found = (1..q).map(|k| (answer[k], exact_u(k))).collect();

@@ -88,9 +88,7 @@ impl Bench {
         }
         FftPlanner::new().plan_fft_forward(self.points).process(&mut fid);
         let half = self.points / 2;
-        (0..self.points)
-            .map(|i| 2.0 * dwell * fid[(i + half) % self.points].re + self.baseline(i))
-            .collect()
+        (0..self.points).map(|i| 2.0 * dwell * fid[(i + half) % self.points].re + self.baseline(i)).collect()
     }
 
     /// A rolling baseline as spoiled first points leave it.
@@ -121,7 +119,12 @@ impl Bench {
         let values = self.values(lines, seed);
         let last = self.shift((self.points - 1) as f64 * self.step());
         let axis = ShiftAxis::new(Ppm(14.5), Ppm(last), self.points, Megahertz(self.field)).unwrap();
-        Spectrum { axis, real: values.into(), imaginary: None, acquisition: Acquisition::at_field(Megahertz(self.field)) }
+        Spectrum {
+            axis,
+            real: values.into(),
+            imaginary: None,
+            acquisition: Acquisition::at_field(Megahertz(self.field)),
+        }
     }
 
     pub(crate) fn measurement(&self, lines: &[TrueLine], seed: u64) -> Measurement {
@@ -139,7 +142,8 @@ pub(crate) fn multiplet(centre: f64, area: f64, width: f64, couplings: &[(f64, u
     let mut lines = vec![(centre, area)];
     for (j, partners) in couplings {
         for _ in 0..*partners {
-            lines = lines.iter().flat_map(|(x, a)| [(x - j / 2.0, a / 2.0), (x + j / 2.0, a / 2.0)]).collect();
+            lines =
+                lines.iter().flat_map(|(x, a)| [(x - j / 2.0, a / 2.0), (x + j / 2.0, a / 2.0)]).collect();
         }
     }
     lines.sort_by(|a, b| a.0.total_cmp(&b.0));

@@ -1,0 +1,162 @@
+//! Single steps against closed forms, tables and dense linear algebra.
+
+mod support;
+
+use lees_core::{Hertz, LineKind, Measurement};
+use lees_process::baseline::whittaker::{Smoother, lambda_for_period};
+use lees_process::lineshape::{LineShape, ShapeParameters};
+use lees_process::{Noise, Settings, Workspace, area::window_area, detect, process};
+use nalgebra::{DMatrix, DVector};
+use support::{Bench, line};
+
+#[test]
+fn smoother_equals_a_dense_solution() {
+    let n = 40;
+    let weights: Vec<f64> =
+        (0..n).map(|i| if i % 7 == 3 { 0.0 } else { 1.0 + 0.1 * (i % 5) as f64 }).collect();
+    let values: Vec<f64> = (0..n).map(|i| (0.3 * i as f64).sin() + 0.02 * (i * i % 11) as f64).collect();
+    let lambda = 37.0;
+    let differences = DMatrix::from_fn(n - 2, n, |i, j| match j as i64 - i as i64 {
+        0 | 2 => 1.0,
+        1 => -2.0,
+        _ => 0.0,
+    });
+    let matrix: DMatrix<f64> = DMatrix::from_diagonal(&DVector::from_vec(weights.clone()))
+        + lambda * differences.transpose() * &differences;
+    let right = DVector::from_iterator(n, weights.iter().zip(&values).map(|(w, v)| w * v));
+    let dense = matrix.lu().solve(&right).expect("regular");
+    let banded = Smoother::new(&weights, lambda).expect("regular").solve(&values);
+    for (a, b) in banded.iter().zip(dense.iter()) {
+        assert!((a - b).abs() < 1e-10, "{a} {b}");
+    }
+}
+
+#[test]
+fn a_wave_of_the_period_is_halved() {
+    let period = 40.0;
+    let wave: Vec<f64> = (0..4000).map(|i| (std::f64::consts::TAU * f64::from(i) / period).sin()).collect();
+    let smooth = Smoother::new(&vec![1.0; 4000], lambda_for_period(period)).expect("regular").solve(&wave);
+    let top = smooth[1500..2500].iter().fold(0.0f64, |t, v| t.max(*v));
+    assert!((top - 0.5).abs() < 0.01, "{top}");
+}
+
+#[test]
+fn thresholds_follow_the_normal_table() {
+    // Upper tail of the normal distribution (Abramowitz & Stegun, Handbook of Mathematical Functions, 26.2).
+    for (z, q) in [(3.0, 1.349_898e-3), (4.0, 3.167_124e-5), (5.0, 2.866_516e-7)] {
+        let found = detect::threshold(1.0, q);
+        assert!((found - z).abs() < 1e-5, "{found} for {z}");
+    }
+}
+
+#[test]
+fn shapes_have_unit_area_and_the_handbook_heights() {
+    // Unit-area profiles of unit full width: Lorentzian 2/pi high, Gaussian 2 sqrt(ln 2 / pi).
+    let height = |lorentz: f64| LineShape::pseudo_voigt(Hertz(1.0), lorentz).height(1.0);
+    assert!((height(1.0) - 0.636_620).abs() < 1e-6);
+    assert!((height(0.0) - 0.939_437).abs() < 1e-6);
+    let lopsided = LineShape::new(ShapeParameters {
+        width: 1.3,
+        lorentz: 0.6,
+        shoulder: 0.1,
+        shoulder_offset: 0.8,
+        shoulder_width: 1.5,
+    });
+    let step = 0.01;
+    let sum: f64 = (-20_000..=20_000).map(|i| lopsided.value(Hertz(f64::from(i) * step), 1.2) * step).sum();
+    let kept = lopsided.retained(Hertz(200.0), 1.2);
+    assert!((sum - kept).abs() < 1e-5, "{sum} {kept}");
+    for x in [-2.0, -0.3, 0.1, 0.9, 4.0] {
+        let point = lopsided.point(Hertz(x), 1.2);
+        let by = |x: f64, f: f64| lopsided.value(Hertz(x), f);
+        let slope = (by(x + 1e-5, 1.2) - by(x - 1e-5, 1.2)) / 2e-5;
+        let widening = (by(x, 1.2 + 1e-5) - by(x, 1.2 - 1e-5)) / 2e-5;
+        assert!((point.by_offset - slope).abs() < 1e-7 && (point.by_factor - widening).abs() < 1e-7);
+    }
+}
+
+#[test]
+fn window_sums_check_fitted_areas() {
+    let bench = Bench::default();
+    let area = bench.area_for(500.0, 1.0);
+    let p = process(
+        &bench.measurement(&[line(3000.0, area, 0.7)], 5),
+        &Settings::default(),
+        &mut Workspace::default(),
+    )
+    .expect("sound");
+    let middle = (3000.0 / bench.step()) as usize;
+    let values = p.spectrum.real.to_vec();
+    let half = (30.0 / bench.step()) as usize;
+    let sum =
+        window_area(&values, &p.noise, bench.step(), middle - half..middle + half + 1, 3000.0, &p.shape, 1.0)
+            .expect("inside");
+    assert!((sum.corrected - area).abs() < 4.0 * sum.u, "{} +- {} against {area}", sum.corrected, sum.u);
+    assert!(sum.u > 3.0 * p.lines[0].area_u, "a wide sum is noisier than a fit");
+}
+
+#[test]
+fn white_noise_adds_in_quadrature() {
+    let noise = Noise::white(3.0, 100);
+    assert!((noise.kernel_variance(&[1.0, 2.0, 2.0]) - 9.0).abs() < 1e-12);
+    assert!((noise.sum_u(25) - 15.0).abs() < 1e-12);
+}
+
+#[test]
+fn side_bands_are_labelled() {
+    let bench = Bench::default();
+    let mut lines = Vec::new();
+    for (at, snr) in [(2000.0, 3000.0), (3500.0, 2000.0), (5000.0, 2500.0)] {
+        let area = bench.area_for(snr, 1.0);
+        lines.push(line(at, area, 0.7));
+        lines.extend([line(at - 21.0, 0.01 * area, 0.7), line(at + 21.0, 0.01 * area, 0.7)]);
+    }
+    lines.push(line(3533.0, bench.area_for(25.0, 1.0), 0.7));
+    let p = process(&bench.measurement(&lines, 3), &Settings::default(), &mut Workspace::default())
+        .expect("sound");
+    let bands: Vec<_> = p.lines.iter().filter(|l| l.kind == LineKind::SpinningSideband).collect();
+    assert_eq!(bands.len(), 6, "{:#?}", p.lines);
+    assert!(bands.iter().all(|l| l.parent.is_some_and(|k| p.lines[k].height > 1000.0)));
+    assert_eq!(
+        p.lines.iter().filter(|l| l.kind == LineKind::Signal).count(),
+        4,
+        "three parents and an impurity"
+    );
+}
+
+#[test]
+fn wiggles_of_a_cut_recording_are_no_signals() {
+    let bench = Bench { complex_points: 6000, broadening: 0.0, ..Bench::default() };
+    let mut measured = bench.spectrum(&[line(3000.0, bench.area_for(4000.0, 1.0), 1.0)], 3);
+    measured.acquisition.acquisition_time = Some(lees_core::Seconds(0.75));
+    let p = process(&Measurement::Spectrum(measured), &Settings::default(), &mut Workspace::default())
+        .expect("sound");
+    let near = |shift: f64| (shift - bench.shift(3000.0)).abs() * bench.field;
+    let far: Vec<_> =
+        p.lines.iter().filter(|l| l.kind == LineKind::Signal && near(l.shift.0) > 3.0).collect();
+    assert!(far.is_empty(), "{far:#?}");
+}
+
+#[test]
+fn a_spike_is_no_signal() {
+    let bench = Bench::default();
+    let mut measured = bench.spectrum(&[line(3000.0, bench.area_for(800.0, 1.0), 0.7)], 3);
+    measured.real[32_768] += 60.0;
+    let p = process(&Measurement::Spectrum(measured), &Settings::default(), &mut Workspace::default())
+        .expect("sound");
+    let signals = p.lines.iter().filter(|l| l.kind == LineKind::Signal).count();
+    assert_eq!(signals, 1, "{:#?}", p.lines);
+}
+
+#[test]
+fn unfit_input_is_refused_with_its_reason() {
+    let bench = Bench { points: 65_536, ..Bench::default() };
+    let mut measured = bench.spectrum(&[], 1);
+    measured.real[17] = f64::NAN;
+    let message = |m: Measurement| {
+        process(&m, &Settings::default(), &mut Workspace::default()).expect_err("unfit").to_string()
+    };
+    assert!(message(Measurement::Spectrum(measured.clone())).contains("point 17"));
+    measured.real.fill(4.0);
+    assert!(message(Measurement::Spectrum(measured)).contains("constant"));
+}
