@@ -4,10 +4,12 @@ use lees_core::Spectrum;
 use num_complex::Complex64;
 
 use super::correct::parts_mut;
+use super::group::Clusters;
+use super::quiet::complex_noise;
 use super::straight::{Angle, Straight, straight};
 use super::{
     FittedLine, LinePhase, PhaseMethod, PhaseReport, PhaseSettings, check_real, correct, entropy_phase,
-    fit_lines, group_lines,
+    fit_lines,
 };
 use crate::Workspace;
 
@@ -15,6 +17,8 @@ use crate::Workspace;
 const UNKNOWN_DEG: f64 = 103.9;
 /// Lines fitted for each group of lines used.
 const LINES_PER_GROUP: usize = 3;
+/// Rounds of joint fits over all clusters: the second knows the others' lines and the slope better.
+const SWEEPS: usize = 2;
 /// Least height over noise of a line that takes part in a group.
 const MEMBER_SNR: f64 = 7.0;
 /// Turns of first-order phase an onset may be wrong by.
@@ -75,7 +79,7 @@ fn find_and_correct(spectrum: &mut Spectrum, settings: &PhaseSettings) -> PhaseR
     let Some((real, imaginary)) = parts_mut(spectrum) else {
         return PhaseReport::nothing("no imaginary part: the phase cannot be corrected directly");
     };
-    let lines = phases(real, imaginary, settings);
+    let lines = phases(real, imaginary, settings, settings.ph1_range_deg.to_radians());
     if lines.is_empty() {
         return by_entropy(spectrum, warnings);
     }
@@ -128,14 +132,31 @@ pub(super) fn by_lines(
     }
 }
 
-/// The phases of the strongest groups of lines, strongest first.
-pub(super) fn phases(real: &[f64], imaginary: &[f64], settings: &PhaseSettings) -> Vec<FittedLine> {
+/// The phases of the strongest groups of lines, strongest first. `range` bounds the first-order phase, radians.
+pub(super) fn phases(
+    real: &[f64],
+    imaginary: &[f64],
+    settings: &PhaseSettings,
+    range: f64,
+) -> Vec<FittedLine> {
     let least = MEMBER_SNR.min(settings.least_line_snr);
     let lines = fit_lines(real, imaginary, LINES_PER_GROUP * settings.most_lines, least);
-    let mut groups = group_lines(&lines);
-    groups.retain(|group| group.snr >= settings.least_line_snr);
-    groups.truncate(settings.most_lines);
-    groups
+    let mut clusters = Clusters::new(&lines);
+    let usable = |clusters: &Clusters| {
+        let mut lines = clusters.lines();
+        lines.retain(|line| line.snr >= settings.least_line_snr);
+        lines.truncate(settings.most_lines);
+        lines
+    };
+    let n = real.len();
+    let noise = complex_noise(real, imaginary);
+    for _ in 0..SWEEPS {
+        let found = usable(&clusters);
+        let range = if found.len() >= settings.least_lines_for_ph1 { range } else { 0.0 };
+        let Some(line) = straight(&angles(&found, n), range) else { return found };
+        clusters.refine((real, imaginary), line.slope / n as f64, noise);
+    }
+    usable(&clusters)
 }
 
 fn angles(lines: &[FittedLine], n: usize) -> Vec<Angle> {
@@ -224,7 +245,7 @@ pub fn delay_left(spectrum: &Spectrum) -> Option<(f64, f64)> {
     let real = spectrum.real.as_slice()?;
     let imaginary = spectrum.imaginary.as_ref()?.as_slice()?;
     let settings = PhaseSettings::default();
-    let lines = phases(real, imaginary, &settings);
+    let lines = phases(real, imaginary, &settings, DELAY_TURNS * std::f64::consts::TAU);
     if !slope_is_free(&lines, spectrum, &settings) {
         return None;
     }

@@ -2,7 +2,9 @@
 
 use num_complex::Complex64;
 
-use super::FittedLine;
+use super::cluster::fit_cluster;
+use super::quiet::ComplexNoise;
+use super::{FittedLine, Pole};
 
 /// Lines closer than this many half widths count as one group: neighbours so close take part of each other's
 /// dispersion, one gaining the phase the other loses, and only their sum is right.
@@ -24,15 +26,60 @@ const GAP_HALF_WIDTHS: f64 = 30.0;
 /// ```
 #[must_use]
 pub fn group_lines(lines: &[FittedLine]) -> Vec<FittedLine> {
-    let mut sorted = lines.to_vec();
-    sorted.sort_by(|a, b| a.pole.position.total_cmp(&b.pole.position));
-    let mut widths: Vec<f64> = sorted.iter().map(|line| line.pole.half_width).collect();
-    widths.sort_by(f64::total_cmp);
-    let gap = GAP_HALF_WIDTHS * widths.get(widths.len() / 2).copied().unwrap_or(0.0);
+    let (sorted, gap) = sorted(lines);
     let groups = sorted.chunk_by(|a, b| b.pole.position - a.pole.position <= gap);
     let mut summed: Vec<FittedLine> = groups.filter_map(sum).collect();
     summed.sort_by(|a, b| b.snr.total_cmp(&a.snr));
     summed
+}
+
+/// The lines by position, and the largest gap within a group.
+fn sorted(lines: &[FittedLine]) -> (Vec<FittedLine>, f64) {
+    let mut sorted = lines.to_vec();
+    sorted.sort_by(|a, b| a.pole.position.total_cmp(&b.pole.position));
+    (sorted, GAP_HALF_WIDTHS * usual_width(lines))
+}
+
+/// Median half width.
+fn usual_width(lines: &[FittedLine]) -> f64 {
+    let mut widths: Vec<f64> = lines.iter().map(|line| line.pole.half_width).collect();
+    widths.sort_by(f64::total_cmp);
+    widths.get(widths.len() / 2).copied().unwrap_or(0.0)
+}
+
+/// Groups of lines that are fitted jointly, and the usual half width of a line.
+pub(super) struct Clusters {
+    groups: Vec<(FittedLine, Vec<Pole>)>,
+    usual: f64,
+}
+
+impl Clusters {
+    pub(super) fn new(lines: &[FittedLine]) -> Self {
+        let (sorted, gap) = sorted(lines);
+        let chunks = sorted.chunk_by(|a, b| b.pole.position - a.pole.position <= gap);
+        let poles = |group: &[FittedLine]| group.iter().map(|line| line.pole).collect();
+        let mut groups: Vec<(FittedLine, Vec<Pole>)> =
+            chunks.filter_map(|group| Some((sum(group)?, poles(group)))).collect();
+        groups.sort_by(|a, b| b.0.snr.total_cmp(&a.0.snr));
+        Self { groups, usual: usual_width(lines) }
+    }
+
+    /// The line that stands for each group, strongest first.
+    pub(super) fn lines(&self) -> Vec<FittedLine> {
+        self.groups.iter().map(|group| group.0).collect()
+    }
+
+    /// Fits each group, its lines sharing a phase that changes by `slope` radians a point, the others' tails taken
+    /// off as they are known by then.
+    pub(super) fn refine(&mut self, parts: (&[f64], &[f64]), slope: f64, noise: ComplexNoise) {
+        for own in 0..self.groups.len() {
+            let elsewhere = self.groups.iter().enumerate().filter(|(other, _)| *other != own);
+            let others: Vec<Pole> = elsewhere.flat_map(|(_, group)| group.1.iter().copied()).collect();
+            if let Some(better) = fit_cluster(parts, &self.groups[own].1, &others, slope, self.usual, noise) {
+                self.groups[own] = better;
+            }
+        }
+    }
 }
 
 /// One line that stands for a group.

@@ -2,6 +2,7 @@
 //! imaginary part.
 
 mod automatic;
+mod cluster;
 mod correct;
 mod entropy;
 mod group;

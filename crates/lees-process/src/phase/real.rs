@@ -51,7 +51,7 @@ pub fn check_real(
 ) -> PhaseReport {
     let real = spectrum.real.to_vec();
     let recovered = recover_imaginary(&real, workspace);
-    let lines = phases(&real, &recovered.imaginary, settings);
+    let lines = phases(&real, &recovered.imaginary, settings, PH1_RANGE_DEG.to_radians());
     if lines.is_empty() {
         return PhaseReport::nothing("no imaginary part, and no line strong enough to check the phase by");
     }

@@ -1,0 +1,353 @@
+//! One phase for all lines of a cluster: a joint fit of several poles.
+
+use nalgebra::{DMatrix, DVector};
+use num_complex::Complex64;
+
+use super::quiet::ComplexNoise;
+use super::{FittedLine, Pole};
+
+/// A line of a cluster: place, half width (points) and height-times-width, real since the phase is shared.
+#[derive(Debug, Clone, Copy)]
+struct Member {
+    position: f64,
+    width: f64,
+    area: f64,
+}
+
+/// Averaged points of the surroundings of a cluster's lines, others' tails taken off.
+#[derive(Debug, Clone)]
+pub(super) struct Patch {
+    index: Vec<f64>,
+    points: Vec<Complex64>,
+    strides: Vec<f64>,
+    fine: f64,
+    middle: f64,
+    reach: f64,
+}
+
+/// Half widths looked at on either side of each line.
+const REACH: f64 = 40.0;
+/// Half widths on either side of each line within which averaging is fine.
+const NEAR: f64 = 8.0;
+/// Points further out are averaged over this many times as many.
+const FAR_STRIDE: usize = 5;
+/// Half widths around lines of other clusters that are left out.
+const AVOID: f64 = 10.0;
+/// Averaged points a half width.
+const PER_HALF_WIDTH: f64 = 3.0;
+/// Lines of one spectrum are about equally wide (the magnet broadens all alike): deviation of the logarithm.
+const WIDTH_SPREAD: f64 = 0.25;
+/// Rounds of adding lines where the residual asks for them, and steps of the fit in each.
+const ROUNDS: usize = 6;
+const STEPS: usize = 3;
+const LAST_STEPS: usize = 4;
+/// A residual over this many deviations is another line.
+const ADD_AT: f64 = 5.0;
+/// Most lines of a cluster: the time grows with the cube.
+const MOST_MEMBERS: usize = 40;
+/// Base: a complex straight line, four real numbers; one more for the phase.
+const COMMON: usize = 5;
+/// Longest step, in half widths and in the logarithm of a width.
+const LONGEST: f64 = 0.5;
+/// A line under this many deviations is dropped.
+const DROP_UNDER: f64 = 2.0;
+/// Mean squared residual that noise alone reaches.
+const BY_NOISE: f64 = 1.2;
+/// Radians of phase a misfit of one deviation stands for, in standard uncertainties of the phase.
+const U_PER_MISFIT: f64 = 1.0;
+
+/// Fits the lines of one cluster with one phase, which changes by `slope` radians a point between them. `others` are
+/// the lines elsewhere. Gives the line that stands for all, at the place where their phase is known best, and the
+/// lines themselves; `None` when nothing sensible comes out.
+pub(super) fn fit_cluster(
+    parts: (&[f64], &[f64]),
+    group: &[Pole],
+    others: &[Pole],
+    slope: f64,
+    usual: f64,
+    noise: ComplexNoise,
+) -> Option<(FittedLine, Vec<Pole>)> {
+    let patch = cut(parts, group, others, usual, noise.sigma);
+    if patch.points.len() < 3 * group.len() + COMMON {
+        return None;
+    }
+    let mut state = State::start(group, &patch, slope, usual, noise);
+    for _ in 0..ROUNDS {
+        state.steps(&patch, STEPS)?;
+        state.drop_weak();
+        if !state.add(&patch) {
+            break;
+        }
+    }
+    let (variance, misfit) = state.steps(&patch, LAST_STEPS)?;
+    let u =
+        (variance * noise.sigma * noise.sigma * (noise.colour / patch.fine).max(f64::MIN_POSITIVE)).sqrt();
+    let excess = (misfit / (state.sigma * state.sigma) - BY_NOISE).max(0.0);
+    let line = state.line(&patch, u, U_PER_MISFIT * u * excess.sqrt(), noise.sigma);
+    let sound = u.is_finite() && line.pole.position.is_finite() && line.phase.is_finite();
+    sound.then(|| (line, state.poles(&patch)))
+}
+
+struct State {
+    members: Vec<Member>,
+    phase: f64,
+    base: [Complex64; 2],
+    slope: f64,
+    usual: f64,
+    sigma: f64,
+}
+
+impl State {
+    fn start(group: &[Pole], patch: &Patch, slope: f64, usual: f64, noise: ComplexNoise) -> Self {
+        let back = |pole: &Pole| pole.amplitude * Complex64::cis(-slope * (pole.position - patch.middle));
+        let total: Complex64 = group.iter().map(back).sum();
+        let member =
+            |p: &Pole| Member { position: p.position, width: p.half_width, area: p.amplitude.norm() };
+        Self {
+            members: group.iter().map(member).collect(),
+            phase: total.arg(),
+            base: [Complex64::ZERO; 2],
+            slope,
+            usual,
+            sigma: noise.sigma * (noise.colour / patch.fine).min(1.0).sqrt(),
+        }
+    }
+
+    /// The line that stands for all, at the centre of the lines' energy.
+    fn line(&self, patch: &Patch, u: f64, u_shape: f64, sigma: f64) -> FittedLine {
+        let energy = |m: &Member| m.area * m.area / m.width;
+        let whole: f64 = self.members.iter().map(energy).sum();
+        let position = self.members.iter().map(|m| energy(m) * m.position).sum::<f64>() / whole;
+        let area: f64 = self.members.iter().map(|m| m.area).sum();
+        let amplitude = self.turn(position, patch) * area;
+        let height = self.members.iter().map(|m| m.area / m.width).fold(0.0, f64::max);
+        let pole = Pole { position, half_width: self.usual, amplitude };
+        FittedLine { pole, phase: amplitude.arg(), u, u_shape, snr: height / sigma.max(f64::MIN_POSITIVE) }
+    }
+
+    fn poles(&self, patch: &Patch) -> Vec<Pole> {
+        let pole = |m: &Member| Pole {
+            position: m.position,
+            half_width: m.width,
+            amplitude: self.turn(m.position, patch) * m.area,
+        };
+        self.members.iter().map(pole).collect()
+    }
+
+    fn turn(&self, position: f64, patch: &Patch) -> Complex64 {
+        Complex64::cis(self.phase + self.slope * (position - patch.middle))
+    }
+
+    /// Gauss-Newton steps; the phase's variance for unit noise and the mean squared residual of one channel.
+    fn steps(&mut self, patch: &Patch, count: usize) -> Option<(f64, f64)> {
+        let mut last = None;
+        for _ in 0..count {
+            let unknowns = 3 * self.members.len() + COMMON;
+            let (normal, right, squares) = self.normal(patch);
+            let factor = normal.cholesky()?;
+            let step = factor.solve(&right);
+            self.apply(&step);
+            let mut unit = DVector::zeros(unknowns);
+            unit[0] = 1.0;
+            let freedom = (2 * patch.points.len()).saturating_sub(unknowns).max(1) as f64;
+            last = Some((factor.solve(&unit)[0], squares / freedom));
+            if step[0].abs() < 1e-5
+                && step.iter().skip(COMMON).step_by(3).all(|d| d.abs() < 1e-3 * self.usual)
+            {
+                break;
+            }
+        }
+        last
+    }
+
+    /// Normal equations: phase, base, then place, log width and relative area of each line.
+    fn normal(&self, patch: &Patch) -> (DMatrix<f64>, DVector<f64>, f64) {
+        let unknowns = 3 * self.members.len() + COMMON;
+        let rows = 2 * patch.points.len();
+        let mut jacobian = DMatrix::<f64>::zeros(rows, unknowns);
+        let mut residual = DVector::<f64>::zeros(rows);
+        let half = patch.points.len();
+        let weights: Vec<f64> = patch.strides.iter().map(|s| (s / patch.fine).sqrt()).collect();
+        let data = jacobian.as_mut_slice();
+        let mut put = |column: usize, k: usize, v: Complex64| {
+            data[column * rows + k] += v.re * weights[k];
+            data[column * rows + half + k] += v.im * weights[k];
+        };
+        for (k, (&z, y)) in patch.index.iter().zip(&patch.points).enumerate() {
+            let t = (z - patch.middle) / patch.reach;
+            put(1, k, Complex64::ONE);
+            put(2, k, Complex64::I);
+            put(3, k, Complex64::from(t));
+            put(4, k, Complex64::new(0.0, t));
+            let r = y - self.base[0] - self.base[1] * t;
+            residual[k] = r.re * weights[k];
+            residual[half + k] = r.im * weights[k];
+        }
+        for (l, m) in self.members.iter().enumerate() {
+            let c = self.turn(m.position, patch) * m.area;
+            for (k, &z) in patch.index.iter().enumerate() {
+                let f = Complex64::new(m.width, m.position - z).inv();
+                let value = c * f * (1.0 - patch.blur(k) * f * f);
+                let bend = c * f * f;
+                put(0, k, Complex64::I * value);
+                put(COMMON + 3 * l, k, -Complex64::I * bend);
+                put(COMMON + 3 * l + 1, k, -m.width * bend);
+                put(COMMON + 3 * l + 2, k, value);
+                residual[k] -= value.re * weights[k];
+                residual[half + k] -= value.im * weights[k];
+            }
+        }
+        let squares = residual.norm_squared();
+        let mut normal = jacobian.tr_mul(&jacobian);
+        let mut right = jacobian.tr_mul(&residual);
+        let prior = self.sigma * self.sigma / (WIDTH_SPREAD * WIDTH_SPREAD);
+        for (l, m) in self.members.iter().enumerate() {
+            let at = COMMON + 3 * l;
+            normal[(at + 1, at + 1)] += prior;
+            right[at + 1] += prior * (self.usual / m.width).ln();
+            for i in 0..3 {
+                normal[(at + i, at + i)] *= 1.0 + 1e-9;
+            }
+        }
+        (normal, right, squares)
+    }
+
+    fn apply(&mut self, step: &DVector<f64>) {
+        self.phase += step[0].clamp(-LONGEST, LONGEST);
+        self.base[0] += Complex64::new(step[1], step[2]);
+        self.base[1] += Complex64::new(step[3], step[4]);
+        for (l, m) in self.members.iter_mut().enumerate() {
+            let at = COMMON + 3 * l;
+            m.position += step[at].clamp(-LONGEST * m.width, LONGEST * m.width);
+            m.width *= step[at + 1].clamp(-LONGEST, LONGEST).exp();
+            m.area *= step[at + 2].clamp(-0.8, 2.0) + 1.0;
+        }
+    }
+
+    fn drop_weak(&mut self) {
+        let (sigma, usual) = (self.sigma, self.usual);
+        let strongest = self.members.iter().map(|m| m.area).fold(0.0, f64::max);
+        self.members.retain(|m| {
+            m.area == strongest
+                || (m.area / m.width * (m.width / usual).sqrt() > DROP_UNDER * sigma
+                    && m.width < 60.0 * usual)
+        });
+    }
+
+    /// Adds lines at the tallest places of the residual; whether there were any.
+    fn add(&mut self, patch: &Patch) -> bool {
+        let residual = self.residual(patch);
+        let back = Complex64::cis(-self.phase);
+        let reach = (4.0 * self.usual / patch.fine).ceil() as usize;
+        let profile: Vec<Complex64> = (0..=2 * reach)
+            .map(|d| Complex64::new(self.usual, -(d as f64 - reach as f64) * patch.fine).inv().conj())
+            .collect();
+        let norm: f64 = profile.iter().map(Complex64::norm_sqr).sum();
+        let score = |k: usize| -> f64 {
+            if patch.strides[k] > patch.fine {
+                return 0.0;
+            }
+            let low = k.saturating_sub(reach);
+            let high = (k + reach).min(residual.len() - 1);
+            let term = |j: usize| {
+                let offset = ((patch.index[j] - patch.index[k]) / patch.fine).round();
+                let usable = patch.strides[j] == patch.fine && offset.abs() <= reach as f64;
+                if usable { (residual[j] * back * profile[(offset + reach as f64) as usize]).re } else { 0.0 }
+            };
+            (low..=high).map(term).sum()
+        };
+        let scores: Vec<f64> = (0..residual.len()).map(score).collect();
+        let limit = ADD_AT * self.sigma * norm.sqrt();
+        let mut order: Vec<usize> = (0..scores.len()).filter(|&k| scores[k] > limit).collect();
+        order.sort_by(|&a, &b| scores[b].total_cmp(&scores[a]));
+        let before = self.members.len();
+        for k in order {
+            let z = patch.index[k];
+            let apart = self.members[before..].iter().all(|m| (m.position - z).abs() > 4.0 * self.usual);
+            if apart
+                && self.members.len() < MOST_MEMBERS
+                && 2 * patch.points.len() > 4 * self.members.len() + 10
+            {
+                self.members.push(Member { position: z, width: self.usual, area: scores[k] / norm });
+            }
+        }
+        self.members.len() > before
+    }
+
+    fn residual(&self, patch: &Patch) -> Vec<Complex64> {
+        let mut left: Vec<Complex64> = patch
+            .index
+            .iter()
+            .zip(&patch.points)
+            .map(|(z, y)| y - self.base[0] - self.base[1] * ((z - patch.middle) / patch.reach))
+            .collect();
+        for m in &self.members {
+            let c = self.turn(m.position, patch) * m.area;
+            for (k, y) in left.iter_mut().enumerate() {
+                let f = Complex64::new(m.width, m.position - patch.index[k]).inv();
+                *y -= c * f * (1.0 - patch.blur(k) * f * f);
+            }
+        }
+        left
+    }
+}
+
+impl Patch {
+    /// Half the variance of the places averaged into a point, over which a line bends.
+    fn blur(&self, k: usize) -> f64 {
+        (self.strides[k] * self.strides[k] - 1.0) / 12.0
+    }
+}
+
+/// Averages the points around the lines, more of them further out, and takes off the others' tails.
+fn cut(parts: (&[f64], &[f64]), group: &[Pole], others: &[Pole], usual: f64, sigma: f64) -> Patch {
+    let (re, im) = parts;
+    let fine = ((usual / PER_HALF_WIDTH) as usize).max(1);
+    let mut places: Vec<f64> = group.iter().map(|pole| pole.position).collect();
+    places.sort_by(f64::total_cmp);
+    let (near, reach) = ((NEAR * usual).max(6.0), (REACH * usual).max(12.0));
+    let (low, high) = (places[0] - reach, places[places.len() - 1] + reach);
+    let (start, end) = (low.max(0.0) as usize, (high.max(0.0) as usize).min(re.len()));
+    let mut patch = Patch {
+        index: Vec::new(),
+        points: Vec::new(),
+        strides: Vec::new(),
+        fine: fine as f64,
+        middle: 0.5 * (low + high),
+        reach: 0.5 * (high - low),
+    };
+    let distance = |z: f64, places: &[f64]| {
+        let next = places.partition_point(|&p| p < z);
+        let left = next.checked_sub(1).map_or(f64::INFINITY, |i| z - places[i]);
+        left.min(places.get(next).map_or(f64::INFINITY, |p| p - z))
+    };
+    let mut foreign: Vec<f64> = others.iter().map(|pole| pole.position).collect();
+    foreign.sort_by(f64::total_cmp);
+    let mut first = start;
+    while first + fine <= end {
+        let at = distance(first as f64 + 0.5 * fine as f64, &places);
+        let stride = if at <= near { fine } else { FAR_STRIDE * fine };
+        if first + stride > end {
+            break;
+        }
+        let z = first as f64 + (stride - 1) as f64 / 2.0;
+        let range = first..first + stride;
+        first += stride;
+        if distance(z, &places) > reach || distance(z, &foreign) < AVOID * usual {
+            continue;
+        }
+        let sum = Complex64::new(re[range.clone()].iter().sum(), im[range].iter().sum());
+        patch.index.push(z);
+        patch.points.push(sum / stride as f64);
+        patch.strides.push(stride as f64);
+    }
+    for pole in others {
+        let distance = (pole.position - patch.middle).abs().max(patch.reach);
+        if pole.amplitude.norm() / distance * (patch.reach / distance).powi(2) > 0.05 * sigma {
+            for (z, y) in patch.index.iter().zip(&mut patch.points) {
+                *y -= pole.at(*z);
+            }
+        }
+    }
+    patch
+}
