@@ -45,8 +45,8 @@ const LAST_STEPS: usize = 4;
 const ADD_AT: f64 = 5.0;
 /// Most lines of a cluster: the time grows with the cube.
 const MOST_MEMBERS: usize = 40;
-/// Base: a complex straight line, four real numbers; one more for the phase.
-const COMMON: usize = 5;
+/// Base: a complex parabola, six real numbers, for broad signals beneath; one more for the phase.
+const COMMON: usize = 7;
 /// Longest step, in half widths and in the logarithm of a width.
 const LONGEST: f64 = 0.5;
 /// A line under this many deviations is dropped.
@@ -91,7 +91,7 @@ pub(super) fn fit_cluster(
 struct State {
     members: Vec<Member>,
     phase: f64,
-    base: [Complex64; 2],
+    base: [Complex64; 3],
     slope: f64,
     usual: f64,
     sigma: f64,
@@ -106,7 +106,7 @@ impl State {
         Self {
             members: group.iter().map(member).collect(),
             phase: total.arg(),
-            base: [Complex64::ZERO; 2],
+            base: [Complex64::ZERO; 3],
             slope,
             usual,
             sigma: noise.sigma * (noise.colour / patch.fine).min(1.0).sqrt(),
@@ -179,7 +179,9 @@ impl State {
             put(2, k, Complex64::I);
             put(3, k, Complex64::from(t));
             put(4, k, Complex64::new(0.0, t));
-            let r = y - self.base[0] - self.base[1] * t;
+            put(5, k, Complex64::from(t * t));
+            put(6, k, Complex64::new(0.0, t * t));
+            let r = y - self.base[0] - self.base[1] * t - self.base[2] * (t * t);
             residual[k] = r.re * weights[k];
             residual[half + k] = r.im * weights[k];
         }
@@ -216,6 +218,7 @@ impl State {
         self.phase += step[0].clamp(-LONGEST, LONGEST);
         self.base[0] += Complex64::new(step[1], step[2]);
         self.base[1] += Complex64::new(step[3], step[4]);
+        self.base[2] += Complex64::new(step[5], step[6]);
         for (l, m) in self.members.iter_mut().enumerate() {
             let at = COMMON + 3 * l;
             m.position += step[at].clamp(-LONGEST * m.width, LONGEST * m.width);
@@ -275,12 +278,12 @@ impl State {
     }
 
     fn residual(&self, patch: &Patch) -> Vec<Complex64> {
-        let mut left: Vec<Complex64> = patch
-            .index
-            .iter()
-            .zip(&patch.points)
-            .map(|(z, y)| y - self.base[0] - self.base[1] * ((z - patch.middle) / patch.reach))
-            .collect();
+        let base = |z: f64| {
+            let t = (z - patch.middle) / patch.reach;
+            self.base[0] + self.base[1] * t + self.base[2] * (t * t)
+        };
+        let mut left: Vec<Complex64> =
+            patch.index.iter().zip(&patch.points).map(|(&z, y)| y - base(z)).collect();
         for m in &self.members {
             let c = self.turn(m.position, patch) * m.area;
             for (k, y) in left.iter_mut().enumerate() {
