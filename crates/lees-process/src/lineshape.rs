@@ -8,8 +8,8 @@
 use lees_core::Hertz;
 use serde::{Deserialize, Serialize};
 
-/// Beyond this many Gaussian half widths `exp(-ln 2 u^2)` is below 1e-17 of its height.
-const GAUSS_REACH: f64 = 7.5;
+/// Beyond this many Gaussian half widths `exp(-ln 2 u^2)` is below 1e-10 of its height.
+const GAUSS_REACH: f64 = 6.0;
 /// `sqrt(ln 2 / pi)`: height of a Gaussian of unit area and unit half width at half height.
 const GAUSS_HEIGHT: f64 = 0.469_718_639_349_825_7;
 /// `1 / pi`: height of a Lorentzian of unit area and unit half width at half height.
@@ -206,7 +206,7 @@ impl LineShape {
         let g = p.width / 2.0;
         let u = x / g;
         let (l, dl) = lorentz(u);
-        let (e, de) = gauss(u);
+        let (e, de) = if p.lorentz < 1.0 { gauss(u) } else { (0.0, 0.0) };
         let scale = (1.0 - p.shoulder) / g;
         let mut value = scale * (p.lorentz * l + (1.0 - p.lorentz) * e);
         let mut slope = scale / g * (p.lorentz * dl + (1.0 - p.lorentz) * de);

@@ -134,7 +134,8 @@ fn wiggles_of_a_cut_recording_are_no_signals() {
     let near = |shift: f64| (shift - bench.shift(3000.0)).abs() * bench.field;
     let far: Vec<_> =
         p.lines.iter().filter(|l| l.kind == LineKind::Signal && near(l.shift.0) > 3.0).collect();
-    assert!(far.is_empty(), "{far:#?}");
+    let places: Vec<_> = far.iter().map(|l| (near(l.shift.0), l.width.0, l.height, l.area_u)).collect();
+    assert!(far.is_empty(), "signals at (Hz from the line, width, height, u) {places:?}");
 }
 
 #[test]

@@ -7,7 +7,7 @@ use super::Scene;
 /// A line this many times as high as its neighbour may be its parent.
 const STRONGER: f64 = 15.0;
 /// Side lobes are looked for this many inverse recording times from the parent ...
-const REACH_LOBES: f64 = 10.0;
+const REACH_LOBES: f64 = 16.0;
 /// ... or, when the recording time is not known, this many line widths.
 const REACH_WIDTHS: f64 = 15.0;
 /// Negative lobes this share of the line's height speak for a wiggle.
@@ -27,11 +27,11 @@ pub fn label_sidelobes(lines: &mut [Line], scene: &Scene<'_>) {
             .filter(|j| lines[*j].height > STRONGER * lines[k].height)
             .filter(|j| (scene.position(&lines[*j]) - at).abs() < reach)
             .max_by(|a, b| lines[*a].height.total_cmp(&lines[*b].height));
-        if let Some(parent) = parent {
-            if dips(scene, scene.position(&lines[parent]), reach, DIP_SHARE * lines[k].height) >= LEAST_DIPS {
-                lines[k].kind = LineKind::Truncation;
-                lines[k].parent = Some(parent);
-            }
+        let depth = DIP_SHARE * lines[k].height;
+        let parent = parent.filter(|p| dips(scene, scene.position(&lines[*p]), reach, depth) >= LEAST_DIPS);
+        if parent.is_some() {
+            lines[k].kind = LineKind::Truncation;
+            lines[k].parent = parent;
         }
     }
 }

@@ -34,7 +34,7 @@ impl Smoother {
     #[must_use]
     pub fn new(weights: &[f64], lambda: f64) -> Option<Self> {
         let n = weights.len();
-        if n < 3 || weights.iter().filter(|w| **w > 0.0).count() < 2 || !(lambda > 0.0) {
+        if n < 3 || weights.iter().filter(|w| **w > 0.0).count() < 2 || lambda.is_nan() || lambda <= 0.0 {
             return None;
         }
         let (mut diagonal, mut first, mut second) = (vec![0.0; n], vec![0.0; n], vec![0.0; n]);

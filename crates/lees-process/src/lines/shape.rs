@@ -12,6 +12,8 @@ use crate::{LineShape, Noise};
 const TALLEST: usize = 24;
 /// Height over noise of a line fit for guessing the width.
 const TALL: f64 = 15.0;
+/// A point whose neighbours are lower than this share of it is a spike: a line of two points' width has 50 %.
+const LONE: f64 = 0.4;
 /// A rise by this share of the maximum on the way down to half height belongs to another line.
 const RISE: f64 = 0.06;
 /// Clusters the shape is fitted to.
@@ -42,6 +44,7 @@ pub fn first_width(values: &[f64], noise: &Noise) -> Option<f64> {
         .filter(|&i| {
             values[i] > values[i - 2] && values[i] > values[i + 2] && values[i] > TALL * noise.sigma(i)
         })
+        .filter(|&i| values[i - 1] + values[i + 1] > 2.0 * LONE * values[i])
         .collect();
     tops.sort_by(|a, b| values[*b].total_cmp(&values[*a]));
     let mut taken: Vec<(f64, f64)> = Vec::new();

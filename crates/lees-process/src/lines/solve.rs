@@ -310,16 +310,17 @@ impl Problem<'_> {
             for k in p + 2..damped.nrows() {
                 damped[(k, k)] *= 1.0 + *damping;
             }
-            if let Some(step) = Cholesky::new(damped).map(|c| c.solve(gradient)) {
-                if let Some(next) = self.evaluate(self.moved(&state.lines, &step)) {
-                    let gain = state.objective - next.objective;
-                    if gain > 0.0 {
-                        *damping = (*damping / 6.0).max(1e-9);
-                        return (Some(next), gain);
-                    }
-                    if gain > -SMALL_GAIN {
-                        return (None, 0.0);
-                    }
+            let next = Cholesky::new(damped)
+                .map(|c| c.solve(gradient))
+                .and_then(|step| self.evaluate(self.moved(&state.lines, &step)));
+            if let Some(next) = next {
+                let gain = state.objective - next.objective;
+                if gain > 0.0 {
+                    *damping = (*damping / 6.0).max(1e-9);
+                    return (Some(next), gain);
+                }
+                if gain > -SMALL_GAIN {
+                    return (None, 0.0);
                 }
             }
             *damping = (*damping * 8.0).max(1e-4);
