@@ -17,6 +17,8 @@ use crate::Workspace;
 const UNKNOWN_DEG: f64 = 103.9;
 /// Lines fitted for each group of lines used.
 const LINES_PER_GROUP: usize = 3;
+/// Misfit of a joint fit, in deviations of noise, that tells of lines that are no Lorentzians.
+const ODD_SHAPE: f64 = 3.0;
 /// Rounds of joint fits over all clusters: the second knows the others' lines and the slope better.
 const SWEEPS: usize = 2;
 /// Least height over noise of a line that takes part in a group.
@@ -27,9 +29,10 @@ const DELAY_TURNS: f64 = 4.0;
 /// Finds the phase of a spectrum from its strongest lines and takes it off. Without imaginary part this is
 /// [`check_real`].
 ///
-/// Each of the strongest lines is fitted as a complex Lorentzian with a complex straight line under it, neighbours
-/// taken off and lines of one multiplet summed; a robust straight line through the phases gives `ph0` and `ph1` with their covariance. With few
-/// lines, or lines close together, `ph1` stays 0 and its uncertainty says so. Without strong lines the least
+/// Each of the strongest lines is fitted as a complex Lorentzian, neighbours taken off. Lines of one cluster are then
+/// fitted jointly with one phase, real areas and similar widths over a complex parabola, lines added where the
+/// residual asks for them; a robust straight line through the clusters' phases gives `ph0` and `ph1` with their
+/// covariance. With few lines, or lines close together, `ph1` stays 0 and its uncertainty says so. Without strong lines the least
 /// entropy (Chen, Weng, Goh, Garland, J. Magn. Reson. 2002, 158, 164) decides on `ph0`.
 ///
 /// ```
@@ -148,6 +151,7 @@ pub(super) fn phases(
         lines.truncate(settings.most_lines);
         lines
     };
+    let plain = usable(&clusters);
     let n = real.len();
     let noise = complex_noise(real, imaginary);
     for _ in 0..SWEEPS {
@@ -155,8 +159,18 @@ pub(super) fn phases(
         let range = if found.len() >= settings.least_lines_for_ph1 { range } else { 0.0 };
         let Some(line) = straight(&angles(&found, n), range) else { return found };
         clusters.refine((real, imaginary), line.slope / n as f64, noise);
+        if odd_shapes(&usable(&clusters)) {
+            return plain;
+        }
     }
     usable(&clusters)
+}
+
+/// Whether most joint fits leave far more than noise: then the lines are no Lorentzians, joint fits would invent lines
+/// to mend the shape, and the lines one by one say more.
+fn odd_shapes(lines: &[FittedLine]) -> bool {
+    let odd = lines.iter().filter(|line| line.u_shape > ODD_SHAPE * line.u).count();
+    2 * odd > lines.len()
 }
 
 fn angles(lines: &[FittedLine], n: usize) -> Vec<Angle> {

@@ -76,7 +76,7 @@ impl Clusters {
             let elsewhere = self.groups.iter().enumerate().filter(|(other, _)| *other != own);
             let others: Vec<Pole> = elsewhere.flat_map(|(_, group)| group.1.iter().copied()).collect();
             if let Some(better) = fit_cluster(parts, &self.groups[own].1, &others, slope, self.usual, noise) {
-                self.groups[own] = better;
+                self.groups[own] = (FittedLine { snr: self.groups[own].0.snr, ..better.0 }, better.1);
             }
         }
     }
