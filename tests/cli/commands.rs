@@ -127,3 +127,29 @@ fn a_folder_is_walked_and_tables_beside_the_spectra_are_left_alone() {
         "{paths:?}"
     );
 }
+
+#[test]
+fn columns_are_read_as_told() {
+    let folder = tempfile::tempdir().unwrap();
+    let rows: String =
+        (0..600).map(|i| format!("{};{},5;{}\n", i, i % 7, 12.0 - f64::from(i) * 0.02)).collect();
+    fs::write(folder.path().join("odd.txt"), rows.replace('.', ",")).unwrap();
+    let told = [
+        "inspect",
+        "odd.txt",
+        "--format",
+        "json",
+        "--layout",
+        "skip,real,x",
+        "--delimiter",
+        "semicolon",
+        "--decimal-comma",
+        "--x-unit",
+        "ppm",
+    ];
+    let ran = lees_in(folder.path(), &told);
+    assert_eq!(ran.code, 0, "{}", ran.err);
+    let block = serde_json::from_str::<Value>(&ran.out).unwrap()["blocks"][0].clone();
+    assert_eq!((block["first_x"].as_f64(), block["y_max"].as_f64()), (Some(12.0), Some(6.5)), "{block}");
+    assert_eq!(lees_in(folder.path(), &["inspect", "odd.txt", "--layout", "x,why"]).code, 2);
+}

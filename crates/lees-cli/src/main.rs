@@ -9,6 +9,7 @@ mod picture;
 mod request;
 mod run;
 mod screen;
+mod trace;
 mod watch;
 
 use std::process::ExitCode;

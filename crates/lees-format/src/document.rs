@@ -2,8 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use lees_core::{Megahertz, Nucleus};
-use serde::Serialize;
+use lees_core::{BlockSummary, Megahertz, Nucleus};
 
 use crate::jcamp::kind::Kind;
 use crate::jcamp::table::Table;
@@ -55,43 +54,6 @@ pub struct Block {
     pub notes: Vec<String>,
     /// Line on which it opens.
     pub line: usize,
-}
-
-/// What there is to say about a block at a glance; serialises to the object `lees inspect` prints.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct BlockSummary {
-    /// Title.
-    pub title: String,
-    /// DATA TYPE as written.
-    pub data_type: String,
-    /// What it is.
-    pub kind: &'static str,
-    /// Observed nucleus, such as `1H`.
-    pub nucleus: Option<String>,
-    /// Observe frequency in megahertz.
-    pub field_mhz: Option<f64>,
-    /// NMR solvent as labelled.
-    pub solvent: Option<String>,
-    /// Number of (complex) points.
-    pub points: Option<usize>,
-    /// Unit of the abscissa as written.
-    pub x_unit: Option<String>,
-    /// First abscissa, unit of the file; as its label states it, when it does.
-    pub first_x: Option<f64>,
-    /// Last abscissa, likewise.
-    pub last_x: Option<f64>,
-    /// First real ordinate.
-    pub y_first: Option<f64>,
-    /// Last real ordinate.
-    pub y_last: Option<f64>,
-    /// Smallest real ordinate.
-    pub y_min: Option<f64>,
-    /// Largest real ordinate.
-    pub y_max: Option<f64>,
-    /// Exactly rounded sum of the real ordinates.
-    pub y_sum: Option<f64>,
-    /// Whether there is an imaginary part.
-    pub has_imaginary: bool,
 }
 
 /// First, last, smallest, largest and sum of ordinates; gaps are left out.
@@ -157,7 +119,7 @@ impl Block {
         BlockSummary {
             title: self.title.clone(),
             data_type: self.data_type.clone(),
-            kind: self.kind.name(),
+            kind: self.kind.name().to_owned(),
             nucleus: self.nucleus.as_ref().map(|n| n.name().to_owned()),
             field_mhz: self.field.map(Megahertz::value),
             solvent: self.solvent.clone(),

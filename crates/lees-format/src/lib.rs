@@ -30,10 +30,11 @@ pub mod write;
 
 pub use choose::{Chosen, Prefer};
 pub use clean::clean_text;
-pub use document::{Block, BlockSummary, Document, OrdinateSummary};
+pub use document::{Block, Document, OrdinateSummary};
 pub use error::{ErrorKind, FormatError};
 pub use jcamp::kind::Kind;
 pub use jcamp::table::{Abscissae, Table};
+pub use lees_core::BlockSummary;
 pub use limits::Limits;
 pub use measurement::ASSUMED_FIELD;
 pub use options::{Column, ReadOptions, TextOptions};

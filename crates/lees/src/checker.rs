@@ -2,9 +2,10 @@
 
 use lees_core::check::{Check, Provenance};
 use lees_format::Chosen;
-use lees_process::{Workspace, process};
+use lees_match::explain_beside;
+use lees_process::{Processed, Workspace, process};
 
-use crate::{Error, Job, provenance, sha256};
+use crate::{Error, Job, sha256, weighed};
 
 /// Checks spectra one after another, with transform plans and scratch memory kept between them.
 ///
@@ -15,13 +16,22 @@ pub struct Checker<'a> {
     provenance: Provenance,
 }
 
+/// A result with the processed spectrum it rests on.
+#[derive(Debug, Clone)]
+pub struct Traced {
+    /// The result.
+    pub check: Check,
+    /// Baseline, noise, lines and model, before the shift axis was set.
+    pub processed: Processed,
+}
+
 impl<'a> Checker<'a> {
     /// A checker for one job.
     ///
     /// # Errors
     /// When the job contradicts itself.
     pub fn new(job: &'a Job) -> Result<Self, Error> {
-        Ok(Self { job, workspace: Workspace::new(), provenance: provenance::of(job)? })
+        Ok(Self { job, workspace: Workspace::new(), provenance: job.provenance()? })
     }
 
     /// Checks every proton spectrum or FID in the bytes of one file. `name` is used in messages and results.
@@ -30,33 +40,47 @@ impl<'a> Checker<'a> {
     /// When the file cannot be read or holds nothing to check. A spectrum that cannot be processed or matched
     /// fails alone, in its place.
     pub fn check(&mut self, bytes: &[u8], name: &str) -> Result<Vec<Result<Check, Error>>, Error> {
+        let traced = self.traced(bytes, name)?;
+        Ok(traced.into_iter().map(|result| result.map(|traced| traced.check)).collect())
+    }
+
+    /// As [`Checker::check`], with the processed spectra, for a trace.
+    ///
+    /// # Errors
+    /// As [`Checker::check`].
+    pub fn traced(&mut self, bytes: &[u8], name: &str) -> Result<Vec<Result<Traced, Error>>, Error> {
         let document = lees_format::read(bytes, name, &self.job.read)?;
         let chosen = document.measurements(self.job.prefer)?;
         let digest = sha256(bytes);
         let several = chosen.len() > 1;
         let each = chosen.into_iter().enumerate().map(|(at, chosen)| {
             let path = if several { format!("{name}#{}", at + 1) } else { name.to_owned() };
-            let mut check = self.one(&chosen, &path)?;
+            let mut traced = self.one(&chosen, &path)?;
+            let check = &mut traced.check;
             check.input.path = path;
             check.input.sha256.clone_from(&digest);
             let mut warnings = document.warnings.clone();
             warnings.extend(chosen.warnings);
             warnings.append(&mut check.warnings);
             check.warnings = warnings;
-            Ok(check)
+            Ok(traced)
         });
         Ok(each.collect())
     }
 
-    fn one(&mut self, chosen: &Chosen, path: &str) -> Result<Check, Error> {
+    fn one(&mut self, chosen: &Chosen, path: &str) -> Result<Traced, Error> {
         let job = self.job;
-        let processed = process(&chosen.measurement, &job.settings.process, &mut self.workspace)
+        let (product, settings) = (job.product.as_ref(), &job.settings);
+        let processed = process(&chosen.measurement, &settings.process, &mut self.workspace)
             .map_err(|source| Error::Process { name: path.to_owned(), source })?;
-        let mut check =
-            lees_match::identify(&processed, job.product.as_ref(), &job.tables, &job.settings.matching)
-                .map_err(|source| Error::Match { name: path.to_owned(), source })?;
-        check.settings = job.settings.listing();
+        let found = explain_beside(&processed, product, &job.tables, &settings.matching, &job.beside)
+            .map_err(|source| Error::Match { name: path.to_owned(), source })?;
+        let mut check = found.check;
+        if let Some(crude) = &job.crude {
+            weighed::correct_yield(&mut check, crude)?;
+        }
+        check.settings = settings.listing();
         check.provenance = self.provenance.clone();
-        Ok(check)
+        Ok(Traced { check, processed })
     }
 }

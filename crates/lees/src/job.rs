@@ -5,10 +5,11 @@ use std::borrow::Cow;
 use lees_core::Product;
 use lees_core::check::Provenance;
 use lees_format::{Prefer, ReadOptions};
+use lees_match::Beside;
 use lees_match::table::Tables;
 use serde::Serialize;
 
-use crate::{Error, Settings, provenance};
+use crate::{Crude, Error, Settings, provenance, weighed};
 
 /// A request: the product, how to judge, how to read. The default asks for volatiles without a product.
 #[derive(Debug, Clone)]
@@ -23,6 +24,11 @@ pub struct Job {
     pub read: ReadOptions,
     /// What to check when a file holds a FID and the spectrum made from it.
     pub prefer: Prefer,
+    /// The internal standard weighed into every sample (its absolute purity follows) and the NMR solvent alone (its
+    /// water is subtracted, see [`Job::measure_blank`]).
+    pub beside: Beside,
+    /// The weighed mass of the whole batch, for a corrected yield.
+    pub crude: Option<Crude>,
 }
 
 impl Default for Job {
@@ -33,6 +39,8 @@ impl Default for Job {
             tables: Cow::Borrowed(Tables::bundled()),
             read: ReadOptions::default(),
             prefer: Prefer::default(),
+            beside: Beside::default(),
+            crude: None,
         }
     }
 }
@@ -42,6 +50,8 @@ impl Default for Job {
 pub(crate) struct Request<'a> {
     product: Option<&'a Product>,
     settings: &'a Settings,
+    beside: &'a Beside,
+    crude: Option<&'a Crude>,
     read: String,
 }
 
@@ -50,8 +60,9 @@ impl Job {
     /// same result for the same bytes.
     ///
     /// # Errors
-    /// When the job holds a number that cannot be written down.
+    /// When the job contradicts itself, or holds a number that cannot be written down.
     pub fn provenance(&self) -> Result<Provenance, Error> {
+        weighed::validate(self)?;
         provenance::of(self)
     }
 
@@ -59,6 +70,8 @@ impl Job {
         Request {
             product: self.product.as_ref(),
             settings: &self.settings,
+            beside: &self.beside,
+            crude: self.crude.as_ref(),
             read: format!("{:?} {:?}", self.read, self.prefer),
         }
     }

@@ -14,6 +14,7 @@
 //! ```
 
 pub mod batch;
+mod blank;
 mod checker;
 pub mod drying;
 mod error;
@@ -21,9 +22,11 @@ mod job;
 mod provenance;
 pub mod rack;
 mod settings;
+mod weighed;
 
-pub use checker::Checker;
+pub use checker::{Checker, Traced};
 pub use error::Error;
 pub use job::Job;
 pub use provenance::{VERSION, sha256};
 pub use settings::Settings;
+pub use weighed::Crude;

@@ -13,7 +13,7 @@ mod watch;
 use clap::builder::styling::{Style, Styles};
 use clap::{Parser, Subcommand};
 
-pub(crate) use check::{CheckArgs, CheckFormat, JudgeArgs};
+pub(crate) use check::{CheckArgs, CheckFormat, JudgeArgs, WeighedArgs};
 pub(crate) use draw::{DrawArgs, ListingArgs, ReportArgs};
 pub(crate) use drying::DryingArgs;
 pub(crate) use manual::ManualArgs;

@@ -18,6 +18,18 @@ pub(crate) struct ReadingArgs {
     /// First and last x of a one-column text file, such as 12,-2
     #[arg(long, value_name = "FIRST,LAST", allow_hyphen_values = true)]
     pub(crate) x_range: Option<String>,
+    /// What each column of plain text holds: x, real, imaginary, skip
+    #[arg(long, value_name = "NAME,...", value_delimiter = ',')]
+    pub(crate) layout: Vec<String>,
+    /// Character between columns of plain text: comma, semicolon, tab or blank
+    #[arg(long, value_name = "NAME")]
+    pub(crate) delimiter: Option<String>,
+    /// Take a comma in plain text as the decimal point
+    #[arg(long)]
+    pub(crate) decimal_comma: bool,
+    /// Resample an uneven x column onto an even one instead of refusing it
+    #[arg(long)]
+    pub(crate) resample: bool,
     /// Refuse files that deviate from the format instead of warning
     #[arg(long)]
     pub(crate) strict: bool,

@@ -11,7 +11,7 @@ use super::Want;
 use super::sheet::{Entry, Sheet};
 use crate::args::{CheckArgs, JudgeArgs, ProductArgs, ReadingArgs};
 use crate::failure::Failure;
-use crate::request::job::job;
+use crate::request::job::{job, weighed_job};
 
 /// The jobs of a run and the sheet that tells them apart.
 pub(crate) struct Plan {
@@ -20,6 +20,7 @@ pub(crate) struct Plan {
     keys: Vec<String>,
     by_product: BTreeMap<PathBuf, usize>,
     sheet: Option<Sheet>,
+    trace: Option<PathBuf>,
 }
 
 impl Plan {
@@ -37,12 +38,19 @@ impl Plan {
             }
         }
         plan.sheet = sheet;
+        plan.trace.clone_from(&args.trace);
         Ok(plan)
     }
 
     /// One job for every input.
     pub(crate) fn single(job: Job) -> Result<Self, Failure> {
-        let mut plan = Self { jobs: Vec::new(), keys: Vec::new(), by_product: BTreeMap::new(), sheet: None };
+        let mut plan = Self {
+            jobs: Vec::new(),
+            keys: Vec::new(),
+            by_product: BTreeMap::new(),
+            sheet: None,
+            trace: None,
+        };
         plan.add(job)?;
         Ok(plan)
     }
@@ -57,6 +65,11 @@ impl Plan {
         self.keys.push([provenance.version, provenance.tables, provenance.settings].join(" "));
         self.jobs.push(job);
         Ok(())
+    }
+
+    /// Where the intermediates of every spectrum go.
+    pub(crate) fn trace(&self) -> Option<&Path> {
+        self.trace.as_deref()
     }
 
     pub(crate) fn jobs(&self) -> &[Job] {
@@ -107,5 +120,5 @@ impl Plan {
 }
 
 fn check_job(args: &CheckArgs, product: &ProductArgs) -> Result<Job, Failure> {
-    job(product, &args.judge, &args.reading)
+    weighed_job(product, &args.judge, &args.weighed, &args.reading)
 }

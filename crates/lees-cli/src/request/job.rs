@@ -1,26 +1,53 @@
 //! The whole request for commands that check.
 
 use std::borrow::Cow;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use lees::{Job, Settings};
+use lees_match::Beside;
+use lees_match::blank::Blank;
 use lees_match::table::Tables;
 
-use super::{product::product, reading, text_file};
-use crate::args::{JudgeArgs, ProductArgs, ReadingArgs};
+use super::{product::product, reading, text_file, weighed};
+use crate::args::{JudgeArgs, ProductArgs, ReadingArgs, WeighedArgs};
 use crate::failure::Failure;
 
 /// Builds the job from flags and the files they name.
 pub(crate) fn job(product_args: &ProductArgs, judge: &JudgeArgs, read: &ReadingArgs) -> Result<Job, Failure> {
-    let tables = tables(&judge.table)?;
+    weighed_job(product_args, judge, &WeighedArgs::default(), read)
+}
+
+/// The same with what was weighed.
+pub(crate) fn weighed_job(
+    product_args: &ProductArgs,
+    judge: &JudgeArgs,
+    weighed: &WeighedArgs,
+    read: &ReadingArgs,
+) -> Result<Job, Failure> {
+    let mut tables = tables(&judge.table)?;
+    let standard = weighed::standard(weighed, &mut tables)?;
     let settings = settings(judge, read, &tables)?;
-    Ok(Job {
+    let mut job = Job {
         product: product(product_args, judge)?,
         settings,
         tables,
         read: reading::options(read)?,
+        beside: Beside { standard, blank: None },
+        crude: weighed::crude(weighed)?,
         ..Job::default()
-    })
+    };
+    if let Some(path) = &judge.blank {
+        job.beside.blank = Some(blank(&job, path)?);
+    }
+    Ok(job)
+}
+
+/// The NMR solvent alone, measured as the samples will be.
+fn blank(job: &Job, path: &Path) -> Result<Blank, Failure> {
+    let name = path.display().to_string();
+    let bytes = std::fs::read(path)
+        .map_err(|fault| Failure::usage(format!("--blank {name}: cannot read: {fault}")))?;
+    job.measure_blank(&bytes, &name).map_err(|fault| Failure::usage(format!("--blank: {fault}")))
 }
 
 /// The bundled tables with the chemist's own rows.
@@ -71,6 +98,9 @@ fn t1(text: &str, tables: &Tables) -> Result<(Option<String>, f64), Failure> {
     let seconds = seconds.filter(|t| t.is_finite() && *t > 0.0).ok_or_else(fault)?;
     if name.trim() == "product" {
         return Ok((None, seconds));
+    }
+    if let Some(standard) = tables.standard(name.trim()) {
+        return Ok((Some(standard.name.clone()), seconds));
     }
     let compound =
         tables.require_compound(name.trim()).map_err(|fault| Failure::usage(format!("--t1: {fault}")))?;

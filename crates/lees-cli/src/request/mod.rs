@@ -4,6 +4,7 @@ pub(crate) mod job;
 pub(crate) mod product;
 pub(crate) mod range;
 pub(crate) mod reading;
+pub(crate) mod weighed;
 
 use std::path::Path;
 

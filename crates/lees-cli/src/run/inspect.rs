@@ -1,8 +1,8 @@
 //! `lees inspect`.
 
 use lees::batch::{Reader, list};
-use lees_format::{BlockSummary, Document};
-use lees_report::json::{InspectBlock, InspectFile};
+use lees_format::{Block, Document};
+use lees_report::json::InspectFile;
 use lees_report::{json, terminal};
 
 use crate::args::{ColourChoice, InspectArgs, InspectFormat};
@@ -41,28 +41,7 @@ fn summary(document: &Document) -> InspectFile {
     let warnings = document.warnings.iter().chain(document.blocks.iter().flat_map(|block| &block.warnings));
     InspectFile {
         path: document.name.clone(),
-        blocks: document.blocks.iter().map(|block| plain(block.summary())).collect(),
+        blocks: document.blocks.iter().map(Block::summary).collect(),
         warnings: warnings.cloned().collect(),
-    }
-}
-
-fn plain(block: BlockSummary) -> InspectBlock {
-    InspectBlock {
-        title: block.title,
-        data_type: block.data_type,
-        kind: block.kind.to_owned(),
-        nucleus: block.nucleus,
-        field_mhz: block.field_mhz,
-        solvent: block.solvent,
-        points: block.points,
-        x_unit: block.x_unit,
-        first_x: block.first_x,
-        last_x: block.last_x,
-        y_first: block.y_first,
-        y_last: block.y_last,
-        y_min: block.y_min,
-        y_max: block.y_max,
-        y_sum: block.y_sum,
-        has_imaginary: block.has_imaginary,
     }
 }

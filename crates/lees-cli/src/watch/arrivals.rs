@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant, SystemTime};
 
-use lees::batch::{Source, has_spectrum_ending, list};
+use lees::batch::{Source, has_spectrum_ending, list, may_be_spectrum};
 use lees::sha256;
 
 use super::outputs::is_ours;
@@ -78,7 +78,7 @@ impl Arrivals {
         !hidden && !output && !is_ours(path) && has_spectrum_ending(path)
     }
 
-    /// Takes out the files that are whole; tells of those that are gone.
+    /// Takes out the files that are whole, notes and tables aside; tells of those that are gone.
     pub(super) fn ready(&mut self, gone: &mut dyn FnMut(&Path)) -> Vec<Arrival> {
         let paths: Vec<PathBuf> = self.waiting.keys().cloned().collect();
         paths.into_iter().filter_map(|path| self.look(path, gone)).collect()
@@ -107,6 +107,9 @@ impl Arrivals {
         }
         self.waiting.remove(&path);
         self.dealt.insert(path.clone(), found);
+        if !may_be_spectrum(&path) {
+            return None;
+        }
         Some(Arrival { sha256: sha256(&bytes), path })
     }
 

@@ -21,6 +21,7 @@ mod place;
 pub(crate) mod sample;
 mod scale;
 pub(crate) mod sheet;
+mod steps;
 mod ticks;
 mod trace;
 
@@ -29,6 +30,7 @@ use lees_core::check::Check;
 pub use drying::{DryingChart, DryingPoint, drying};
 pub use export::{pdf, png};
 pub use options::{Arrangement, FigureOptions, Insets};
+pub use steps::{Steps, steps};
 
 use crate::ReportError;
 

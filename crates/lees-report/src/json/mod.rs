@@ -6,7 +6,7 @@ mod inspect;
 
 use serde::Serialize;
 
-pub use inspect::{InspectBlock, InspectFile, inspect};
+pub use inspect::{InspectFile, inspect};
 
 use lees_core::check::Check;
 

@@ -2,7 +2,9 @@
 
 use super::style::{Style, Tone};
 use super::wrap::hanging;
-use crate::json::{InspectBlock, InspectFile};
+use lees_core::BlockSummary;
+
+use crate::json::InspectFile;
 use crate::{clean, number};
 
 /// The file's blocks, a short paragraph each, then the warnings. Ends in a line break.
@@ -19,7 +21,7 @@ pub fn inspect(file: &InspectFile, style: &Style) -> String {
     out
 }
 
-fn describe(block: &InspectBlock) -> String {
+fn describe(block: &BlockSummary) -> String {
     let mut parts = Vec::new();
     if !block.title.is_empty() {
         parts.push(format!("\"{}\"", clean(&block.title)));
@@ -35,13 +37,13 @@ fn describe(block: &InspectBlock) -> String {
     parts.join(", ")
 }
 
-fn axis(block: &InspectBlock) -> Option<String> {
+fn axis(block: &BlockSummary) -> Option<String> {
     let (first, last) = (block.first_x?, block.last_x?);
     let unit = block.x_unit.as_deref().map(clean).unwrap_or_default();
     Some(format!("x {} to {} {unit}", number::significant(first, 6), number::significant(last, 6)))
 }
 
-fn ordinates(block: &InspectBlock) -> Option<String> {
+fn ordinates(block: &BlockSummary) -> Option<String> {
     let (min, max) = (block.y_min?, block.y_max?);
     Some(format!("y {min:.4e} to {max:.4e}"))
 }

@@ -1,0 +1,84 @@
+//! What was weighed, from flags.
+
+use std::borrow::Cow;
+use std::path::Path;
+
+use lees::Crude;
+use lees_match::standard::{BALANCE_U_MG, InternalStandard, PURITY_U, Weighing};
+use lees_match::table::Tables;
+
+use super::text_file;
+use crate::args::WeighedArgs;
+use crate::failure::Failure;
+
+/// The internal standard; a file of its own adds its rows to the tables.
+pub(crate) fn standard(
+    args: &WeighedArgs,
+    tables: &mut Cow<'static, Tables>,
+) -> Result<Option<InternalStandard>, Failure> {
+    let (Some(named), Some(standard_mg), Some(sample_mg)) =
+        (&args.standard, args.standard_mass, args.sample_mass)
+    else {
+        return Ok(None);
+    };
+    let name = match named.to_ascii_lowercase().ends_with(".csv") {
+        true => from_file(Path::new(named), tables)?,
+        false => named.clone(),
+    };
+    let standard =
+        tables.require_standard(&name).map_err(|fault| Failure::usage(format!("--standard: {fault}")))?;
+    let percent = args.standard_purity;
+    if !(percent > 0.0 && percent <= 100.0) {
+        return Err(Failure::usage(format!("--standard-purity {percent}: must be over 0 to 100 per cent")));
+    }
+    Ok(Some(InternalStandard {
+        name: standard.name.clone(),
+        weighing: Weighing {
+            standard_mg: positive("--standard-mass", standard_mg, "mg")?,
+            sample_mg: positive("--sample-mass", sample_mg, "mg")?,
+            balance_u_mg: BALANCE_U_MG,
+            standard_purity: percent / 100.0,
+            standard_purity_u: PURITY_U,
+        },
+    }))
+}
+
+/// The name of the one standard in a file, whose rows are added to the tables.
+fn from_file(path: &Path, tables: &mut Cow<'static, Tables>) -> Result<String, Failure> {
+    let (text, file) = (text_file(path)?, path.display().to_string());
+    *tables = Cow::Owned(tables.with_standards(&text, &file).map_err(Failure::usage)?);
+    let mut names = compounds(&text);
+    names.dedup();
+    match names.as_slice() {
+        [only] => Ok(only.clone()),
+        [] => Err(Failure::usage(format!("--standard {file}: holds no standard"))),
+        several => Err(Failure::usage(format!(
+            "--standard {file}: holds several standards ({}); give a file with one",
+            several.join(", ")
+        ))),
+    }
+}
+
+/// The cells of the column `compound` of a table that was read before.
+fn compounds(text: &str) -> Vec<String> {
+    let bare = text.trim_start_matches('\u{feff}');
+    let mut reader =
+        csv::ReaderBuilder::new().trim(csv::Trim::All).comment(Some(b'#')).from_reader(bare.as_bytes());
+    let at = reader.headers().ok().and_then(|header| header.iter().position(|cell| cell == "compound"));
+    let rows = reader.records().filter_map(Result::ok);
+    rows.filter_map(|row| Some(row.get(at?)?.to_owned())).collect()
+}
+
+/// The mass of the whole batch.
+pub(crate) fn crude(args: &WeighedArgs) -> Result<Option<Crude>, Failure> {
+    let Some(mass) = args.mass else { return Ok(None) };
+    let theoretical_g = args.theoretical.map(|mass| positive("--theoretical", mass, "g")).transpose()?;
+    Ok(Some(Crude { mass_g: positive("--mass", mass, "g")?, theoretical_g }))
+}
+
+fn positive(flag: &str, value: f64, unit: &str) -> Result<f64, Failure> {
+    if value.is_finite() && value > 0.0 {
+        return Ok(value);
+    }
+    Err(Failure::usage(format!("{flag} {value}: must be above 0 {unit}")))
+}
