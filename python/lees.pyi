@@ -1,7 +1,7 @@
 """Residual volatiles in a product from its proton NMR spectrum."""
 
 from os import PathLike
-from typing import Any, Literal, Mapping, Sequence, Union, overload
+from typing import Any, Literal, Mapping, Sequence, Union, final, overload
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +15,7 @@ _Setting = Union[str, int, float, bool]
 class Error(ValueError):
     """An input, product or setting that cannot be used; one line says why."""
 
+@final
 class Check:
     """What one spectrum told."""
 
@@ -47,18 +48,19 @@ class Check:
     def row(self) -> dict[str, str | int | float | None]: ...
     def text(self, width: int = 100) -> str: ...
 
+@final
 class Checker:
     """Checks spectra against one product; may be shared by threads."""
 
-    def __init__(
-        self,
+    def __new__(
+        cls,
         product: str | PathLike[str] | None = None,
         *,
         limits: _Limits | None = None,
         solvent: str | None = None,
         settings: Mapping[str, _Setting] | None = None,
         strict: bool = False,
-    ) -> None: ...
+    ) -> "Checker": ...
     @overload
     def check(self, source: _Source, *, name: str | None = None, errors: Literal["raise"] = "raise") -> list[Check]: ...
     @overload
@@ -67,6 +69,7 @@ class Checker:
     def identity(self) -> str:
         """Hash of version, tables, settings and product."""
 
+@final
 class Measurement:
     """A spectrum or a free induction decay."""
 
@@ -93,6 +96,7 @@ class Measurement:
     def solvent(self) -> str | None: ...
     def __len__(self) -> int: ...
 
+@final
 class Simulated:
     """A simulated recording and what is really in it."""
 

@@ -23,7 +23,7 @@ python3 tests/batch/make.py "$folder" 24
 # A copy, two poisoned objects, and one that is listed but not there.
 cp "$folder/rack/00003.jdx" "$folder/rack/copy.jdx"
 head -c 900 "$folder/rack/00004.jdx" >"$folder/rack/cut.jdx"
-printf 'no spectrum at all\n' >"$folder/rack/words.txt"
+printf 'no spectrum at all\n' >"$folder/rack/words.jdx"
 (echo path; ls "$folder/rack" | head -20 | sed "s|^|$folder/rack/|"; echo "$folder/rack/none.jdx") >"$folder/first.csv"
 (echo path; ls "$folder/rack" | sed "s|^|$folder/rack/|"; echo "$folder/rack/none.jdx") >"$folder/listing.csv"
 for rows in findings spectra; do

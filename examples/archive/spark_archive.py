@@ -78,7 +78,9 @@ def run(spark, listing, product, out, settings):
     for known in done(spark, out, identity):
         fresh = fresh.join(known, "sha256", "left_anti")
     fresh = fresh.select("path").repartition(tasks)
-    rows = fresh.mapInArrow(checking(product, settings), from_arrow_schema(wide_schema())).cache()
+    # Worked out once and kept on disk: three tables are cut from it, and what they hold by then must not feed back.
+    spark.sparkContext.setCheckpointDir(f"{out}/checkpoint")
+    rows = fresh.mapInArrow(checking(product, settings), from_arrow_schema(wide_schema())).checkpoint()
     for table in archive.TABLES:
         write(rows, table, out)
     contents.write.mode("overwrite").parquet(f"{out}/contents")

@@ -141,7 +141,7 @@ def check_other_settings(rack):
 
 def check_bad_inputs(rack, tables):
     """Rubbish between good files costs a message and exit code 1, and changes no other row."""
-    bad = {"00000-a.jdx": b"\x00\xff" * 500, "00001-b.jdx": b"##TITLE= cut\n##DATA TYPE= NMR SPECT", "00002-c.txt": b""}
+    bad = {"00000-a.jdx": b"\x00\xff" * 500, "00001-b.jdx": b"##TITLE= cut\n##DATA TYPE= NMR SPECT", "00002-c.jdx": b""}
     for name, content in bad.items():
         (rack.rack / name).write_bytes(content)
     (rack.rack / "00003-d.jdx").symlink_to("nowhere.jdx")

@@ -153,7 +153,8 @@ def main():
     other = folder / "other"
     other.mkdir()
     shutil.copy(supply[17], other / "one.jdx")
-    (other / "bad.txt").write_text("not a spectrum\n")
+    (other / "bad.jdx").write_text("##TITLE= not a spectrum\n##END=\n")
+    (other / "notes.txt").write_text("a note beside the spectra\n")
     for round_ in range(2):
         done = subprocess.run(
             [BIN, "watch", other, "-o", outbox, "--product", product, "--once", "--settle", "0.1"],
@@ -162,8 +163,8 @@ def main():
         assert done.returncode == 0, done.stderr
         checked = [line for line in done.stdout.splitlines() if line.startswith(("checked", "failed"))]
         assert len(checked) == (2 if round_ == 0 else 0), done.stdout
-    assert len(rows(outbox)) == 2 and sorted(os.listdir(other)) == ["bad.txt", "one.jdx"]
-    assert "FAILED" in (outbox / "bad.txt.lees.txt").read_text()
+    assert len(rows(outbox)) == 2 and sorted(os.listdir(other)) == ["bad.jdx", "notes.txt", "one.jdx"]
+    assert "FAILED" in (outbox / "bad.jdx.lees.txt").read_text()
     print("watch: --once into another folder, and again: nothing repeated")
 
 

@@ -3,10 +3,10 @@
 use lees_core::{Hertz, Line, LineKind, Measurement, Multiplet, ShiftAxis, Spectrum};
 use ndarray::Array1;
 
-use crate::lines::{FitLine, Found, find, lorentzian_of};
-use crate::fid::transform;
-use crate::phase::{PhaseReport, automatic};
 use crate::artefact::{self, Scene};
+use crate::fid::transform;
+use crate::lines::{FitLine, Found, find, lorentzian_of};
+use crate::phase::{PhaseReport, automatic};
 use crate::{LineShape, Noise, ProcessError, Settings, Workspace, multiplet};
 
 /// Fewest points of a spectrum.

@@ -1,5 +1,7 @@
 //! Empty parts of a transformed FID lie at zero.
 
+#![allow(clippy::unwrap_used, clippy::expect_used, reason = "helpers of tests fail the test")]
+
 mod fid_support;
 
 use fid_support::{Case, TrueLine, record};

@@ -1,5 +1,7 @@
 //! Automatic phase on random FIDs: how far off it is at every line, and whether its stated uncertainty is true.
 
+#![allow(clippy::unwrap_used, clippy::expect_used, reason = "helpers of tests fail the test")]
+
 mod fid_support;
 
 use fid_support::{Case, height, random_case, record, true_phase, window_energy};

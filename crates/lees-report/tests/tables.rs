@@ -1,5 +1,7 @@
 //! Tables: the same rows in every format, nothing lost, nothing armed.
 
+#![allow(clippy::unwrap_used, reason = "helpers of tests fail the test")]
+
 mod fixture;
 
 use lees_core::rack::{Tags, unexplained_percent, worst};

@@ -72,9 +72,9 @@ impl<'a> Checker<'a> {
         let job = self.job;
         let (product, settings) = (job.product.as_ref(), &job.settings);
         let processed = process(&chosen.measurement, &settings.process, &mut self.workspace)
-            .map_err(|source| Error::Process { name: path.to_owned(), source })?;
+            .map_err(|source| Error::Process { name: path.to_owned(), source: Box::new(source) })?;
         let found = explain_beside(&processed, product, &job.tables, &settings.matching, &job.beside)
-            .map_err(|source| Error::Match { name: path.to_owned(), source })?;
+            .map_err(|source| Error::Match { name: path.to_owned(), source: Box::new(source) })?;
         let mut check = found.check;
         if let Some(crude) = &job.crude {
             weighed::correct_yield(&mut check, crude)?;

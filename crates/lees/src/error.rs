@@ -15,7 +15,7 @@ pub enum Error {
         /// The input's name.
         name: String,
         /// The reason.
-        source: lees_process::ProcessError,
+        source: Box<lees_process::ProcessError>,
     },
     /// The spectrum could not be matched.
     #[error("{name}: {source}")]
@@ -23,7 +23,7 @@ pub enum Error {
         /// The input's name.
         name: String,
         /// The reason.
-        source: lees_match::MatchError,
+        source: Box<lees_match::MatchError>,
     },
     /// What the caller asked for cannot be meant: a product, limit, setting or table is wrong.
     #[error("{0}")]

@@ -79,7 +79,7 @@ impl<'a> Sink<'a> {
         match outcome {
             Outcome::Checked { brief, text, object, rows } => {
                 self.tally.count(brief.verdict);
-                self.tell(|| Line::Checked(Brief::clone(brief)));
+                self.tell(|| Line::Checked(Box::new(Brief::clone(brief))));
                 let words = if object.is_empty() { text } else { object };
                 if words.is_empty() && rows.is_empty() {
                     return Ok(());

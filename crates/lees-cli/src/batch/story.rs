@@ -9,7 +9,7 @@ const MOST_ROWS: usize = 5_000;
 
 /// One row to be.
 pub(super) enum Line {
-    Checked(Brief),
+    Checked(Box<Brief>),
     Failed(String, String),
 }
 

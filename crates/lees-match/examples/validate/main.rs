@@ -2,6 +2,13 @@
 //!
 //! `cargo run --release -p lees-match --example validate -- [SAMPLES] [FIRST]`
 
+#![allow(
+    clippy::expect_used,
+    clippy::unwrap_used,
+    clippy::print_stdout,
+    reason = "a program for the console over fixed recipes"
+)]
+
 mod products;
 mod sample;
 mod score;
@@ -42,9 +49,8 @@ fn main() {
         let processed = process(&measurement, &lees_process::Settings::default(), &mut workspace)
             .unwrap_or_else(|e| panic!("sample {index}: {e}"));
         let halfway = Instant::now();
-        let found =
-            explain(&processed, Some(&sample.product), tables, &settings)
-                .unwrap_or_else(|e| panic!("sample {index}: {e}"));
+        let found = explain(&processed, Some(&sample.product), tables, &settings)
+            .unwrap_or_else(|e| panic!("sample {index}: {e}"));
         if std::env::args().any(|a| a == "-l") {
             println!(
                 "phase {:?} planted {:?} ref {:?} shape {:?} noise {:.4} truth noise {:.4}",

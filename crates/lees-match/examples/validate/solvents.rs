@@ -37,8 +37,11 @@ pub(crate) const PLANTS: [Plant; 24] = [
     ("n-hexane", "C6H14", &[("CH3", 6.0, &[]), ("CH2", 8.0, &[])]),
 ];
 
+/// Name, shift, and coupling partners of a ring proton.
+type RingProton = (&'static str, f64, &'static [(&'static str, f64)]);
+
 /// The aromatic ring of toluene: place relative to the group's tabulated shift, and couplings.
-pub(crate) const TOLUENE_RING: [(&str, f64, &[(&str, f64)]); 5] = [
+pub(crate) const TOLUENE_RING: [RingProton; 5] = [
     ("CH(2,4,6)", 0.002, &[("c", 7.55), ("d", 0.6), ("e", 1.25), ("b", 1.9)]),
     ("CH(2,4,6)", 0.002, &[("d", 7.55), ("c", 0.6), ("e", 1.25)]),
     ("CH(3,5)", 0.0, &[("e", 7.45), ("d", 1.45)]),
@@ -46,8 +49,11 @@ pub(crate) const TOLUENE_RING: [(&str, f64, &[(&str, f64)]); 5] = [
     ("CH(2,4,6)", -0.006, &[]),
 ];
 
+/// Name, shift, protons, pattern, and coupling partners of a chain group.
+type ChainGroup = (&'static str, f64, f64, &'static str, &'static [(&'static str, f64)]);
+
 /// Half of hexane: protons, place relative to the tabulated shift, group, couplings.
-pub(crate) const HEXANE_HALF: [(&str, f64, f64, &str, &[(&str, f64)]); 3] = [
+pub(crate) const HEXANE_HALF: [ChainGroup; 3] = [
     ("a", 3.0, 0.0, "CH3", &[("b", 7.1)]),
     ("b", 2.0, 0.012, "CH2", &[("c", 7.3)]),
     ("c", 2.0, -0.012, "CH2", &[]),

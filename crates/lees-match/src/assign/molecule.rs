@@ -158,7 +158,9 @@ impl Parts {
                 }
                 let share = members[a].area.abs() / all.max(f64::MIN_POSITIVE);
                 let beyond = (fit.left_over.0.abs() - 2.0 * fit.left_over.1).max(0.0) * share;
-                parts.shape[(a, a)] = beyond * beyond + (GROUP_TOLERANCE * members[a].area).powi(2);
+                parts.shape[(a, a)] = beyond * beyond
+                    + (GROUP_TOLERANCE * members[a].area).powi(2)
+                    + fit.satellites[i] * fit.satellites[i];
             }
         }
         parts

@@ -18,6 +18,11 @@ const FOREIGN_FACTOR: f64 = 2.5;
 const RUN_WIDTHS: f64 = 1.6;
 /// From this share of its area in such runs a member's area is summed, not fitted.
 const DENSE_SHARE: f64 = 0.5;
+/// Standard uncertainty from a satellite that may or may not be there, over its parent's area: 0.54 % (one of the pair),
+/// taken as a rectangular law.
+const SATELLITE_U: f64 = 0.0054 * 0.58;
+/// Fainter sticks do not matter for satellites.
+const FAINT_STICK: f64 = 0.05;
 /// Gauss-Newton steps: poses start within a line width, so that few are needed.
 const STEPS: usize = 6;
 /// Spread of a group's stretch about 1: couplings in tables are rounded to a tenth or two of a hertz.
@@ -50,6 +55,8 @@ pub(crate) struct WindowFit {
     pub by_phase: Vec<f64>,
     /// Sum of what the fit left within the window, in area units, and its noise.
     pub left_over: (f64, f64),
+    /// Uncertainty of each area from carbon-13 satellites of stronger lines that may stand among its own.
+    pub satellites: Vec<f64>,
     /// Whether other lines stand in the window.
     pub crowded: bool,
 }
@@ -104,12 +111,12 @@ fn fit_one(scene: &Scene<'_>, members: &mut [Member], group: Vec<usize>) -> Opti
         solved = Some((design, solution));
     }
     let (design, solution) = solved?;
-    if let [only] = group[..] {
-        if let Some(area) = summed(scene, &members[only], &free) {
-            members[only].area = area;
-        }
+    if let [only] = group[..]
+        && let Some(area) = summed(scene, &members[only], &free)
+    {
+        members[only].area = area;
     }
-    Some(report(scene, group, &design, &solution, &data, range, sigma, !free.is_empty()))
+    Some(report(scene, members, group, &design, &solution, &data, range, sigma, !free.is_empty()))
 }
 
 /// Lines in the window that no member's stick accounts for.
@@ -130,6 +137,13 @@ fn claim(scene: &Scene<'_>, member: &Member, position: f64) -> f64 {
         .filter(|run| run.from - margin < position && position < run.to + margin)
         .map(|run| run.share * member.area)
         .sum()
+}
+
+/// What a stronger line's satellites may add to a member's area, as a standard uncertainty.
+fn satellites(scene: &Scene<'_>, member: &Member) -> f64 {
+    let parents = |s: &Stick| scene.satellite_parents(member.pose.at + s.offset);
+    let strongest = member.sticks.iter().filter(|s| s.share > FAINT_STICK).map(parents).fold(0.0, f64::max);
+    SATELLITE_U * strongest
 }
 
 /// Sticks that cannot be told apart, as one stretch.
@@ -279,6 +293,7 @@ impl Design {
 #[allow(clippy::too_many_arguments)]
 fn report(
     scene: &Scene<'_>,
+    members: &[Member],
     group: Vec<usize>,
     design: &Design,
     solution: &Solution,
@@ -301,6 +316,7 @@ fn report(
     let by_phase = scene.quadrature.map_or_else(|| vec![0.0; m], |q| linear(&q[range.clone()]));
     WindowFit {
         covariance: solution.covariance.view((0, 0), (m, m)) * scene.colour,
+        satellites: group.iter().map(|&k| satellites(scene, &members[k])).collect(),
         members: group,
         by_level,
         by_phase,

@@ -11,6 +11,8 @@ use crate::table::{Class, Compound, Group, NmrSolvent, ShiftStatus, TableShift};
 /// What two careful measurements of the same dilute solution differ by, in ppm (METHODS of shift tables agree to
 /// a few thousandths; common practice, no source).
 const REPEATABILITY: f64 = 0.003;
+/// Groups of one molecule tabulated closer than this, in ppm, stand at the same place.
+const SAME_PLACE: f64 = 0.012;
 /// Sticks this close, in hertz, are one line at any width met in practice.
 const SAME_LINE: f64 = 0.05;
 /// A group tabulated as a wider range than this, in ppm, has no known structure.
@@ -42,6 +44,7 @@ pub(crate) fn of_compound(
             Some(of_group(group, place, known, field))
         })
         .collect();
+    let groups = coincident(groups, field);
     let prior = compound.prior();
     (!groups.is_empty()).then(|| Pattern {
         compound: Some(index),
@@ -78,6 +81,39 @@ fn of_group(
         resolved,
         exchangeable: group.exchangeable,
         doubt: doubt(place),
+    }
+}
+
+/// Groups that stand at the same place cannot be measured apart: they become one.
+fn coincident(groups: Vec<PatternGroup>, field: Megahertz) -> Vec<PatternGroup> {
+    let mut out: Vec<PatternGroup> = Vec::new();
+    for group in groups {
+        let same = |g: &&mut PatternGroup| {
+            g.resolved && group.resolved && (g.expected.0 - group.expected.0).abs() < SAME_PLACE
+        };
+        match out.iter_mut().find(same) {
+            Some(known) => unite(known, &group, field),
+            None => out.push(group),
+        }
+    }
+    out
+}
+
+fn unite(known: &mut PatternGroup, other: &PatternGroup, field: Megahertz) {
+    let total = known.protons + other.protons;
+    let lines: Vec<(Ppm, f64)> = [&*known, other]
+        .into_iter()
+        .flat_map(|g| {
+            let place = |s: &Stick| Ppm(g.expected.0 - s.offset / field.0);
+            g.sticks.iter().map(move |s| (place(s), s.share * g.protons))
+        })
+        .collect();
+    if let Some((centre, sticks)) = gather(&lines, field) {
+        known.expected = centre;
+        known.sticks = sticks;
+        known.protons = total;
+        known.name = format!("{} + {}", known.name, other.name);
+        known.multiplicity = Multiplicity::multiplet();
     }
 }
 
@@ -121,11 +157,11 @@ fn coupled_sticks(
 }
 
 /// Lines from the couplings of the shift table, for compounds all of whose coupled groups name their partners.
-fn from_partners<'a>(
-    compound: &'a Compound,
+fn from_partners(
+    compound: &Compound,
     field: Megahertz,
     shift: impl Fn(&str) -> Option<Ppm>,
-) -> Vec<(&'a str, Ppm, f64)> {
+) -> Vec<(&str, Ppm, f64)> {
     if compound.groups.iter().all(|group| group.partners.is_empty()) {
         return Vec::new();
     }

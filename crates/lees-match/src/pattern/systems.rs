@@ -64,11 +64,11 @@ fn row(record: &csv::StringRecord) -> Option<(String, Spin)> {
 
 /// Lines of a system at a field; `shift` gives each table group's shift. Spins of groups without a shift (protons
 /// that exchange fast) are left out. The result pairs each line with the table group's name.
-pub(super) fn lines<'a>(
-    spins: &'a [Spin],
+pub(super) fn lines(
+    spins: &[Spin],
     field: Megahertz,
     shift: impl Fn(&str) -> Option<Ppm>,
-) -> Vec<(&'a str, Transition)> {
+) -> Vec<(&str, Transition)> {
     let present: Vec<&Spin> = spins.iter().filter(|spin| shift(&spin.group).is_some()).collect();
     let mut system = SpinSystem::default();
     for spin in &present {

@@ -13,34 +13,34 @@ use rand_distr::{Distribution, StandardNormal};
 
 /// One decaying line.
 #[derive(Debug, Clone, Copy)]
-pub struct TrueLine {
+pub(crate) struct TrueLine {
     /// Offset from the carrier.
-    pub hertz: f64,
+    pub(crate) hertz: f64,
     /// Area, protons.
-    pub area: f64,
+    pub(crate) area: f64,
     /// Natural width at half height.
-    pub width: f64,
+    pub(crate) width: f64,
 }
 
 /// What was put in.
 #[derive(Debug, Clone)]
-pub struct Case {
-    pub lines: Vec<TrueLine>,
-    pub points: usize,
-    pub dwell: f64,
-    pub field: f64,
+pub(crate) struct Case {
+    pub(crate) lines: Vec<TrueLine>,
+    pub(crate) points: usize,
+    pub(crate) dwell: f64,
+    pub(crate) field: f64,
     pub ph0: f64,
     /// Over the spectral width, growing with frequency.
     pub ph1: f64,
-    pub delay: f64,
-    pub stated: bool,
+    pub(crate) delay: f64,
+    pub(crate) stated: bool,
     /// Height of the tallest line over noise, with 0.2 Hz broadening.
-    pub snr: f64,
-    pub noise: f64,
-    pub seed: u64,
+    pub(crate) snr: f64,
+    pub(crate) noise: f64,
+    pub(crate) seed: u64,
 }
 
-pub fn rng(seed: u64) -> ChaCha8Rng {
+pub(crate) fn rng(seed: u64) -> ChaCha8Rng {
     ChaCha8Rng::seed_from_u64(seed)
 }
 
@@ -49,7 +49,7 @@ fn between(rng: &mut impl Rng, low: f64, high: f64) -> f64 {
 }
 
 /// A random spectrum: product signals of all patterns, sometimes crowded, sometimes a broad OH, solvent singlets.
-pub fn random_case(seed: u64) -> Case {
+pub(crate) fn random_case(seed: u64) -> Case {
     let mut rng = rng(seed);
     let field = [200.0, 300.0, 400.0, 400.0, 500.0, 600.0][rng.random_range(0..6)];
     let points = [8192, 12_000, 16_384, 32_768, 40_000, 65_536, 131_072][rng.random_range(0..7)];
@@ -138,25 +138,25 @@ fn satellites(rng: &mut impl Rng, hertz: f64, area: f64, width: f64, out: &mut V
 }
 
 /// Height of a line in the unscaled transform, broadened by `lb`.
-pub fn height(line: &TrueLine, case: &Case, lb: f64) -> f64 {
+pub(crate) fn height(line: &TrueLine, case: &Case, lb: f64) -> f64 {
     let rate = PI * (line.width + lb);
     let recorded = case.points as f64 * case.dwell;
     line.area * (1.0 - (-rate * recorded).exp()) / (rate * case.dwell)
 }
 
 /// Sum of the squared exponential window.
-pub fn window_energy(case: &Case, lb: f64) -> f64 {
+pub(crate) fn window_energy(case: &Case, lb: f64) -> f64 {
     let x = 2.0 * PI * lb * case.points as f64 * case.dwell;
     case.points as f64 * if x > 1e-9 { (1.0 - (-x).exp()) / x } else { 1.0 }
 }
 
 /// The phase of a line, degrees.
-pub fn true_phase(case: &Case, hertz: f64) -> f64 {
+pub(crate) fn true_phase(case: &Case, hertz: f64) -> f64 {
     case.ph0 + case.ph1 * hertz * case.dwell
 }
 
 /// The recording of a case.
-pub fn record(case: &Case) -> Fid {
+pub(crate) fn record(case: &Case) -> Fid {
     let mut points = vec![Complex64::ZERO; case.points];
     for line in &case.lines {
         add_line(case, line, &mut points);

@@ -51,7 +51,7 @@ pub enum TableFormat {
 }
 
 enum Inner<W: Write + Send> {
-    Text(Text<W>),
+    Text(Box<Text<W>>),
     Lines(Lines<W>),
     #[cfg(feature = "columnar")]
     Columnar(Box<super::columnar::Columnar<W>>),
@@ -71,8 +71,8 @@ impl<W: Write + Send> TableWriter<W> {
     pub fn new(rows: Rows, format: TableFormat, out: W) -> Result<Self, TableError> {
         let columns = rows.columns();
         let inner = match format {
-            TableFormat::Csv => Inner::Text(Text::new(out, b',', &columns)?),
-            TableFormat::Tsv => Inner::Text(Text::new(out, b'\t', &columns)?),
+            TableFormat::Csv => Inner::Text(Box::new(Text::new(out, b',', &columns)?)),
+            TableFormat::Tsv => Inner::Text(Box::new(Text::new(out, b'\t', &columns)?)),
             TableFormat::JsonLines => Inner::Lines(Lines::new(out, columns.clone())),
             TableFormat::Parquet | TableFormat::Arrow => columnar(rows, format, out)?,
         };

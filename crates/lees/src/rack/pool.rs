@@ -98,8 +98,11 @@ fn product(mass: f64, total: Estimate) -> Estimate {
     }
 }
 
+/// Contents, masses and limits of one volatile.
+type Gathered = (Vec<Estimate>, Vec<f64>, Vec<f64>);
+
 fn contents(briefs: &[&Brief], weights: &[f64]) -> Vec<Content> {
-    let mut by_name: BTreeMap<&str, (Vec<Estimate>, Vec<f64>, Vec<f64>)> = BTreeMap::new();
+    let mut by_name: BTreeMap<&str, Gathered> = BTreeMap::new();
     for (brief, weight) in briefs.iter().zip(weights) {
         for content in &brief.contents {
             let (each, masses, limits) = by_name.entry(&content.name).or_default();
