@@ -5,6 +5,7 @@
 #![allow(
     clippy::expect_used,
     clippy::unwrap_used,
+    clippy::panic,
     clippy::print_stdout,
     reason = "a program for the console over fixed recipes"
 )]
