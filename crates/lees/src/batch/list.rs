@@ -155,7 +155,7 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         std::fs::create_dir(folder.path().join("b")).unwrap();
         for name in ["c.jdx", "a.dx", "b/x.txt", "notes.md", ".hidden.jdx"] {
-            std::fs::write(folder.path().join(name), "").unwrap();
+            std::fs::write(folder.path().join(name), "7.26 1.0\n").unwrap();
         }
         let mut zip = zip::ZipWriter::new(std::fs::File::create(folder.path().join("r.zip")).unwrap());
         for name in ["f/2.jdx", "f/10.jdx", "f/readme.md", "g/1.dx", ".hid/1.dx"] {
