@@ -8,8 +8,8 @@
 //!
 //! let folder = std::env::temp_dir().join(format!("lees-batch-{}", std::process::id()));
 //! std::fs::create_dir_all(&folder)?;
-//! std::fs::write(folder.join("a.txt"), "one")?;
-//! std::fs::write(folder.join("b.txt"), "three")?;
+//! std::fs::write(folder.join("a.jdx"), "one")?;
+//! std::fs::write(folder.join("b.jdx"), "three")?;
 //! let sources = list(std::slice::from_ref(&folder));
 //! let mut lengths = Vec::new();
 //! let batch = Batch { jobs: 2, stop: Stop::default(), ..Batch::default() };
