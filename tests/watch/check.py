@@ -1,5 +1,6 @@
 """Lets files arrive in a watched folder in awkward ways; each must be checked exactly once."""
 
+import atexit
 import csv
 import json
 import os
@@ -12,7 +13,7 @@ import time
 from pathlib import Path
 
 BIN = os.environ["LEES_BIN"]
-PATIENCE = 240
+PATIENCE = 900  # seconds; a machine busy with other things is no fault of the watch
 
 
 class Watch:
@@ -21,6 +22,7 @@ class Watch:
     def __init__(self, folder, product, *args, settle=0.5):
         command = [BIN, "watch", folder, "--product", product, "--settle", str(settle), *args]
         self.process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True)
+        atexit.register(self.process.kill)
         self.lines = []
         self.reader = threading.Thread(target=lambda: self.lines.extend(iter(self.process.stdout.readline, "")))
         self.reader.daemon = True
