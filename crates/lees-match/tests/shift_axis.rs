@@ -15,7 +15,7 @@ const EACH: u64 = 36;
 /// are off by less than a hertz beside a product line.
 const MEASURED_WRONG: usize = 3;
 /// Axes found among the 168 that are right or off by up to 0.06 ppm: all but a few is the aim.
-const MEASURED_FOUND: usize = 128;
+const MEASURED_FOUND: u32 = 128;
 
 /// One sample: what the tube holds, and by how much its axis is wrong.
 fn sample(solvent: &NmrSolvent, seed: u64) -> (Recipe, f64) {
