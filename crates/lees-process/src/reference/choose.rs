@@ -51,8 +51,7 @@ struct Answer {
 /// Chooses solvent and displacement, or says that nothing is sure.
 ///
 /// The first hypothesis is the one that is believed beforehand (the file's label): to leave it takes the odds of
-/// [`ReferenceSettings::least_odds_unusual`] when its prior is above one half; without belief it takes
-/// [`ReferenceSettings::least_odds_unnamed`].
+/// [`ReferenceSettings::least_odds_unusual`] when its prior is above one half.
 #[must_use]
 pub fn choose(
     processed: &Processed,
@@ -148,14 +147,9 @@ fn decide(
     let rest: f64 = nothing + answers.iter().filter(|a| !same(a)).map(|a| a.weight).sum::<f64>();
     let next = answers.iter().find(|a| !same(a)).map_or(nothing, |a| a.weight.max(nothing));
     let odds = top.weight / rest.max(f64::MIN_POSITIVE);
-    let believed = hypotheses[0].prior > 0.5;
-    let wanted = if top.offset.abs() > USUAL_PPM || (believed && top.solvent != 0) {
-        settings.least_odds_unusual
-    } else if believed {
-        settings.least_odds
-    } else {
-        settings.least_odds_unnamed
-    };
+    let against_label = top.solvent != 0 && hypotheses[0].prior > 0.5;
+    let unusual = top.offset.abs() > USUAL_PPM || against_label;
+    let wanted = if unusual { settings.least_odds_unusual } else { settings.least_odds };
     if odds < wanted {
         return Choice { doubtful: Some((top.solvent, Ppm(top.offset))), ..none };
     }

@@ -21,17 +21,15 @@ use crate::Processed;
 pub struct ReferenceSettings {
     /// Largest displacement of the whole spectrum looked for, ppm.
     pub most_offset_ppm: f64,
-    /// Odds an answer near zero, in the solvent believed beforehand, must have against everything else.
+    /// Odds an answer near zero must have against everything else.
     pub least_odds: f64,
-    /// Odds an answer near zero must have when no solvent is believed beforehand.
-    pub least_odds_unnamed: f64,
     /// Odds an answer must have that moves the axis far or contradicts the solvent label.
     pub least_odds_unusual: f64,
 }
 
 impl Default for ReferenceSettings {
     fn default() -> Self {
-        Self { most_offset_ppm: 5.5, least_odds: 5.0, least_odds_unnamed: 20.0, least_odds_unusual: 100.0 }
+        Self { most_offset_ppm: 5.5, least_odds: 20.0, least_odds_unusual: 100.0 }
     }
 }
 

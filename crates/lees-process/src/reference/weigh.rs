@@ -65,7 +65,7 @@ impl<'a> Known<'a> {
         let sharp = if self.fixes() && !peaks.sharp(peak, self.candidate) { BROAD } else { 1.0 };
         let (whole, inner) = (self.comb_density[0], self.comb_density[1]);
         let [in_comb, in_inner, single, part] =
-            if self.comb.is_some() { [0.65, 0.15, 0.1, 0.1] } else { [0.0, 0.0, 0.95, 0.05] };
+            if self.comb.is_some() { [0.65, 0.15, 0.1, 0.1] } else { [0.0, 0.0, 0.75, 0.25] };
         sharp
             * match peaks.look(peak, self.comb) {
                 Look::Comb => in_comb / whole,
