@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use super::{JudgeArgs, ProductArgs, ReadingArgs};
+use super::SampleArgs;
 
 /// Draw the annotated spectrum.
 #[derive(Debug, Clone, Args)]
@@ -45,15 +45,9 @@ pub(crate) struct DrawArgs {
     /// Resolution of a PNG
     #[arg(long, value_name = "DPI", default_value_t = 300, value_parser = clap::value_parser!(u32).range(36..=2400))]
     pub(crate) dpi: u32,
-    /// The product.
+    /// The sample.
     #[command(flatten)]
-    pub(crate) product: ProductArgs,
-    /// Judging.
-    #[command(flatten)]
-    pub(crate) judge: JudgeArgs,
-    /// Reading.
-    #[command(flatten)]
-    pub(crate) reading: ReadingArgs,
+    pub(crate) sample: SampleArgs,
 }
 
 /// Write the journal line.
@@ -81,15 +75,9 @@ pub(crate) struct ListingArgs {
     /// Append a sentence on residual solvents
     #[arg(long)]
     pub(crate) solvents: bool,
-    /// The product.
+    /// The sample.
     #[command(flatten)]
-    pub(crate) product: ProductArgs,
-    /// Judging.
-    #[command(flatten)]
-    pub(crate) judge: JudgeArgs,
-    /// Reading.
-    #[command(flatten)]
-    pub(crate) reading: ReadingArgs,
+    pub(crate) sample: SampleArgs,
 }
 
 /// Write one self-contained page.
@@ -106,13 +94,7 @@ pub(crate) struct ReportArgs {
     /// Where to write: .html or .pdf
     #[arg(short, long, value_name = "OUT")]
     pub(crate) output: PathBuf,
-    /// The product.
+    /// The sample.
     #[command(flatten)]
-    pub(crate) product: ProductArgs,
-    /// Judging.
-    #[command(flatten)]
-    pub(crate) judge: JudgeArgs,
-    /// Reading.
-    #[command(flatten)]
-    pub(crate) reading: ReadingArgs,
+    pub(crate) sample: SampleArgs,
 }

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use super::{CheckFormat, ColourChoice, JudgeArgs, ProductArgs, ReadingArgs};
+use super::{CheckFormat, ColourChoice, SampleArgs};
 
 /// Follow the content over a drying series.
 #[derive(Debug, Clone, Args)]
@@ -34,15 +34,9 @@ pub(crate) struct DryingArgs {
     /// How it is printed
     #[arg(long, value_enum, default_value_t, value_name = "FORM")]
     pub(crate) format: CheckFormat,
-    /// The product.
+    /// The sample.
     #[command(flatten)]
-    pub(crate) product: ProductArgs,
-    /// Judging.
-    #[command(flatten)]
-    pub(crate) judge: JudgeArgs,
-    /// Reading.
-    #[command(flatten)]
-    pub(crate) reading: ReadingArgs,
+    pub(crate) sample: SampleArgs,
     /// When to use colour
     #[arg(long, value_enum, default_value_t, value_name = "WHEN")]
     pub(crate) color: ColourChoice,

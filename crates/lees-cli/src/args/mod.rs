@@ -7,6 +7,7 @@ mod manual;
 mod product;
 mod rack;
 mod reading;
+mod sample;
 mod small;
 mod watch;
 
@@ -20,6 +21,7 @@ pub(crate) use manual::ManualArgs;
 pub(crate) use product::ProductArgs;
 pub(crate) use rack::{RackArgs, RackFormat};
 pub(crate) use reading::{ColourChoice, ReadingArgs};
+pub(crate) use sample::SampleArgs;
 pub(crate) use small::{ConvertArgs, Encoding, InspectArgs, InspectFormat, LookupArgs, SimulateArgs};
 pub(crate) use watch::WatchArgs;
 

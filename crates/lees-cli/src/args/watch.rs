@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use super::{JudgeArgs, ProductArgs, ReadingArgs};
+use super::SampleArgs;
 
 /// Check each new file in a folder as it arrives.
 #[derive(Debug, Clone, Args)]
@@ -30,13 +30,7 @@ pub(crate) struct WatchArgs {
     /// Check what is there, then end
     #[arg(long)]
     pub(crate) once: bool,
-    /// The product.
+    /// The sample.
     #[command(flatten)]
-    pub(crate) product: ProductArgs,
-    /// Judging.
-    #[command(flatten)]
-    pub(crate) judge: JudgeArgs,
-    /// Reading.
-    #[command(flatten)]
-    pub(crate) reading: ReadingArgs,
+    pub(crate) sample: SampleArgs,
 }

@@ -9,7 +9,7 @@ use lees_core::rack::Tags;
 
 use super::Want;
 use super::sheet::{Entry, Sheet};
-use crate::args::{CheckArgs, JudgeArgs, ProductArgs, ReadingArgs};
+use crate::args::{CheckArgs, ProductArgs, SampleArgs};
 use crate::failure::Failure;
 use crate::request::job::{job, weighed_job};
 
@@ -56,8 +56,8 @@ impl Plan {
     }
 
     /// One job from the flags every checking command shares.
-    pub(crate) fn of(product: &ProductArgs, judge: &JudgeArgs, read: &ReadingArgs) -> Result<Self, Failure> {
-        Self::single(job(product, judge, read)?)
+    pub(crate) fn of(sample: &SampleArgs) -> Result<Self, Failure> {
+        Self::single(job(sample)?)
     }
 
     fn add(&mut self, job: Job) -> Result<(), Failure> {

@@ -9,12 +9,12 @@ use lees_match::blank::Blank;
 use lees_match::table::Tables;
 
 use super::{product::product, reading, text_file, weighed};
-use crate::args::{JudgeArgs, ProductArgs, ReadingArgs, WeighedArgs};
+use crate::args::{JudgeArgs, ProductArgs, ReadingArgs, SampleArgs, WeighedArgs};
 use crate::failure::Failure;
 
 /// Builds the job from flags and the files they name.
-pub(crate) fn job(product_args: &ProductArgs, judge: &JudgeArgs, read: &ReadingArgs) -> Result<Job, Failure> {
-    weighed_job(product_args, judge, &WeighedArgs::default(), read)
+pub(crate) fn job(sample: &SampleArgs) -> Result<Job, Failure> {
+    weighed_job(&sample.product, &sample.judge, &WeighedArgs::default(), &sample.reading)
 }
 
 /// The same with what was weighed.

@@ -14,7 +14,7 @@ use crate::request::job::job;
 pub(crate) fn draw(args: &DrawArgs) -> Result<Ending, Failure> {
     let form = picture::form(&args.output)?;
     let options = options(args)?;
-    let job = job(&args.product, &args.judge, &args.reading)?;
+    let job = job(&args.sample)?;
     let checks = checks(&job, &args.files)?;
     let svg = draw_figure(&checks.all(), &options).map_err(Failure::usage)?;
     picture::write(svg, form, f64::from(args.dpi), &args.output)?;

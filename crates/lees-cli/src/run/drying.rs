@@ -21,7 +21,7 @@ const DPI: f64 = 300.0;
 pub(crate) fn drying(args: &DryingArgs) -> Result<Ending, Failure> {
     let form = args.output.as_deref().map(picture::form).transpose()?;
     let (files, hours) = times(args)?;
-    let job = job(&args.product, &args.judge, &args.reading)?;
+    let job = job(&args.sample)?;
     if job.product.is_none() {
         return Err(Failure::usage("a drying series needs the product described, for contents in wt%"));
     }

@@ -10,7 +10,7 @@ use crate::request::job::job;
 
 /// Prints the journal line of every spectrum in the file.
 pub(crate) fn listing(args: &ListingArgs) -> Result<Ending, Failure> {
-    let job = job(&args.product, &args.judge, &args.reading)?;
+    let job = job(&args.sample)?;
     let checks = checks(&job, std::slice::from_ref(&args.file))?;
     let style = ListingStyle {
         shift_decimals: args.decimals,

@@ -17,7 +17,7 @@ pub(crate) fn report(args: &ReportArgs) -> Result<Ending, Failure> {
             args.output.display()
         )));
     }
-    let job = job(&args.product, &args.judge, &args.reading)?;
+    let job = job(&args.sample)?;
     let checks = checks(&job, &args.files)?;
     let options = PageOptions::default();
     let bytes = if ending == "pdf" {

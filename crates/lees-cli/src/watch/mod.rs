@@ -40,7 +40,7 @@ pub(crate) fn watch(args: &WatchArgs) -> Result<Ending, Failure> {
             args.settle
         ))
     })?;
-    let plan = Plan::of(&args.product, &args.judge, &args.reading)?;
+    let plan = Plan::of(&args.sample)?;
     let stop = stop_on_signal()?;
     let events = Events::new(folder)?;
     let place = args.output.clone().unwrap_or_else(|| folder.clone());
