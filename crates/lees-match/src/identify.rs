@@ -21,7 +21,7 @@ use crate::settings::Settings;
 use crate::standard::{InternalStandard, Tube};
 use crate::table::Tables;
 use crate::unexplained::{answered, unexplained};
-use crate::verdict::{NotFound, decide};
+use crate::verdict::decide;
 
 /// Rounds of naming molecules and of leaving out those that the joint fit refutes.
 const ROUNDS: usize = 3;
@@ -55,18 +55,16 @@ pub struct Beside {
     pub blank: Option<Blank>,
 }
 
-/// A result with what was looked for in vain.
+/// A result with what can be taken off another one as a blank.
 #[derive(Debug, Clone)]
 pub struct Explained {
     /// The result.
     pub check: Check,
-    /// Every volatile of the tables that was not found, with the content that would have been seen.
-    pub not_found: Vec<NotFound>,
     /// Every substance that was seen, as area of one of its protons.
     pub amounts: Vec<Shown>,
 }
 
-/// As [`identify`], with the detection limit of every volatile that was not found.
+/// As [`identify`], with the amount of every substance that was seen.
 ///
 /// # Errors
 /// As [`identify`].
@@ -106,7 +104,7 @@ pub fn explain_beside(
         }
         None => None,
     };
-    let context = Context::of(described.as_ref());
+    let context = Context::of(described.as_ref().zip(product), &scene);
     let wet = settled.solvent.and_then(|solvent| {
         let pattern = of_water(solvent, acquisition.temperature_k)?;
         let place = pattern.groups[0].expected;
@@ -152,11 +150,11 @@ pub fn explain_beside(
         check.warnings.extend(same_line(tables, solvent));
     }
     let amounts = shown(&sources, wet);
-    let not_found = not_found(&sources, &context);
     let none = LimitSet::default();
     let limits = Limits::resolve(product.map_or(&none, |p| &p.limits), settings.limits.as_deref(), tables)?;
-    decide(&mut check, &limits, &not_found, tables);
-    Ok(Explained { check, not_found, amounts })
+    check.not_found = not_found(&sources, &context, &limits);
+    decide(&mut check, &limits, tables);
+    Ok(Explained { check, amounts })
 }
 
 /// Standard uncertainty of the phase in radians.
@@ -189,6 +187,7 @@ fn assemble(processed: &Processed, settled: &Settled<'_>, settings: &Settings, f
         volatiles: found.volatiles,
         total: Total { wt_percent: found.total, limit_wt_percent: None, status: LimitStatus::NoLimit },
         not_counted: found.not_counted,
+        not_found: Vec::new(),
         unexplained: Vec::new(),
         purity: None,
         corrected_yield: None,

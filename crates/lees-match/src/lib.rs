@@ -25,6 +25,7 @@ pub mod standard;
 pub mod table;
 pub mod uncertainty;
 mod unexplained;
+mod unseen;
 pub mod verdict;
 
 pub use error::MatchError;

@@ -11,6 +11,7 @@ use lees_process::reference::{
 };
 
 use crate::MatchError;
+use crate::product::offset_by_product;
 use crate::settings::Settings;
 use crate::table::{NmrSolvent, Tables};
 
@@ -39,6 +40,8 @@ const RESIDUAL_TOLERANCE: f64 = 0.02;
 const EXCHANGING_TOLERANCE: f64 = 0.06;
 /// The same for water.
 const WATER_TOLERANCE: f64 = 0.14;
+/// The product's signals and the NMR solvent's line agree on the axis within this, in ppm.
+const PRODUCT_AGREES: f64 = 0.04;
 /// Room about a product signal, ppm.
 const PRODUCT_ROOM: f64 = 0.02;
 
@@ -68,11 +71,15 @@ pub(crate) fn settle<'t>(
         })
         .collect();
     let choice = choose(processed, &hypotheses, &ReferenceSettings::default());
-    let axis = processed.spectrum.axis;
-    let (Some((index, _)), Some(found)) = (choice.solvent, choice.found) else {
-        warnings.push(unsure(named, choice.doubtful.map(|(k, offset)| (possible[k].0, offset))));
-        return Ok(Settled { solvent: named, axis, reference: None, warnings });
+    let by_product = product.and_then(|product| offset_by_product(processed, product));
+    let agrees = |found: &ReferenceFound| {
+        by_product.is_none_or(|offset| (offset.0 - found.offset.0).abs() < PRODUCT_AGREES)
     };
+    let (Some((index, _)), Some(found)) = (choice.solvent, choice.found.filter(agrees)) else {
+        warnings.push(unsure(named, choice.doubtful.map(|(k, offset)| (possible[k].0, offset))));
+        return Ok(left_to_product(processed.spectrum.axis, named, product.zip(by_product), warnings));
+    };
+    let axis = processed.spectrum.axis;
     let solvent = possible[index].0;
     warnings.extend(solvent_remark(named, solvent, &found));
     warnings.extend(axis_remark(&found));
@@ -88,6 +95,30 @@ pub(crate) fn settle<'t>(
         reference: Some(reference),
         warnings,
     })
+}
+
+/// The axis by the product's own signals, or as it came.
+fn left_to_product<'t>(
+    axis: ShiftAxis,
+    solvent: Option<&'t NmrSolvent>,
+    by_product: Option<(&Product, Ppm)>,
+    mut warnings: Vec<String>,
+) -> Settled<'t> {
+    let Some((product, offset)) = by_product else {
+        return Settled { solvent, axis, reference: None, warnings };
+    };
+    warnings.push(format!(
+        "the product's own signals set the shift axis instead, moved by {:+.3} ppm: it is as right as their description",
+        offset.0
+    ));
+    let expected = product.signals.first().map_or(Ppm(0.0), |signal| signal.range.centre());
+    let reference = Reference {
+        signal: "the product's signals".to_owned(),
+        observed: expected - offset,
+        expected,
+        applied: offset,
+    };
+    Settled { solvent, axis: axis.moved(offset), reference: Some(reference), warnings }
 }
 
 fn from_label<'t>(

@@ -12,15 +12,7 @@ use crate::interval::conformance;
 use crate::limits::Limits;
 use crate::table::Tables;
 use crate::uncertainty::quadrature;
-
-/// A compound that was looked for and not found.
-#[derive(Debug, Clone, PartialEq)]
-pub struct NotFound {
-    /// Its usual name.
-    pub name: String,
-    /// The smallest content that would have been seen, in wt%; `None` when that cannot be told.
-    pub detection_limit_wt_percent: Option<f64>,
-}
+use crate::unseen::{Unseen, widen};
 
 /// Where an estimate stands against a limit, both in wt%.
 ///
@@ -45,20 +37,24 @@ pub fn status(estimate: &Estimate, limit_wt_percent: Option<f64>) -> LimitStatus
 
 /// Holds every finding and the total against the limits and writes verdict, reasons, advice and cautions into `check`.
 ///
-/// `not_found` are compounds looked for in vain, with what would have been seen; they decide where the chemist set a limit of
-/// their own.
-pub fn decide(check: &mut Check, limits: &Limits, not_found: &[NotFound], tables: &Tables) {
+/// What was not found counts with what would have been seen: it widens the total, and decides where the chemist set a limit of
+/// its own.
+pub fn decide(check: &mut Check, limits: &Limits, tables: &Tables) {
+    let unseen = Unseen::of(&check.not_found, limits.total.map(|total| total.wt_percent()));
+    widen(check, unseen.reach);
     mark(check, limits, tables);
     let mut said = Sentences::default();
     said.missing_description(check);
     said.missing_limits(check, limits);
     said.findings(check, limits, tables);
     said.total(check);
-    said.unseen(limits, not_found, tables);
+    said.unseen(check, limits, tables);
+    said.unmeasured(check, limits);
+    said.hidden(check, &unseen);
     check.verdict = said.verdict();
     said.unexplained(check);
     said.joint(check);
-    said.beyond_sight(check, limits, not_found, tables);
+    said.beyond_sight(check, limits, tables);
     check.reasons = said.reasons();
     check.advice = advice::advice(check, tables);
     check.cautions = advice::cautions(check, tables);
@@ -233,8 +229,9 @@ impl Sentences {
     }
 
     /// Own limits on compounds that were not found.
-    fn unseen(&mut self, limits: &Limits, not_found: &[NotFound], tables: &Tables) {
-        for entry in not_found.iter().filter(|entry| limits.own_names().any(|name| name == entry.name)) {
+    fn unseen(&mut self, check: &Check, limits: &Limits, tables: &Tables) {
+        for entry in check.not_found.iter().filter(|entry| limits.own_names().any(|name| name == entry.name))
+        {
             let limit = tables.compound(&entry.name).and_then(|compound| limits.of(compound));
             let Some(limit) = limit.map(|limit| limit.fraction.wt_percent()) else { continue };
             match entry.detection_limit_wt_percent {
@@ -257,6 +254,35 @@ impl Sentences {
                 )),
             }
         }
+    }
+
+    /// Own limits on what was neither measured nor looked for, such as water without a water line.
+    fn unmeasured(&mut self, check: &Check, limits: &Limits) {
+        let others = check.not_counted.iter().map(|entry| &entry.finding);
+        let measured: Vec<&str> = check
+            .volatiles
+            .iter()
+            .chain(others)
+            .filter(|finding| finding.limit_wt_percent.is_some())
+            .map(|finding| finding.name.as_str())
+            .chain(check.not_found.iter().map(|entry| entry.name.as_str()))
+            .collect();
+        for name in limits.own_names().filter(|name| !measured.contains(name)) {
+            self.undecided.push(format!(
+                "{name} has a limit, but no line of it could be measured here, and how little would have been seen is not known."
+            ));
+        }
+    }
+
+    /// Usual volatiles that this spectrum could not have shown at the limit on the total.
+    fn hidden(&mut self, check: &Check, unseen: &Unseen) {
+        if unseen.hidden.is_empty() || check.total.status != LimitStatus::Below {
+            return;
+        }
+        self.undecided.push(format!(
+            "The product's signals could hide more than the limit of {}; if they were not used, exclude them, else take another NMR solvent.",
+            unseen.hidden.join(", ")
+        ));
     }
 
     fn unexplained(&mut self, check: &Check) {
@@ -289,11 +315,12 @@ impl Sentences {
     }
 
     /// Limits of the guideline that this spectrum cannot reach.
-    fn beyond_sight(&mut self, check: &Check, limits: &Limits, not_found: &[NotFound], tables: &Tables) {
+    fn beyond_sight(&mut self, check: &Check, limits: &Limits, tables: &Tables) {
         if !limits.uses_ich() || check.product.is_none() {
             return;
         }
-        let blind: Vec<&str> = not_found
+        let blind: Vec<&str> = check
+            .not_found
             .iter()
             .filter(|entry| {
                 let limit = tables.compound(&entry.name).and_then(|compound| limits.of(compound));

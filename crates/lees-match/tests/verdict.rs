@@ -5,8 +5,8 @@
 use std::collections::BTreeMap;
 
 use lees_core::check::{
-    Check, Contribution, Estimate, Finding, Input, InputKind, LimitStatus, NotCounted, ProductFound,
-    Provenance, Total, Unexplained, Verdict,
+    Check, Contribution, Estimate, Finding, Input, InputKind, LimitStatus, NotCounted, NotFound,
+    ProductFound, Provenance, Total, Unexplained, Verdict,
 };
 use lees_core::{
     Acquisition, LimitSet, Megahertz, Multiplicity, Ppm, SettingMap, ShiftAxis, ShiftRange, Spectrum,
@@ -14,7 +14,7 @@ use lees_core::{
 use lees_match::interval::nonnegative;
 use lees_match::limits::Limits;
 use lees_match::table::Tables;
-use lees_match::verdict::{NotFound, decide};
+use lees_match::verdict::decide;
 
 fn finding(name: &str, wt_percent: f64, u: f64) -> Finding {
     Finding {
@@ -72,6 +72,7 @@ fn check(volatiles: Vec<Finding>) -> Check {
         total: Total { wt_percent: total(&volatiles), limit_wt_percent: None, status: LimitStatus::NoLimit },
         volatiles,
         not_counted: Vec::new(),
+        not_found: Vec::new(),
         unexplained: Vec::new(),
         purity: None,
         corrected_yield: None,
@@ -101,8 +102,13 @@ fn limits(total: Option<&str>, each: &[(&str, &str)], named: Option<&str>) -> Li
     Limits::resolve(&set, named, Tables::bundled()).unwrap()
 }
 
+fn absent(name: &str, detection_limit_wt_percent: Option<f64>) -> NotFound {
+    NotFound { name: name.to_owned(), usual: true, detection_limit_wt_percent }
+}
+
 fn decided(mut check: Check, limits: &Limits, not_found: &[NotFound]) -> Check {
-    decide(&mut check, limits, not_found, Tables::bundled());
+    check.not_found = not_found.to_vec();
+    decide(&mut check, limits, Tables::bundled());
     check
 }
 
@@ -184,10 +190,7 @@ fn dry_but_unexplained_is_its_own_sentence() {
 #[test]
 fn ich_limits_by_name() {
     let ich = limits(None, &[], Some("ich-q3c"));
-    let not_found = [
-        NotFound { name: "benzene".to_owned(), detection_limit_wt_percent: Some(0.01) },
-        NotFound { name: "ethanol".to_owned(), detection_limit_wt_percent: Some(0.01) },
-    ];
+    let not_found = [absent("benzene", Some(0.01)), absent("ethanol", Some(0.01))];
     let found = decided(check(vec![finding("toluene", 0.03, 0.002)]), &ich, &not_found);
     assert_eq!(found.verdict, Verdict::Dry);
     assert_eq!(found.volatiles[0].limit_wt_percent, Some(0.089));
@@ -203,12 +206,44 @@ fn ich_limits_by_name() {
 #[test]
 fn what_was_not_found_counts_if_it_would_have_been_seen() {
     let own = limits(None, &[("THF", "0.05 wt%")], None);
-    let seen =
-        |wt: f64| [NotFound { name: "tetrahydrofuran".to_owned(), detection_limit_wt_percent: Some(wt) }];
+    let seen = |wt: f64| [absent("tetrahydrofuran", Some(wt))];
     assert_eq!(decided(check(Vec::new()), &own, &seen(0.02)).verdict, Verdict::Dry);
     let blind = decided(check(Vec::new()), &own, &seen(0.1));
     assert_eq!(blind.verdict, Verdict::Undecided);
     assert!(blind.reasons[0].contains("about 4 times as many scans"), "{:?}", blind.reasons);
+}
+
+/// Nothing found is not nothing there: the total reaches up to what would have gone unseen, and that decides.
+#[test]
+fn nothing_found_is_dry_only_as_far_as_the_spectrum_can_see() {
+    let half = limits(Some("0.5 wt%"), &[], None);
+    let mut empty = check(Vec::new());
+    empty.total.wt_percent = None;
+    let seen = [absent("toluene", Some(0.02)), absent("ethyl acetate", Some(0.15))];
+    let found = decided(empty.clone(), &half, &seen);
+    let total = found.total.wt_percent.unwrap();
+    assert_eq!((total.value, total.low), (0.0, 0.0));
+    assert!((total.high - 0.15).abs() < 1e-12, "{total:?}");
+    assert_eq!(found.verdict, Verdict::Dry);
+    for hidden in [Some(0.7), None] {
+        let found =
+            decided(empty.clone(), &half, &[absent("toluene", Some(0.02)), absent("ethyl acetate", hidden)]);
+        assert_eq!(found.verdict, Verdict::Undecided);
+        assert!(found.reasons[0].contains("ethyl acetate"), "{:?}", found.reasons);
+    }
+    // what was found and what could hide add up
+    let beside =
+        decided(check(vec![finding("2-propanol", 0.40, 0.02)]), &half, &[absent("toluene", Some(0.2))]);
+    assert_eq!(beside.verdict, Verdict::Undecided);
+}
+
+/// A limit on water without a water line says nothing of the water.
+#[test]
+fn a_limit_on_water_does_not_pass_in_silence() {
+    let own = limits(Some("0.5 wt%"), &[("water", "0.3 wt%")], None);
+    let found = decided(check(vec![finding("2-propanol", 0.1, 0.005)]), &own, &[]);
+    assert_eq!(found.verdict, Verdict::Undecided);
+    assert!(found.reasons[0].contains("water"), "{:?}", found.reasons);
 }
 
 /// An own limit on water is judged although water is not counted.

@@ -11,7 +11,7 @@ use serde::{Deserialize, Serialize};
 pub use finding::{
     Contribution, Estimate, Finding, FoundSignal, LimitStatus, NotCounted, Rival, SignalState, Unexplained,
 };
-pub use verdict::{Total, Verdict};
+pub use verdict::{NotFound, Total, Verdict};
 
 use crate::{Acquisition, Formula, Line, Megahertz, Multiplet, Ppm, SettingMap, ShiftRange, Spectrum};
 
@@ -108,9 +108,22 @@ pub struct AbsolutePurity {
     pub budget: Vec<Contribution>,
 }
 
+/// What a corrected yield rests on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub enum YieldBasis {
+    /// The product against a weighed internal standard.
+    #[serde(rename = "internal standard")]
+    InternalStandard,
+    /// Everything but what was seen beside the product is taken for product: what NMR does not show makes it too high.
+    #[serde(rename = "difference")]
+    Difference,
+}
+
 /// A yield corrected for what is not product.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct CorrectedYield {
+    /// What it rests on.
+    pub basis: YieldBasis,
     /// Weighed mass in g.
     pub crude_mass_g: f64,
     /// Mass of product in it, in g.
@@ -119,6 +132,8 @@ pub struct CorrectedYield {
     pub theoretical_mass_g: Option<f64>,
     /// Yield in per cent, when the theoretical mass is given.
     pub yield_percent: Option<Estimate>,
+    /// What the interval covers only by a guess, or not at all, in sentences.
+    pub not_known: Vec<String>,
 }
 
 /// What produced the result.
@@ -147,6 +162,8 @@ pub struct Check {
     pub total: Total,
     /// Seen but not counted: water, residual NMR solvent, grease, TMS and the like.
     pub not_counted: Vec<NotCounted>,
+    /// Volatiles of the tables that were not found, with what would have been seen.
+    pub not_found: Vec<NotFound>,
     /// Signals nobody answers for.
     pub unexplained: Vec<Unexplained>,
     /// Absolute purity, when an internal standard was given.

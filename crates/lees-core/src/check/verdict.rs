@@ -16,10 +16,22 @@ pub enum Verdict {
     Undecided,
 }
 
+/// A volatile that was looked for and not found.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct NotFound {
+    /// Its usual name.
+    pub name: String,
+    /// Whether it is on every bench or has a limit of its own: then its absence matters.
+    pub usual: bool,
+    /// The smallest content that would have been seen, in wt%; `None` when that cannot be told.
+    pub detection_limit_wt_percent: Option<f64>,
+}
+
 /// The sum of all counted volatiles.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Total {
-    /// Sum of the mass fractions in wt%; `None` without product.
+    /// Sum of the mass fractions in wt%; `None` without product. Its upper end reaches as far as one more usual volatile
+    /// could go unseen.
     pub wt_percent: Option<Estimate>,
     /// The limit in wt%, when set.
     pub limit_wt_percent: Option<f64>,

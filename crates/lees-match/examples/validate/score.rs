@@ -349,7 +349,7 @@ fn case(
         content,
         field: sample.recipe.instrument.field_mhz,
         limit: finding.and_then(|f| f.detection_limit_wt_percent).or_else(|| {
-            let missed = all.not_found.iter().find(|n| n.name == name)?;
+            let missed = all.check.not_found.iter().find(|n| n.name == name)?;
             missed.detection_limit_wt_percent
         }),
         found: finding.is_some() || rival,

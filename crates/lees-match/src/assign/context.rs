@@ -1,7 +1,9 @@
 //! What else may stand at a place, and what it costs to say so.
 
+use lees_core::Product;
+
 use crate::fit::scene::Scene;
-use crate::product::Described;
+use crate::product::{Described, ProductStick, on_stick};
 
 /// A stretch in which the product has signals, in hertz from the first point.
 #[derive(Debug, Clone)]
@@ -14,6 +16,10 @@ pub(crate) struct Occupied {
     pub room: f64,
     /// Its standard uncertainty.
     pub room_u: f64,
+    /// The product's own area by its protons.
+    pub expected: f64,
+    /// The product's own lines in the stretch, when they are known one by one.
+    pub sticks: Option<Vec<ProductStick>>,
 }
 
 /// Lines per ppm of impurities that no table knows, where the spectrum is empty (common practice, no source).
@@ -32,6 +38,15 @@ const PRODUCT_COVER: f64 = 0.2;
 /// A peak fits the room beside the product when it exceeds it by less than this many standard uncertainties.
 const ROOM_SIGMAS: f64 = 2.0;
 
+/// A line's foot reaches this many widths and holds this share of it that the common line may miss.
+const FOOT_WIDTHS: f64 = 4.0;
+const FOOT_SHARE: f64 = 0.02;
+/// Unforeseen lines of the product are mostly under this share of a foreseen one.
+const KIN_SHARE: f64 = 0.2;
+/// Share of a cut signal that may lie on the wrong side of the cut.
+const CUT_TOLERANCE: f64 = 0.1;
+/// Cost of another signal in a stretch where the product's own signals outweigh a molecule's.
+const COVERED_BAND: f64 = 1.0;
 /// Uncertainty of an area that a named molecule has taken, relative.
 const TAKEN_TOLERANCE: f64 = 0.1;
 
@@ -46,9 +61,9 @@ pub(crate) struct Context {
 
 impl Context {
     /// The context of a described product.
-    pub(crate) fn of(described: Option<&Described>) -> Self {
-        let occupied = described.map_or_else(Vec::new, Described::occupied);
-        let per_proton = described.and_then(|d| d.per_proton.as_ref()).map(|p| p.value);
+    pub(crate) fn of(described: Option<(&Described, &Product)>, scene: &Scene<'_>) -> Self {
+        let occupied = described.map_or_else(Vec::new, |(d, product)| d.occupied(scene, product));
+        let per_proton = described.and_then(|(d, _)| d.per_proton.as_ref()).map(|p| p.value);
         Self { occupied, per_proton }
     }
 
@@ -56,14 +71,54 @@ impl Context {
     ///
     /// Outside the product's stretches it is minus the logarithm of the chance that an unknown line stands within one
     /// line width of the place: the more lines stand about, the likelier.
-    pub(crate) fn cover(&self, scene: &Scene<'_>, position: f64, area: f64) -> f64 {
-        if !self.has_room(position, area) {
+    ///
+    /// `together` is the area of all the molecule's groups in the same signal of the product: they share its room.
+    pub(crate) fn cover(&self, scene: &Scene<'_>, position: f64, area: f64, together: f64) -> f64 {
+        let shared = if self.about(position).all(|s| s.sticks.is_some()) { area } else { together };
+        if !self.has_room(scene, position, shared) {
             return PRODUCT_COVER;
         }
         let about = 2.0 * DENSITY_REACH;
-        let density = (QUIET_DENSITY * QUIET_REACH + self.strangers(scene, position)) / (QUIET_REACH + about);
+        let others = QUIET_DENSITY * QUIET_REACH + self.strangers(scene, position);
+        let density = others / (QUIET_REACH + about) + self.kin(scene, position, area);
         let large = self.per_proton.map_or(1.0, |one| 1.0 + area.max(0.0) / (USUAL_PROTONS * one));
         (density / large * scene.width / scene.field()).min(1.0).recip().ln().max(PRODUCT_COVER)
+    }
+
+    /// The same for a whole stretch: the chance that an unknown signal stands anywhere in it.
+    pub(crate) fn cover_within(&self, scene: &Scene<'_>, from: f64, to: f64, area: f64) -> f64 {
+        let middle = (from + to) / 2.0;
+        let density = QUIET_DENSITY + self.strangers(scene, middle) / (2.0 * DENSITY_REACH + QUIET_REACH);
+        let large = self.per_proton.map_or(1.0, |one| 1.0 + area.max(0.0) / (USUAL_PROTONS * one));
+        let own = self.product_area(from, to).0;
+        if own > area.max(0.0) {
+            return PRODUCT_COVER.max(COVERED_BAND);
+        }
+        (density / large * (to - from) / scene.field()).min(1.0).recip().ln().max(PRODUCT_COVER)
+    }
+
+    /// The product's own area in a line, where its lines are known one by one.
+    pub(crate) fn stick_area(&self, scene: &Scene<'_>, position: f64) -> f64 {
+        let reach = on_stick(scene);
+        let known = self.about(position).filter_map(|s| s.sticks.as_deref()).flatten();
+        known.filter(|s| (s.at - position).abs() < reach).map(|s| s.area).sum()
+    }
+
+    /// The product's own area between two positions and its standard uncertainty.
+    pub(crate) fn product_area(&self, from: f64, to: f64) -> (f64, f64) {
+        let (mut area, mut variance) = (0.0, 0.0);
+        for stretch in self.occupied.iter().filter(|s| s.from < to && from < s.to) {
+            let own: f64 = match &stretch.sticks {
+                Some(sticks) => sticks.iter().filter(|s| from <= s.at && s.at <= to).map(|s| s.area).sum(),
+                None => stretch.expected * overlap((stretch.from, stretch.to), (from, to)),
+            };
+            let share = own / stretch.expected.max(f64::MIN_POSITIVE);
+            // of a signal that is cut, some of the part inside may belong outside
+            let cut = CUT_TOLERANCE * stretch.expected * (share * (1.0 - share)).max(0.0).sqrt();
+            area += own;
+            variance += (stretch.room_u * share).powi(2) + cut * cut;
+        }
+        (area, variance.sqrt())
     }
 
     /// Signals about a position, but not at it, that neither the product nor a named molecule answers for.
@@ -86,12 +141,37 @@ impl Context {
 
     /// Whether a signal of `area` fits at a position beside the product's own: within the product's stretches there must
     /// be clearly more area than the product accounts for.
-    pub(crate) fn has_room(&self, position: f64, area: f64) -> bool {
-        let within = |s: &&Occupied| s.from <= position && position <= s.to;
-        self.occupied.iter().filter(within).all(|stretch| {
-            let slack = ROOM_SIGMAS * stretch.room_u;
-            stretch.room > slack && area < stretch.room + slack
+    ///
+    /// Where the product's lines are known one by one, only those at the position take room.
+    pub(crate) fn has_room(&self, scene: &Scene<'_>, position: f64, area: f64) -> bool {
+        self.about(position).filter_map(|stretch| stretch.room_at(scene, position)).all(|(room, u)| {
+            let slack = ROOM_SIGMAS * u;
+            room > slack && area < room + slack
         })
+    }
+
+    /// Whether two positions may lie in one signal of the product, give or take `slack`.
+    pub(crate) fn same_signal(&self, a: f64, b: f64, slack: f64) -> bool {
+        let near = |s: &Occupied, x: f64| s.from - slack <= x && x <= s.to + slack;
+        self.occupied.iter().any(|s| near(s, a) && near(s, b))
+    }
+
+    /// Stretches that contain a position.
+    fn about(&self, position: f64) -> impl Iterator<Item = &Occupied> {
+        self.occupied.iter().filter(move |s| s.from <= position && position <= s.to)
+    }
+
+    /// Density of unforeseen lines of the product about its own, per ppm: small couplings, second order, rotamers.
+    ///
+    /// Such lines are mostly fainter than [`KIN_SHARE`] of a foreseen one.
+    fn kin(&self, scene: &Scene<'_>, position: f64, area: f64) -> f64 {
+        let reach = DENSITY_REACH * scene.field();
+        let near = |stretch: &Occupied| -> f64 {
+            let sticks = stretch.sticks.as_deref().unwrap_or_default();
+            let about = sticks.iter().filter(|s| (s.at - position).abs() < reach);
+            about.map(|s| (KIN_SHARE * s.area / area.max(f64::MIN_POSITIVE)).min(1.0)).sum()
+        };
+        self.about(position).map(near).sum::<f64>() / (2.0 * DENSITY_REACH)
     }
 
     /// Notes that a named molecule has taken an area at a position.
@@ -103,11 +183,35 @@ impl Context {
     }
 
     /// Area that could hide at a position among the product's signals.
-    pub(crate) fn hidden(&self, position: f64) -> f64 {
-        self.occupied
-            .iter()
-            .filter(|stretch| stretch.from <= position && position <= stretch.to)
-            .map(|stretch| stretch.room.max(0.0) + ROOM_SIGMAS * stretch.room_u)
+    pub(crate) fn hidden(&self, scene: &Scene<'_>, position: f64) -> f64 {
+        self.about(position)
+            .filter_map(|stretch| stretch.room_at(scene, position))
+            .map(|(room, u)| room.max(0.0) + ROOM_SIGMAS * u)
             .fold(0.0, f64::max)
+    }
+}
+
+/// Share of a stretch that lies within another.
+fn overlap(whole: (f64, f64), part: (f64, f64)) -> f64 {
+    let common = whole.1.min(part.1) - whole.0.max(part.0);
+    (common / (whole.1 - whole.0).max(f64::MIN_POSITIVE)).clamp(0.0, 1.0)
+}
+
+impl Occupied {
+    /// Area beyond the product's own at a position, and its standard uncertainty; `None` where the product has no line.
+    fn room_at(&self, scene: &Scene<'_>, position: f64) -> Option<(f64, f64)> {
+        let Some(sticks) = &self.sticks else { return Some((self.room, self.room_u)) };
+        let within = |reach: f64| -> f64 {
+            sticks.iter().filter(|s| (s.at - position).abs() < reach).map(|s| s.area).sum()
+        };
+        let reach = on_stick(scene);
+        let (own, near) = (within(reach), within(reach + FOOT_WIDTHS * scene.width));
+        (near > 0.0).then(|| {
+            let lines = &scene.lines[scene.lines_within(position - reach, position + reach)];
+            let found: f64 = lines.iter().filter(|l| l.is_signal()).map(|l| l.left).sum();
+            let here = sticks.iter().filter(|s| (s.at - position).abs() < reach);
+            let u = here.map(|s| s.u * s.u).sum::<f64>().sqrt();
+            (found - own, u + FOOT_SHARE * near)
+        })
     }
 }

@@ -6,3 +6,4 @@ pub(crate) mod probe;
 pub(crate) mod quantify;
 pub(crate) mod search;
 pub(crate) mod water;
+mod wide;

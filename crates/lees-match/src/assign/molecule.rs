@@ -9,6 +9,9 @@ const LEVEL_U: f64 = 0.1;
 /// Groups of one molecule agree with one another within this share: pulses, relaxation, pattern.
 const GROUP_TOLERANCE: f64 = 0.006;
 
+/// The same for a group whose lines run into one another: some of it lies outside, something else inside.
+const DENSE_TOLERANCE: f64 = 0.02;
+
 /// A member and the molecule it belongs to.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Owner {
@@ -159,7 +162,8 @@ impl Parts {
                 let share = members[a].area.abs() / all.max(f64::MIN_POSITIVE);
                 let beyond = (fit.left_over.0.abs() - 2.0 * fit.left_over.1).max(0.0) * share;
                 parts.shape[(a, a)] = beyond * beyond
-                    + (GROUP_TOLERANCE * members[a].area).powi(2)
+                    + (if fit.dense[i] { DENSE_TOLERANCE } else { GROUP_TOLERANCE } * members[a].area)
+                        .powi(2)
                     + fit.satellites[i] * fit.satellites[i];
             }
         }

@@ -1,6 +1,7 @@
 //! How well one molecule fits under the spectrum, at any amount and any place within its tolerance.
 
 use super::context::Context;
+use super::wide::{band, crowded, is_crowded, reach, take};
 use crate::evidence::{Witness, gain};
 use crate::fit::scene::Scene;
 use crate::fit::solve::dot;
@@ -16,7 +17,7 @@ const FAINT_PEAK: f64 = 0.06;
 /// Points are looked at this many widths beyond a peak's outer sticks.
 const MARGIN_WIDTHS: f64 = 1.3;
 /// Relative spread of a peak about its pattern: roofs, couplings and widths are never quite those of the table.
-const PATTERN_TOLERANCE: f64 = 0.08;
+pub(super) const PATTERN_TOLERANCE: f64 = 0.08;
 /// The same of an area that other molecules have taken already.
 const TAKEN_TOLERANCE: f64 = 0.15;
 /// A group is fresh when at least this share of the area at its place has not been taken by another molecule.
@@ -28,7 +29,7 @@ const NEIGHBOUR_WIDTHS: f64 = 12.0;
 /// A missing peak weighs at most this much (natural logarithm): exchange, saturation and table errors exist.
 const MISSING_CAP: f64 = 12.0;
 /// Groups are looked for within this many spreads of their place ...
-const REACH_SPREADS: f64 = 4.0;
+const REACH_SPREADS: f64 = 3.0;
 /// ... but no further than this, in ppm.
 const LONGEST_REACH: f64 = 0.12;
 /// A fitted line this near to a peak's sticks, in widths, is the peak ...
@@ -45,10 +46,10 @@ const CURIOUS: f64 = 1.5;
 const SHIFT_FREEDOM: f64 = 4.0;
 
 /// A resolved peak of a group, drawn for measuring.
-struct Peak {
+pub(super) struct Peak {
     /// First and last stick, from the group's centre.
-    from: f64,
-    to: f64,
+    pub from: f64,
+    pub to: f64,
     /// Points from the centre of the peak to the end of the drawn stretch.
     half: usize,
     /// The peak less its mean over the stretch, so that a level baseline does not count.
@@ -59,21 +60,23 @@ struct Peak {
     noise: f64,
     /// Height of the peak per unit amount.
     height: f64,
-    protons: f64,
+    pub protons: f64,
 }
 
 /// A group at its possible places.
-pub(crate) struct GroupScan {
+pub(super) struct GroupScan {
     /// Centres in hertz from the first point.
-    places: Vec<f64>,
+    pub places: Vec<f64>,
     /// Log-probability of each place; the probabilities sum to 1.
-    prior: Vec<f64>,
+    pub prior: Vec<f64>,
     /// What each peak says at each place.
-    witnesses: Vec<Vec<Witness>>,
+    pub witnesses: Vec<Vec<Witness>>,
     /// Share of the area at each place that no other molecule has taken.
-    fresh: Vec<f64>,
+    pub fresh: Vec<f64>,
     /// Share of the group's protons in each peak.
-    shares: Vec<f64>,
+    pub shares: Vec<f64>,
+    /// Whether no amount may rest on it: a band of unknown structure, or one among the product's signals.
+    pub bound: bool,
 }
 
 /// Where a group was found, and whether it counts.
@@ -116,7 +119,7 @@ impl Assessment {
 /// Fits a pattern under the spectrum.
 pub(crate) fn assess(scene: &Scene<'_>, pattern: &Pattern, context: &Context) -> Option<Assessment> {
     let scans: Vec<Option<GroupScan>> =
-        pattern.groups.iter().map(|group| scan(scene, group, context)).collect();
+        pattern.groups.iter().map(|group| scan(scene, pattern, group, context)).collect();
     let mut amounts: Vec<f64> = scans.iter().flatten().flat_map(GroupScan::proposals).collect();
     amounts.sort_by(f64::total_cmp);
     amounts.dedup_by(|a, b| (*a - *b).abs() < 0.02 * *b);
@@ -168,6 +171,9 @@ fn refine(scans: &[Option<GroupScan>], first: &Assessment) -> Option<f64> {
 impl GroupScan {
     /// Amounts that some place of this group proposes: the best few.
     fn proposals(&self) -> Vec<f64> {
+        if self.bound {
+            return Vec::new();
+        }
         let mut best: Vec<(f64, f64)> = self
             .witnesses
             .iter()
@@ -216,6 +222,9 @@ impl GroupScan {
 
     /// Share of the group that is not covered, and the information (inverse variance) of those peaks.
     fn clear(&self, place: usize, amount: f64) -> (f64, f64) {
+        if self.bound {
+            return (0.0, 0.0);
+        }
         let (mut share, mut weight) = (0.0, 0.0);
         for (w, s) in self.witnesses[place].iter().zip(&self.shares) {
             let r = (w.amount - amount) / w.u;
@@ -229,41 +238,78 @@ impl GroupScan {
     }
 }
 
-/// Noise of a molecule's amount if none of it is there: what its unoccupied places would still show.
+/// The smallest amount that would have been seen, at `sigmas` times its noise, if none of the molecule is there.
 ///
-/// Peaks that would stand within the product's signals only count as far as the product's area is known.
-pub(crate) fn faintest(scene: &Scene<'_>, pattern: &Pattern, context: &Context) -> f64 {
-    let mut information = 0.0;
-    for group in pattern.groups.iter().filter(|g| g.resolved && !g.exchangeable) {
+/// A peak within the product's signals would show once it exceeds what these could hide; a band of unknown structure, once
+/// it exceeds all that stands there. The place that shows most decides.
+pub(crate) fn faintest(scene: &Scene<'_>, pattern: &Pattern, context: &Context, sigmas: f64) -> f64 {
+    let (mut information, mut least) = (0.0, f64::INFINITY);
+    for group in pattern.groups.iter().filter(|g| !g.exchangeable) {
         let at = scene.position(group.expected);
-        for peak in peaks(scene, group) {
-            let Some((w, _)) = witness(scene, group, &peak, at, context) else { continue };
+        if !group.resolved {
+            let seen =
+                band(scene, group, context).map_or(f64::INFINITY, |w| w.amount.max(0.0) + sigmas * w.u);
+            least = least.min(seen);
+            continue;
+        }
+        let peaks = peaks(scene, group);
+        if is_crowded(&peaks) {
+            let scan = crowded(scene, group, context, 0.0);
+            let Some(w) = scan.as_ref().and_then(|s| s.witnesses[0].first()) else { continue };
+            least = least.min(w.amount.max(0.0) + sigmas * w.u);
+            continue;
+        }
+        let company = Company { protons: group.protons, together: group.protons, exchangeable: false };
+        for peak in peaks {
+            let Some((w, _)) = witness(scene, company, &peak, at, context) else { continue };
             let tolerated = PATTERN_TOLERANCE * w.amount;
-            let hidden = context.hidden(at + peak.from) / peak.protons;
-            information += 1.0 / ((w.u * w.u - tolerated * tolerated).max(0.0) + hidden * hidden).max(1e-300);
+            let noise = (w.u * w.u - tolerated * tolerated).max(0.0).sqrt();
+            let hidden = context.hidden(scene, at + (peak.from + peak.to) / 2.0) / peak.protons;
+            if hidden > 0.0 {
+                least = least.min(hidden + sigmas * noise);
+            } else {
+                information += 1.0 / (noise * noise).max(1e-300);
+            }
         }
     }
-    if information > 0.0 { information.sqrt().recip() } else { f64::INFINITY }
+    if information > 0.0 { least.min(sigmas / information.sqrt()) } else { least }
 }
 
 /// Measures a group at every place within its tolerance.
-fn scan(scene: &Scene<'_>, group: &PatternGroup, context: &Context) -> Option<GroupScan> {
+fn scan(scene: &Scene<'_>, pattern: &Pattern, group: &PatternGroup, context: &Context) -> Option<GroupScan> {
     if !group.resolved {
-        return None;
+        return band(scene, group, context).map(|witness| GroupScan {
+            places: vec![scene.position(group.expected)],
+            prior: vec![0.0],
+            witnesses: vec![vec![witness]],
+            fresh: vec![1.0],
+            shares: vec![1.0],
+            bound: true,
+        });
     }
     let peaks = peaks(scene, group);
     let expected = scene.position(group.expected);
     let reach = (REACH_SPREADS * group.spread.0).min(LONGEST_REACH) * scene.field();
+    if is_crowded(&peaks) {
+        return crowded(scene, group, context, reach);
+    }
     let step = (scene.width / 6.0 / scene.hz).floor().max(1.0) * scene.hz;
     let count = (reach / step).ceil() as i64;
     let spread = (group.spread.0 * scene.field()).max(0.5 * scene.width);
-    let mut scan =
-        GroupScan { places: vec![], prior: vec![], witnesses: vec![], fresh: vec![], shares: vec![] };
+    let company = company(scene, pattern, group, context);
+    let mut scan = GroupScan {
+        places: vec![],
+        prior: vec![],
+        witnesses: vec![],
+        fresh: vec![],
+        shares: vec![],
+        bound: false,
+    };
     scan.shares = peaks.iter().map(|peak| peak.protons).collect();
     for k in -count..=count {
         let at = expected + k as f64 * step;
         let seen: Option<Vec<(Witness, Own)>> =
-            peaks.iter().map(|peak| witness(scene, group, peak, at, context)).collect();
+            peaks.iter().map(|peak| witness(scene, company, peak, at, context)).collect();
         if let Some(seen) = seen {
             let sum = |f: &dyn Fn(&Own) -> f64| seen.iter().map(|s| f(&s.1)).sum::<f64>();
             let (left, taken) = (sum(&|o| o.left), sum(&|o| o.taken));
@@ -318,10 +364,33 @@ fn peak(scene: &Scene<'_>, group: &PatternGroup, sticks: &[Stick]) -> Peak {
     }
 }
 
+/// A group's protons, alone and with those of the molecule that stand in the same signal of the product.
+#[derive(Debug, Clone, Copy)]
+struct Company {
+    protons: f64,
+    together: f64,
+    exchangeable: bool,
+}
+
+fn company(scene: &Scene<'_>, pattern: &Pattern, group: &PatternGroup, context: &Context) -> Company {
+    let at = scene.position(group.expected);
+    let reach = |g: &PatternGroup| (REACH_SPREADS * g.spread.0).min(LONGEST_REACH) * scene.field();
+    let beside = |other: &&PatternGroup| {
+        let slack = reach(group) + reach(other);
+        context.same_signal(at, scene.position(other.expected), slack)
+    };
+    let together: f64 = pattern.groups.iter().filter(beside).map(|g| g.protons).sum();
+    Company {
+        protons: group.protons,
+        together: together.max(group.protons),
+        exchangeable: group.exchangeable,
+    }
+}
+
 /// What a peak says when the group's centre stands at `at`; `None` beyond the spectrum's ends.
 fn witness(
     scene: &Scene<'_>,
-    group: &PatternGroup,
+    group: Company,
     peak: &Peak,
     at: f64,
     context: &Context,
@@ -337,13 +406,19 @@ fn witness(
     let amount = own.left / peak.protons + unseen;
     let noise = scene.sigma[centre as usize] * peak.noise;
     let taken = TAKEN_TOLERANCE * own.taken / peak.protons;
-    let mut u2 = noise * noise + (PATTERN_TOLERANCE * amount).powi(2) + taken * taken;
+    let doubtful = own.doubtful / peak.protons;
+    let mut u2 = noise * noise + (PATTERN_TOLERANCE * amount).powi(2) + taken * taken + doubtful * doubtful;
     let mut cover = f64::INFINITY;
     if amount * amount > CURIOUS * CURIOUS * u2 {
         let disturbed = NEIGHBOUR_TOLERANCE * neighbours(scene, at + peak.from, at + peak.to) / peak.height;
         let satellites = SATELLITE_SHARE * scene.satellite_parents(position) / peak.protons;
         u2 += disturbed * disturbed + satellites * satellites;
-        cover = context.cover(scene, own.centre.unwrap_or(position), amount * group.protons);
+        cover = context.cover(
+            scene,
+            own.centre.unwrap_or(position),
+            amount * group.protons,
+            amount * group.together,
+        );
     }
     let missing_cap = if group.exchangeable { 0.0 } else { MISSING_CAP };
     let witness = Witness { amount, u: u2.sqrt(), cover, missing_cap };
@@ -354,6 +429,8 @@ fn witness(
 struct Own {
     left: f64,
     taken: f64,
+    /// Area of what processing takes for satellites and artefacts: signals may be among it.
+    doubtful: f64,
     /// Where the largest of the lines stands.
     centre: Option<f64>,
 }
@@ -361,10 +438,12 @@ struct Own {
 /// Lines that stand at a peak's place.
 fn standing(scene: &Scene<'_>, from: f64, to: f64) -> Own {
     let on = (ON_PLACE_WIDTHS * scene.width).max(ON_PLACE_HZ);
-    let mut own = Own { left: 0.0, taken: 0.0, centre: None };
+    let mut own = Own { left: 0.0, taken: 0.0, doubtful: 0.0, centre: None };
     let mut largest = 0.0;
     for line in &scene.lines[scene.lines_within(from - on, to + on)] {
-        if line.is_signal() && line.factor < WIDEST {
+        if !line.is_signal() {
+            own.doubtful += line.area.abs();
+        } else if line.factor < WIDEST {
             own.left += line.left;
             own.taken += line.taken;
             if line.left > largest {
@@ -392,7 +471,14 @@ fn neighbours(scene: &Scene<'_>, from: f64, to: f64) -> f64 {
 pub(crate) fn take_off(scene: &mut Scene<'_>, context: &mut Context, pattern: &Pattern, found: &Assessment) {
     for fit in &found.groups {
         let group = &pattern.groups[fit.group];
-        for peak in peaks(scene, group) {
+        let peaks = peaks(scene, group);
+        if !group.resolved || is_crowded(&peaks) {
+            let (from, to) = reach(scene, group, fit.at);
+            take(scene, context, from, to, found.amount * group.protons);
+            context.take(fit.at, found.amount * group.protons);
+            continue;
+        }
+        for peak in peaks {
             let area = found.amount * peak.protons;
             take_peak(scene, &peak, fit.at, area);
             context.take(fit.at + (peak.from + peak.to) / 2.0, area);

@@ -14,6 +14,8 @@ pub(crate) const LEAST_EVIDENCE: f64 = 1.0;
 const LEAST_CLEAR: f64 = 0.4;
 /// Two explanations of the same lines whose log-evidence differs by less than this are rivals (odds of 20).
 const RIVAL_MARGIN: f64 = 3.0;
+/// ... or by less than this when the other rests on nothing but the same lines (odds of 400).
+const SAME_LINES_MARGIN: f64 = 6.0;
 /// Centres closer than this, in hertz, are the same place.
 const SAME_PLACE_HZ: f64 = 6.0;
 /// A group that says less than this for its molecule is not there.
@@ -104,7 +106,7 @@ fn sweep(
         .filter_map(|k| Some((k, assess(scene, &patterns[k], context)?)))
         .filter(|(_, found)| convinces(found))
         .collect();
-    while let Some(best) = strongest(&open) {
+    while let Some(best) = strongest(&open).map(|best| likelier(scene, patterns, &open, best)) {
         let (pattern, found) = open.swap_remove(best);
         take_off(scene, context, &patterns[pattern], &found);
         if let Some(host) = host(scene, patterns, named, pattern, &found) {
@@ -154,15 +156,28 @@ fn host(
     })
 }
 
+/// Of molecules that rest on the same lines and explain them about as well, the one met most often: such small
+/// differences are within what the tables' couplings are good for.
+fn likelier(scene: &Scene<'_>, patterns: &[Pattern], open: &[(usize, Assessment)], best: usize) -> usize {
+    let found = &open[best].1;
+    (0..open.len())
+        .filter(|&k| {
+            found.evidence - open[k].1.evidence < RIVAL_MARGIN && same_lines(scene, &open[k].1, found)
+        })
+        .fold(best, |a, b| if patterns[open[b].0].prior > patterns[open[a].0].prior { b } else { a })
+}
+
 /// Whether another molecule explains the same lines about as well: a close call, or one that rests on nothing else.
 fn rivals_with(scene: &Scene<'_>, other: &Assessment, found: &Assessment) -> bool {
+    let behind = found.evidence - other.evidence;
+    behind < RIVAL_MARGIN || (same_lines(scene, other, found) && behind < SAME_LINES_MARGIN)
+}
+
+/// Whether a molecule rests on nothing but lines of another.
+fn same_lines(scene: &Scene<'_>, other: &Assessment, found: &Assessment) -> bool {
     let near = SAME_PLACE_HZ.max(2.0 * scene.width);
-    let same = other
-        .groups
-        .iter()
-        .filter(|g| is_clear(g))
-        .all(|g| found.groups.iter().any(|own| (own.at - g.at).abs() < near));
-    same || other.evidence > found.evidence - RIVAL_MARGIN
+    let taken = |g: &GroupFit| found.groups.iter().any(|own| (own.at - g.at).abs() < near);
+    other.groups.iter().filter(|g| is_clear(g)).all(taken)
 }
 
 /// Greatest evidence; on a tie the first in the table.

@@ -100,7 +100,7 @@ fn may_be_water(scene: &Scene<'_>, k: usize, context: &Context, reach: Reach) ->
         && line.area > LEAST_SIGNIFICANCE * line.area_u
         && still_there
         && (lonely || line.factor > 3.0 || reach == Reach::Near)
-        && context.has_room(line.at, line.area)
+        && context.has_room(scene, line.at, line.area)
 }
 
 /// Larger, broader and nearer to the usual place is better.

@@ -6,7 +6,7 @@ mod solvent_own;
 
 pub(crate) use solvent_own::{same_line, shown};
 
-use lees_core::check::{Estimate, Finding, LimitStatus, NotCounted, Rival};
+use lees_core::check::{Estimate, Finding, LimitStatus, NotCounted, NotFound, Rival};
 use lees_core::{Acquisition, Product};
 use nalgebra::DMatrix;
 
@@ -19,13 +19,13 @@ use crate::assign::search::{Accepted, LEAST_SIGNIFICANCE};
 use crate::blank::{Blank, Measured};
 use crate::fit::scene::Scene;
 use crate::interval::nonnegative;
+use crate::limits::Limits;
 use crate::pattern::{Pattern, Role, counts};
 use crate::product::Described;
 use crate::relaxation::{Timing, correction};
 use crate::settings::Settings;
-use crate::table::{Compound, Tables};
+use crate::table::{Compound, Tables, Usage};
 use crate::uncertainty::{Combined, Effect, combine};
-use crate::verdict::NotFound;
 
 /// One-sided 95 % point of the normal law: a content this many standard uncertainties over the naming threshold
 /// is named in 95 of 100 spectra.
@@ -259,18 +259,23 @@ fn rivals(sources: &Sources<'_>, accepted: &Accepted) -> Vec<Rival> {
 }
 
 /// Every volatile that was not named, with the content that would have been.
-pub(crate) fn not_found(sources: &Sources<'_>, context: &Context) -> Vec<NotFound> {
+pub(crate) fn not_found(sources: &Sources<'_>, context: &Context, limits: &Limits) -> Vec<NotFound> {
     let named = |k: usize| sources.named.iter().any(|a| a.pattern == k);
+    let usual = |pattern: &Pattern| {
+        let compound = pattern.compound.and_then(|c| sources.tables.compounds().get(c));
+        compound.is_some_and(|c| c.usage == Usage::Daily || limits.own_names().any(|name| name == c.name))
+    };
     sources
         .patterns
         .iter()
         .enumerate()
         .filter(|(k, pattern)| pattern.role == Role::Volatile && !named(*k))
         .map(|(_, pattern)| {
-            let noise = faintest(sources.scene, pattern, context);
+            let seen = faintest(sources.scene, pattern, context, LEAST_SIGNIFICANCE + POWER);
             NotFound {
                 name: pattern.name.clone(),
-                detection_limit_wt_percent: content(sources, pattern, (LEAST_SIGNIFICANCE + POWER) * noise),
+                usual: usual(pattern),
+                detection_limit_wt_percent: content(sources, pattern, seen),
             }
         })
         .collect()

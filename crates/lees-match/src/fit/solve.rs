@@ -19,15 +19,16 @@ pub(crate) struct Solution {
 }
 
 impl Normal {
-    /// From columns, data and one weight (inverse variance) for all points.
-    pub(crate) fn new(columns: &[Vec<f64>], data: &[f64], weight: f64) -> Self {
+    /// From columns, data and the weight (inverse variance) of each point.
+    pub(crate) fn new(columns: &[Vec<f64>], data: &[f64], weights: &[f64]) -> Self {
         let n = columns.len();
         let mut gram = DMatrix::zeros(n, n);
         let mut moment = DVector::zeros(n);
         for i in 0..n {
-            moment[i] = weight * dot(&columns[i], data);
+            let weighed: Vec<f64> = columns[i].iter().zip(weights).map(|(c, w)| c * w).collect();
+            moment[i] = dot(&weighed, data);
             for j in i..n {
-                let value = weight * dot(&columns[i], &columns[j]);
+                let value = dot(&weighed, &columns[j]);
                 gram[(i, j)] = value;
                 gram[(j, i)] = value;
             }

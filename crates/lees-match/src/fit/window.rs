@@ -29,6 +29,8 @@ const STEPS: usize = 6;
 const STRETCH_SD: f64 = 0.03;
 /// Spread of a sharp line's width factor about 1.
 const FACTOR_SD: f64 = 0.15;
+/// Share of a line's height that the common line may miss at any of its points.
+const MISFIT: f64 = 0.015;
 /// Spread of the local baseline, in noise of one point, over what the whole baseline left.
 const LEVEL_SD: f64 = 0.5;
 
@@ -57,6 +59,8 @@ pub(crate) struct WindowFit {
     pub left_over: (f64, f64),
     /// Uncertainty of each area from carbon-13 satellites of stronger lines that may stand among its own.
     pub satellites: Vec<f64>,
+    /// Whether each member's lines run into one another, so that its shape is only roughly known.
+    pub dense: Vec<bool>,
     /// Whether other lines stand in the window.
     pub crowded: bool,
 }
@@ -103,10 +107,11 @@ fn fit_one(scene: &Scene<'_>, members: &mut [Member], group: Vec<usize>) -> Opti
     let data = foreground(scene, from, to, range.clone());
     let sigma = scene.sigma[range.start + range.len() / 2].max(f64::MIN_POSITIVE);
     let starts: Vec<Pose> = group.iter().map(|&k| members[k].pose).collect();
+    let weights = weights(scene, &free, range.clone(), sigma);
     let mut solved = None;
     for _ in 0..STEPS {
         let design = Design::new(scene, members, &group, &free, range.clone(), &starts);
-        let solution = design.solve(&data, sigma)?;
+        let solution = design.solve(&data, sigma, &weights)?;
         design.update(scene, members, &group, &solution, &starts);
         solved = Some((design, solution));
     }
@@ -116,7 +121,27 @@ fn fit_one(scene: &Scene<'_>, members: &mut [Member], group: Vec<usize>) -> Opti
     {
         members[only].area = area;
     }
-    Some(report(scene, members, group, &design, &solution, &data, range, sigma, !free.is_empty()))
+    let data = Data { points: &data, weights: &weights, range, sigma };
+    Some(report(scene, members, group, &design, &solution, &data, !free.is_empty()))
+}
+
+/// Inverse variances of the points: noise, and what the common line misses of stronger lines that stand there.
+fn weights(scene: &Scene<'_>, free: &[usize], range: std::ops::Range<usize>, sigma: f64) -> Vec<f64> {
+    let height = |i: usize| -> f64 {
+        free.iter()
+            .map(|&l| &scene.lines[l])
+            .map(|l| l.area * scene.shape.value(lees_core::Hertz(i as f64 * scene.hz - l.at), l.factor))
+            .sum()
+    };
+    range.map(|i| (sigma * sigma + (MISFIT * height(i)).powi(2)).recip()).collect()
+}
+
+/// What a window is fitted to.
+struct Data<'a> {
+    points: &'a [f64],
+    weights: &'a [f64],
+    range: std::ops::Range<usize>,
+    sigma: f64,
 }
 
 /// Lines in the window that no member's stick accounts for.
@@ -173,15 +198,19 @@ fn runs(scene: &Scene<'_>, member: &Member) -> Vec<Run> {
     runs
 }
 
+/// Whether most of a member's area lies in runs of lines that cannot be told apart.
+fn is_dense(scene: &Scene<'_>, member: &Member) -> bool {
+    let wide = |r: &Run| r.sticks > 1 && r.to - r.from > 0.3 * scene.width;
+    runs(scene, member).iter().filter(|r| wide(r)).map(|r| r.share).sum::<f64>() >= DENSE_SHARE
+}
+
 /// Area of a member of unresolved structure: the fitted lines in its stretches, since the tables' couplings do not give
 /// its shape well enough. `None` when its lines are resolved.
 fn summed(scene: &Scene<'_>, member: &Member, free: &[usize]) -> Option<f64> {
-    let runs = runs(scene, member);
-    let dense: f64 =
-        runs.iter().filter(|r| r.sticks > 1 && r.to - r.from > 0.3 * scene.width).map(|r| r.share).sum();
-    if dense < DENSE_SHARE {
+    if !is_dense(scene, member) {
         return None;
     }
+    let runs = runs(scene, member);
     let (from, to) = (runs.first()?.from, runs.last()?.to);
     let margin = CLAIM_WIDTHS * scene.width;
     let lines = scene.lines_within(from - margin, to + margin).filter(|l| !free.contains(l));
@@ -253,12 +282,12 @@ impl Design {
         self.members + self.free
     }
 
-    fn solve(&self, data: &[f64], sigma: f64) -> Option<Solution> {
-        self.normal(data, sigma).solve()
+    fn solve(&self, data: &[f64], sigma: f64, weights: &[f64]) -> Option<Solution> {
+        self.normal(data, sigma, weights).solve()
     }
 
-    fn normal(&self, data: &[f64], sigma: f64) -> Normal {
-        let mut normal = Normal::new(&self.columns, data, 1.0 / (sigma * sigma));
+    fn normal(&self, data: &[f64], sigma: f64, weights: &[f64]) -> Normal {
+        let mut normal = Normal::new(&self.columns, data, weights);
         normal.prior(self.level(), 0.0, LEVEL_SD * sigma);
         for (k, (mean, sd)) in self.priors.iter().enumerate() {
             normal.prior(self.level() + 1 + k, *mean, *sd);
@@ -290,25 +319,22 @@ impl Design {
     }
 }
 
-#[allow(clippy::too_many_arguments)]
 fn report(
     scene: &Scene<'_>,
     members: &[Member],
     group: Vec<usize>,
     design: &Design,
     solution: &Solution,
-    data: &[f64],
-    range: std::ops::Range<usize>,
-    sigma: f64,
+    data: &Data<'_>,
     crowded: bool,
 ) -> WindowFit {
-    let m = group.len();
+    let (m, sigma, range) = (group.len(), data.sigma, data.range.clone());
     let fitted = |k: usize| -> f64 {
         design.columns.iter().zip(solution.value.iter()).map(|(column, v)| column[k] * v).sum()
     };
-    let left: Vec<f64> = data.iter().enumerate().map(|(k, y)| y - fitted(k)).collect();
+    let left: Vec<f64> = data.points.iter().enumerate().map(|(k, y)| y - fitted(k)).collect();
     let linear = |change: &[f64]| -> Vec<f64> {
-        let moment = design.normal(change, sigma).moment;
+        let moment = design.normal(change, sigma, data.weights).moment;
         let free_of_priors = &solution.covariance * moment;
         free_of_priors.iter().take(m).copied().collect()
     };
@@ -317,6 +343,7 @@ fn report(
     WindowFit {
         covariance: solution.covariance.view((0, 0), (m, m)) * scene.colour,
         satellites: group.iter().map(|&k| satellites(scene, &members[k])).collect(),
+        dense: group.iter().map(|&k| is_dense(scene, &members[k])).collect(),
         members: group,
         by_level,
         by_phase,

@@ -203,7 +203,7 @@ fn gather(lines: &[(Ppm, f64)], field: Megahertz) -> Option<(Ppm, Vec<Stick>)> {
 }
 
 /// First-order sticks; `None` for an unresolved multiplet or one whose couplings are not all given.
-pub(super) fn first_order(
+pub(crate) fn first_order(
     multiplicity: &Multiplicity,
     couplings: &[Hertz],
     field: Megahertz,

@@ -7,7 +7,7 @@ mod systems;
 
 use lees_core::{Multiplicity, Ppm};
 
-pub(crate) use build::of_compound;
+pub(crate) use build::{first_order, of_compound};
 pub(crate) use library::{answers_to, counts, is_residual, library};
 pub(crate) use residual::{of_residual, of_water};
 

@@ -1,15 +1,20 @@
 //! The product: its expected signals, what is found there, and how much of it there is.
 
+mod align;
 mod amount;
 mod found;
 mod region;
+mod sticks;
 
 use lees_core::Product;
 
+pub(crate) use align::offset_by_product;
 pub(crate) use amount::PerProton;
 use amount::{Measured, per_proton};
 use region::regions;
 pub(crate) use region::{Region, area};
+use sticks::sticks;
+pub(crate) use sticks::{ProductStick, on_stick};
 
 use crate::assign::context::Occupied;
 use crate::assign::quantify::Quantified;
@@ -120,7 +125,7 @@ impl Described {
     }
 
     /// The stretches and the room they leave.
-    pub(crate) fn occupied(&self) -> Vec<Occupied> {
+    pub(crate) fn occupied(&self, scene: &Scene<'_>, product: &Product) -> Vec<Occupied> {
         let Some(per_proton) = &self.per_proton else {
             return Vec::new();
         };
@@ -131,8 +136,10 @@ impl Described {
                 Occupied {
                     from: region.from,
                     to: region.to,
+                    expected,
                     room: region.area - expected,
                     room_u: region.area_u.hypot(EXPECTED_TOLERANCE * expected),
+                    sticks: sticks(scene, region, product, per_proton.value),
                 }
             })
             .collect()

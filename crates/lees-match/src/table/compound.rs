@@ -66,9 +66,16 @@ impl Class {
     }
 }
 
+/// What boils under this is a gas at the bench, in degrees Celsius.
+const ROOM_C: f64 = 15.0;
+/// By how much less likely a gas is met than its class says.
+const GAS: f64 = 0.1;
+
 /// How often a compound is met; the prior probability before looking.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Usage {
+    /// On every bench: absence of it is worth a statement.
+    Daily,
     /// Met every week.
     Common,
     /// Met now and then.
@@ -80,7 +87,8 @@ impl Usage {
     #[must_use]
     pub const fn prior(self) -> f64 {
         match self {
-            Self::Common => 0.05,
+            Self::Daily => 0.08,
+            Self::Common => 0.04,
             Self::Rare => 0.005,
         }
     }
@@ -253,10 +261,12 @@ impl Compound {
         self.groups.iter().find(|group| group.name == name)
     }
 
-    /// Prior probability that a spectrum shows it.
+    /// Prior probability that a spectrum shows it; gases do not stay in a solid or a tube (common practice, no source).
     #[must_use]
-    pub const fn prior(&self) -> f64 {
-        self.usage.prior()
+    pub fn prior(&self) -> f64 {
+        let boils = self.properties.as_ref().and_then(|p| p.boiling_point_c);
+        let gas = boils.is_some_and(|celsius| celsius < ROOM_C);
+        self.usage.prior() * if gas { GAS } else { 1.0 }
     }
 
     /// Whether every group that does not exchange has a value to match in this NMR solvent.

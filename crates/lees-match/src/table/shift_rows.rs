@@ -69,8 +69,8 @@ const MAIN: [&str; 7] = ["CDCl3", "acetone-d6", "DMSO-d6", "C6D6", "CD3CN", "CD3
 const U_READ: f64 = 0.01;
 /// The same when the value is from memory of the published table.
 const U_MEMORY: f64 = 0.015;
-/// The same for typical literature values from memory, marked +-0.03 in the table.
-const U_GENERAL: f64 = 0.03;
+/// The same for typical literature values from memory, marked +-0.03 in the table: a rectangular law of that half-width.
+const U_GENERAL: f64 = 0.0173;
 /// The same for a value that replaces a printed one thought wrong.
 const U_DOUBTFUL: f64 = 0.05;
 /// The same for a row the user gave, unless its `check` says otherwise.
@@ -218,9 +218,10 @@ impl Source<'_> {
 
     fn usage(&self, row: &Row<'_>) -> Result<Usage, MatchError> {
         match (row.text(&self.columns.usage), self.origin) {
+            ("daily", _) => Ok(Usage::Daily),
             ("common", _) | ("", Origin::User) => Ok(Usage::Common),
             ("rare", _) | ("", Origin::Bundled) => Ok(Usage::Rare),
-            _ => Err(row.fault(&self.columns.usage, "common, rare")),
+            _ => Err(row.fault(&self.columns.usage, "daily, common, rare")),
         }
     }
 

@@ -4,8 +4,8 @@ use serde::Serialize;
 
 use lees_core::SettingMap;
 use lees_core::check::{
-    AbsolutePurity, Check, Contribution, CorrectedYield, Input, InputKind, LimitStatus, ProductFound,
-    ProductSignal, Provenance, Reference, SignalState, Total, Verdict,
+    AbsolutePurity, Check, Contribution, CorrectedYield, Input, InputKind, LimitStatus, NotFound,
+    ProductFound, ProductSignal, Provenance, Reference, SignalState, Total, Verdict,
 };
 
 use super::finding::{FindingOut, UnexplainedOut, high, low, value};
@@ -19,6 +19,7 @@ pub(super) struct CheckOut<'a> {
     volatiles: Vec<FindingOut<'a>>,
     total: TotalOut,
     not_counted: Vec<FindingOut<'a>>,
+    not_found: &'a [NotFound],
     unexplained: Vec<UnexplainedOut<'a>>,
     purity: Option<PurityOut<'a>>,
     corrected_yield: Option<&'a CorrectedYield>,
@@ -41,6 +42,7 @@ impl<'a> CheckOut<'a> {
             volatiles: check.volatiles.iter().map(FindingOut::new).collect(),
             total: TotalOut::new(&check.total),
             not_counted: check.not_counted.iter().map(FindingOut::not_counted).collect(),
+            not_found: &check.not_found,
             unexplained: check.unexplained.iter().map(UnexplainedOut::new).collect(),
             purity: check.purity.as_ref().map(PurityOut::new),
             corrected_yield: check.corrected_yield.as_ref(),

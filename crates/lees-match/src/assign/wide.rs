@@ -1,0 +1,189 @@
+//! Groups that show no lines one by one: bands of unknown structure, and multiplets so crowded that only their area counts.
+
+use super::context::Context;
+use super::probe::{GroupScan, PATTERN_TOLERANCE, Peak};
+use crate::evidence::Witness;
+use crate::fit::scene::Scene;
+use crate::pattern::PatternGroup;
+
+/// A band of unknown structure may reach this far beyond its tabulated range, in ppm ...
+const BAND_MARGIN: f64 = 0.03;
+/// ... and lack this share of its area there.
+const BAND_TOLERANCE: f64 = 0.2;
+/// Lines closer than a run's limit that together stretch over more than this, in hertz, do not form one line.
+const RUN_HZ: f64 = 3.0;
+/// A multiplet is crowded when such runs hold more than this share of it.
+const CROWDED_SHARE: f64 = 0.4;
+/// The area of a crowded multiplet is sought this many widths beyond its outermost lines.
+const EDGE_WIDTHS: f64 = 2.0;
+/// Fainter outer lines, as a share of the whole, do not widen that stretch.
+const FAINT: f64 = 0.004;
+/// Relative spread of a crowded multiplet's area: lines far out, shifts within a chain.
+const CROWDED_TOLERANCE: f64 = 0.12;
+/// The same of an area that other molecules have taken already.
+const TAKEN_TOLERANCE: f64 = 0.15;
+/// Lines are blurred over this many hertz before their pattern is compared: couplings are known no better.
+const BLUR_HZ: f64 = 2.0;
+/// Any two bunches of lines in one stretch are as alike as this.
+const CHANCE_LIKENESS: f64 = 0.7;
+/// What the right pattern says for a crowded multiplet beside its area (natural logarithm): about three peaks' worth.
+const SHAPE_GAIN: f64 = 20.0;
+/// Of a line that the product accounts for, this share may be something else's.
+const PRODUCT_FOOT: f64 = 0.02;
+/// Wider lines than this many common widths are humps of the baseline or exchanging protons.
+const WIDEST: f64 = 12.0;
+/// A missing group weighs at most this much (natural logarithm).
+const MISSING_CAP: f64 = 12.0;
+
+/// What stands in a stretch beside the product.
+struct Stretch {
+    /// Area that is not yet explained.
+    left: f64,
+    /// Its standard uncertainty, noise and product's share together.
+    u: f64,
+    /// Area that other molecules have taken.
+    taken: f64,
+    /// The product's own area.
+    product: f64,
+}
+
+fn stretch(scene: &Scene<'_>, from: f64, to: f64, context: &Context) -> Option<Stretch> {
+    let range = scene.range(from, to);
+    if range.is_empty() {
+        return None;
+    }
+    let lines = &scene.lines[scene.lines_within(from, to)];
+    let own = lines.iter().filter(|l| l.is_signal() && l.factor < WIDEST);
+    let (left, taken) = own.fold((0.0, 0.0), |(a, t), l| (a + l.left.max(0.0), t + l.taken));
+    let unseen = scene.residual[range.clone()].iter().sum::<f64>() * scene.hz;
+    let noise = scene.noise.range_u(range) * scene.hz;
+    let (product, product_u) = context.product_area(from, to);
+    Some(Stretch { left: left + unseen - product, u: noise.hypot(product_u), taken, product })
+}
+
+/// First and last position of a group's lines that matter, at a place.
+fn extent(group: &PatternGroup, at: f64, faint: f64) -> (f64, f64) {
+    let strong = || group.sticks.iter().filter(|s| s.share > faint).map(|s| s.offset);
+    (at + strong().fold(f64::INFINITY, f64::min), at + strong().fold(f64::NEG_INFINITY, f64::max))
+}
+
+/// What a band of unknown structure says: no more of the molecule than stands there.
+pub(super) fn band(scene: &Scene<'_>, group: &PatternGroup, context: &Context) -> Option<Witness> {
+    let margin = BAND_MARGIN * scene.field();
+    let (from, to) = extent(group, scene.position(group.expected), 0.0);
+    let found = stretch(scene, from - margin, to + margin, context)?;
+    let amount = found.left / group.protons;
+    let u = (found.u / group.protons).hypot(BAND_TOLERANCE * amount);
+    Some(Witness { amount, u, cover: 0.0, missing_cap: MISSING_CAP })
+}
+
+/// Whether a multiplet's peaks run into one another.
+pub(super) fn is_crowded(peaks: &[Peak]) -> bool {
+    let all: f64 = peaks.iter().map(|p| p.protons).sum();
+    let runs: f64 = peaks.iter().filter(|p| p.to - p.from > RUN_HZ).map(|p| p.protons).sum();
+    runs > CROWDED_SHARE * all
+}
+
+/// The stretch of a crowded multiplet at a place.
+pub(super) fn reach(scene: &Scene<'_>, group: &PatternGroup, at: f64) -> (f64, f64) {
+    let (from, to) = extent(group, at, FAINT);
+    (from - EDGE_WIDTHS * scene.width, to + EDGE_WIDTHS * scene.width)
+}
+
+/// A crowded multiplet by its area, at the place where its lines agree best with the spectrum.
+pub(super) fn crowded(
+    scene: &Scene<'_>,
+    group: &PatternGroup,
+    context: &Context,
+    furthest: f64,
+) -> Option<GroupScan> {
+    let at = place(scene, group, furthest);
+    let (from, to) = reach(scene, group, at);
+    let found = stretch(scene, from, to, context)?;
+    let amount = found.left / group.protons;
+    let u2 = (found.u / group.protons).powi(2)
+        + (CROWDED_TOLERANCE * amount).powi(2)
+        + (TAKEN_TOLERANCE * found.taken / group.protons).powi(2);
+    let bound = found.product > PATTERN_TOLERANCE * found.left.abs();
+    let alike = if bound { 0.0 } else { likeness(scene, group, at, (from, to)) };
+    let shape = SHAPE_GAIN * ((alike - CHANCE_LIKENESS) / (1.0 - CHANCE_LIKENESS)).max(0.0);
+    let cover = context.cover_within(scene, from, to, amount * group.protons) + shape;
+    let witness = Witness { amount, u: u2.sqrt(), cover, missing_cap: MISSING_CAP };
+    let all = found.left.max(0.0) + found.taken;
+    Some(GroupScan {
+        places: vec![at],
+        prior: vec![0.0],
+        witnesses: vec![vec![witness]],
+        fresh: vec![if all > 0.0 { found.left.max(0.0) / all } else { 1.0 }],
+        shares: vec![1.0],
+        bound,
+    })
+}
+
+/// Where the multiplet's lines agree best with what is unexplained.
+fn place(scene: &Scene<'_>, group: &PatternGroup, furthest: f64) -> f64 {
+    let expected = scene.position(group.expected);
+    let step = (0.5 * scene.width).max(scene.hz);
+    let count = (furthest / step).ceil() as i64;
+    let spread = (group.spread.0 * scene.field()).max(scene.width);
+    let overlap = |at: f64| -> f64 {
+        let (from, to) = reach(scene, group, at);
+        let lines = &scene.lines[scene.lines_within(from, to)];
+        let near = |l: f64| {
+            group
+                .sticks
+                .iter()
+                .map(|s| s.share / (1.0 + ((at + s.offset - l) / scene.width).powi(2)))
+                .sum::<f64>()
+        };
+        lines.iter().filter(|l| l.is_signal()).map(|l| l.left.max(0.0) * near(l.at)).sum()
+    };
+    let score = |k: i64| {
+        let off = k as f64 * step;
+        overlap(expected + off) / (1.0 + (off / spread).powi(2) / 4.0)
+    };
+    let best = (-count..=count)
+        .map(|k| (k, score(k)))
+        .fold((0, 0.0), |best, next| if next.1 > best.1 { next } else { best });
+    expected + best.0 as f64 * step
+}
+
+/// How like the multiplet's lines are to those of the spectrum, both blurred: 1 for the same, 0 for
+/// nothing in common (the cosine between them).
+fn likeness(scene: &Scene<'_>, group: &PatternGroup, at: f64, (from, to): (f64, f64)) -> f64 {
+    let bins = ((to - from) / BLUR_HZ).ceil() as usize + 2;
+    let blur = |lines: &mut dyn Iterator<Item = (f64, f64)>| -> Vec<f64> {
+        let mut out = vec![0.0; bins];
+        for (position, area) in lines {
+            let x = (position - from) / BLUR_HZ;
+            for (k, value) in out.iter_mut().enumerate() {
+                *value += area * (1.0 - (k as f64 - x).abs() / 2.0).max(0.0);
+            }
+        }
+        out
+    };
+    let expected = blur(&mut group.sticks.iter().map(|s| (at + s.offset, s.share)));
+    let lines = &scene.lines[scene.lines_within(from, to)];
+    let own = lines.iter().filter(|l| l.is_signal() && l.factor < WIDEST).map(|l| (l.at, l.left.max(0.0)));
+    let found = blur(&mut own.collect::<Vec<_>>().into_iter());
+    let dot = |a: &[f64], b: &[f64]| -> f64 { a.iter().zip(b).map(|(x, y)| x * y).sum() };
+    dot(&expected, &found) / (dot(&expected, &expected) * dot(&found, &found)).sqrt().max(f64::MIN_POSITIVE)
+}
+
+/// Takes an area off the lines of a stretch, in proportion to what is left of each beside the product.
+pub(super) fn take(scene: &mut Scene<'_>, context: &Context, from: f64, to: f64, area: f64) {
+    let lines = scene.lines_within(from, to);
+    let free: Vec<f64> = scene.lines[lines.clone()]
+        .iter()
+        .map(|l| (l.left - context.stick_area(scene, l.at)).max(PRODUCT_FOOT * l.left).max(0.0))
+        .collect();
+    let there: f64 = free.iter().sum();
+    if there <= 0.0 {
+        return;
+    }
+    for (line, free) in scene.lines[lines].iter_mut().zip(free) {
+        let part = (area / there * free).min(line.left.max(0.0));
+        line.left -= part;
+        line.taken += part;
+    }
+}

@@ -1,0 +1,105 @@
+//! Where the product's own lines stand within its signals, when the journal line gives patterns and couplings.
+
+use lees_core::{ExpectedSignal, Product};
+
+use super::region::Region;
+use crate::fit::scene::Scene;
+use crate::fit::template::Stick;
+use crate::pattern::first_order;
+
+/// A signal's centre lies within this of the stated shift, in ppm: journals round, concentration shifts.
+const CENTRE_REACH: f64 = 0.025;
+/// A line this near to a stick, in hertz or in common widths, is that stick's: couplings are rounded, roofs move lines.
+const ON_STICK_HZ: f64 = 1.5;
+const ON_STICK_WIDTHS: f64 = 1.0;
+/// The pattern is believed when its sticks find at least this share of their area.
+const LEAST_FOUND: f64 = 0.7;
+
+/// Lines of a multiplet are as strong as first order has them within at least this share ...
+const LEAST_TOLERANCE: f64 = 0.04;
+/// ... and at most this one: roofs, small couplings.
+const MOST_TOLERANCE: f64 = 0.2;
+/// The others of a multiplet agree with first order by half of what may be expected of one.
+const CAUTION: f64 = 2.0;
+
+/// A line that the product should have.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct ProductStick {
+    /// Position in hertz from the first point.
+    pub at: f64,
+    /// Its area.
+    pub area: f64,
+    /// Standard uncertainty of that area, from how well the other lines of the multiplet agree with first order.
+    pub u: f64,
+}
+
+/// All lines of a region; `None` when a pattern in it is not known or not found.
+pub(super) fn sticks(
+    scene: &Scene<'_>,
+    region: &Region,
+    product: &Product,
+    per_proton: f64,
+) -> Option<Vec<ProductStick>> {
+    let mut all = Vec::new();
+    for &k in &region.signals {
+        all.extend(of_signal(scene, &product.signals[k], per_proton)?);
+    }
+    Some(all)
+}
+
+fn of_signal(scene: &Scene<'_>, signal: &ExpectedSignal, per_proton: f64) -> Option<Vec<ProductStick>> {
+    let pattern =
+        first_order(signal.multiplicity.as_ref()?, &signal.couplings, lees_core::Megahertz(scene.field()))?;
+    let area = per_proton * signal.protons;
+    let stated = scene.position(signal.range.centre());
+    let reach = CENTRE_REACH * scene.field();
+    let widest = pattern.iter().map(|s| s.offset.abs()).fold(0.0, f64::max) + reach;
+    let candidates = scene.lines[scene.lines_within(stated - widest, stated + widest)]
+        .iter()
+        .filter(|line| line.is_signal())
+        .flat_map(|line| pattern.iter().map(move |stick| line.at - stick.offset))
+        .filter(|centre| (centre - stated).abs() <= reach);
+    let best = candidates
+        .map(|centre| (centre, found(scene, &pattern, centre, area)))
+        .max_by(|a, b| a.1.total_cmp(&b.1).then((b.0 - stated).abs().total_cmp(&(a.0 - stated).abs())))?;
+    (best.1 >= LEAST_FOUND * area).then(|| placed(scene, &pattern, best.0, area))
+}
+
+/// The pattern at its place, each line with what may be expected of it.
+fn placed(scene: &Scene<'_>, pattern: &[Stick], centre: f64, area: f64) -> Vec<ProductStick> {
+    let off: Vec<f64> = pattern
+        .iter()
+        .map(|stick| standing(scene, centre + stick.offset) / (area * stick.share) - 1.0)
+        .collect();
+    let of_others = |own: usize| {
+        let others = off.iter().enumerate().filter(|(k, _)| *k != own).map(|(_, d)| d * d);
+        let (sum, count) = others.fold((0.0, 0.0), |(s, n), d| (s + d, n + 1.0));
+        if count > 0.0 { CAUTION * f64::sqrt(sum / count) } else { 0.0 }
+    };
+    pattern
+        .iter()
+        .enumerate()
+        .map(|(k, stick)| {
+            let own = area * stick.share;
+            let tolerance = of_others(k).clamp(LEAST_TOLERANCE, MOST_TOLERANCE);
+            ProductStick { at: centre + stick.offset, area: own, u: tolerance * own }
+        })
+        .collect()
+}
+
+/// Area of the lines at a position.
+fn standing(scene: &Scene<'_>, at: f64) -> f64 {
+    let reach = on_stick(scene);
+    let lines = &scene.lines[scene.lines_within(at - reach, at + reach)];
+    lines.iter().filter(|l| l.is_signal()).map(|l| l.area).sum()
+}
+
+/// Area that the sticks find at their places, each no more than its own.
+fn found(scene: &Scene<'_>, pattern: &[Stick], centre: f64, area: f64) -> f64 {
+    pattern.iter().map(|stick| standing(scene, centre + stick.offset).min(area * stick.share)).sum()
+}
+
+/// Half of the stretch about a stick in which lines are its own, in hertz.
+pub(crate) fn on_stick(scene: &Scene<'_>) -> f64 {
+    ON_STICK_HZ.max(ON_STICK_WIDTHS * scene.width)
+}
