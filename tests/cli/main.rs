@@ -7,3 +7,4 @@ mod check;
 mod commands;
 mod manual;
 mod run;
+mod weighed;

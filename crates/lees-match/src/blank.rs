@@ -3,7 +3,7 @@
 //! The residual line of the NMR solvent links the two spectra: what stands beside one proton of it in the blank stands beside
 //! one proton of it in the sample. Chloroform in CDCl3 cannot be told apart this way, for there it is the residual line itself.
 
-use lees_core::check::Estimate;
+use lees_core::check::{Check, Contribution, Estimate};
 use serde::{Deserialize, Serialize};
 
 use crate::interval::nonnegative;
@@ -37,18 +37,29 @@ pub struct BlankRatio {
     pub name: String,
     /// Moles per mole of the residual species.
     pub per_residual: Measured,
+    /// Scatter between two tubes of one bottle, as relative standard uncertainty: see
+    /// [`WeighedSettings::tube_to_tube_percent`](crate::standard::WeighedSettings).
+    pub tube_to_tube: f64,
 }
 
-/// How much the blank's water may differ between two tubes of one bottle, relative (common practice, no source:
-/// water is picked up while filling).
-pub const TUBE_TO_TUBE: f64 = 0.15;
+/// The budget's name for everything that comes with a blank.
+const BLANK: &str = "blank";
+/// More of this, relative to one proton of the residual line, than the NMR solvent alone can have: product or the like.
+const MOST_FOREIGN: f64 = 1.0;
+/// Foreign signals from this share of one proton of the residual line are worth a word.
+const SOME_FOREIGN: f64 = 0.05;
 
 impl BlankRatio {
     /// From amounts (areas per proton) in the blank.
     ///
     /// # Errors
     /// When the residual line has no positive amount.
-    pub fn of(name: &str, compound: Measured, residual: Measured) -> Result<Self, MatchError> {
+    pub fn of(
+        name: &str,
+        compound: Measured,
+        residual: Measured,
+        tube_to_tube: f64,
+    ) -> Result<Self, MatchError> {
         if residual.value.is_nan() || residual.value <= 0.0 {
             return Err(MatchError::NotEnough(format!(
                 "the blank shows no residual line of the NMR solvent, so {name} cannot be related to it"
@@ -56,17 +67,17 @@ impl BlankRatio {
         }
         let value = compound.value / residual.value;
         let u = quadrature([compound.u / residual.value, value * residual.u / residual.value]);
-        Ok(Self { name: name.to_owned(), per_residual: Measured { value, u } })
+        Ok(Self { name: name.to_owned(), per_residual: Measured { value, u }, tube_to_tube })
     }
 
     /// What the NMR solvent brings into a sample that shows this much residual line, and what is left for the batch.
     ///
-    /// The rest may be negative within its uncertainty. Tube-to-tube scatter of [`TUBE_TO_TUBE`] is added.
+    /// The rest may be negative within its uncertainty. Scatter between tubes is added.
     ///
     /// ```
     /// use lees_match::blank::{BlankRatio, Measured};
     /// let exact = |value| Measured { value, u: 0.0 };
-    /// let blank = BlankRatio::of("water", exact(0.50), exact(1.00))?;
+    /// let blank = BlankRatio::of("water", exact(0.50), exact(1.00), 0.15)?;
     /// let rest = blank.subtract(exact(1.7), exact(2.0));
     /// assert!((rest.value - 0.7).abs() < 1e-12);
     /// assert!((rest.u - 0.15).abs() < 1e-12); // 15 % of the blank's 1.0
@@ -78,9 +89,49 @@ impl BlankRatio {
         let brought_u = quadrature([
             self.per_residual.u * residual.value,
             self.per_residual.value * residual.u,
-            brought * TUBE_TO_TUBE,
+            brought * self.tube_to_tube,
         ]);
         Measured { value: sample.value - brought, u: quadrature([sample.u, brought_u]) }
+    }
+
+    /// The blank's part of a budget, in per cent of the result, by its two causes.
+    fn causes(&self, percent: f64) -> [Contribution; 2] {
+        let measured = if self.per_residual.value > 0.0 {
+            self.per_residual.u / self.per_residual.value
+        } else {
+            f64::INFINITY
+        };
+        let whole = measured.hypot(self.tube_to_tube);
+        let share = |part: f64| if part.is_finite() { part / whole } else { 1.0 };
+        let between = if measured.is_finite() { percent * share(self.tube_to_tube) } else { 0.0 };
+        [
+            Contribution {
+                source: "blank: its own measurement".to_owned(),
+                percent: percent * share(measured),
+                remedy: "more scans of the blank".to_owned(),
+            },
+            Contribution {
+                source: format!(
+                    "blank: {:.0} % between tubes (assumed)",
+                    100.0 * self.tube_to_tube
+                ),
+                percent: between,
+                remedy: "a drier NMR solvent, a blank filled beside the sample; blanks of your own tell the scatter \
+                         (match.weighed.tube_to_tube_percent)"
+                    .to_owned(),
+            },
+        ]
+    }
+}
+
+/// Writes the two causes of the blank's uncertainty into the budgets, in place of their sum.
+pub fn itemise(check: &mut Check, blank: &Blank) {
+    for finding in &mut check.volatiles {
+        let Some(ratio) = blank.ratio(&finding.name) else { continue };
+        let Some(at) = finding.budget.iter().position(|entry| entry.source == BLANK) else { continue };
+        let whole = finding.budget.remove(at);
+        finding.budget.extend(ratio.causes(whole.percent).into_iter().filter(|cause| cause.percent > 0.0));
+        finding.budget.sort_by(|a, b| b.percent.total_cmp(&a.percent));
     }
 }
 
@@ -89,18 +140,28 @@ impl BlankRatio {
 pub struct Blank {
     /// The file it was measured from.
     pub name: String,
+    /// SHA-256 of that file, lower-case hexadecimal: a blank is never taken off itself.
+    pub sha256: String,
     /// The residual line that links blank and sample, such as `CHCl3 in CDCl3`.
     pub residual: String,
     /// Everything else that was seen.
     pub ratios: Vec<BlankRatio>,
+    /// What speaks against its being the NMR solvent alone.
+    pub doubts: Vec<String>,
 }
 
 impl Blank {
-    /// From the spectrum of the NMR solvent alone, matched without product; `name` is used in sentences.
+    /// From the spectrum of the NMR solvent alone, matched without product; `name` is used in sentences, `tube_to_tube` is the
+    /// scatter between two tubes as relative standard uncertainty.
     ///
     /// # Errors
-    /// When the blank shows no residual line of its NMR solvent.
-    pub fn of(explained: &Explained, name: &str) -> Result<Self, MatchError> {
+    /// When the blank shows no residual line of its NMR solvent, or as much of something unknown: then it is a sample.
+    pub fn of(
+        explained: &Explained,
+        name: &str,
+        sha256: &str,
+        tube_to_tube: f64,
+    ) -> Result<Self, MatchError> {
         let residual = explained.amounts.iter().filter(|a| a.residual);
         let residual =
             residual.max_by(|a, b| a.per_proton.value.total_cmp(&b.per_proton.value)).ok_or_else(|| {
@@ -108,12 +169,15 @@ impl Blank {
                     "{name} shows no residual line of its NMR solvent, so it is no use as a blank"
                 ))
             })?;
+        let doubts = foreign(&explained.check, name, residual.per_proton.value)?;
         let others = explained.amounts.iter().filter(|a| !a.residual);
-        let ratios = others.map(|a| BlankRatio::of(&a.name, a.per_proton, residual.per_proton));
+        let ratios = others.map(|a| BlankRatio::of(&a.name, a.per_proton, residual.per_proton, tube_to_tube));
         Ok(Self {
             name: name.to_owned(),
+            sha256: sha256.to_owned(),
             residual: residual.name.clone(),
             ratios: ratios.collect::<Result<_, _>>()?,
+            doubts,
         })
     }
 
@@ -122,6 +186,25 @@ impl Blank {
     pub fn ratio(&self, compound: &str) -> Option<&BlankRatio> {
         self.ratios.iter().find(|ratio| ratio.name == compound)
     }
+}
+
+/// What the NMR solvent alone does not show: a word of it, or a refusal when it is much.
+fn foreign(check: &Check, name: &str, residual_per_proton: f64) -> Result<Vec<String>, MatchError> {
+    let Some(largest) = check.unexplained.iter().max_by(|a, b| a.area.total_cmp(&b.area)) else {
+        return Ok(Vec::new());
+    };
+    let share = check.unexplained.iter().map(|signal| signal.area).sum::<f64>() / residual_per_proton;
+    let seen = format!(
+        "{} signals that no solvent explains, the largest at {:.2} ppm",
+        check.unexplained.len(),
+        largest.shift.value()
+    );
+    if share > MOST_FOREIGN {
+        return Err(MatchError::NotEnough(format!(
+            "{name} shows {seen}: a blank is the NMR solvent alone, without product"
+        )));
+    }
+    Ok((share > SOME_FOREIGN).then(|| format!("the blank {name} shows {seen}")).into_iter().collect())
 }
 
 /// A rest as an estimate of a non-negative amount.
@@ -149,8 +232,8 @@ mod tests {
         for _ in 0..draws {
             let mut z = || noise.sample(&mut rng);
             let noisy = |value: f64, u: f64, z: f64| Measured { value: value + u * z, u };
-            let blank = BlankRatio::of("water", noisy(0.80, 0.01, z()), noisy(2.0, 0.02, z())).unwrap();
-            let tube = blank_ratio * (1.0 + TUBE_TO_TUBE * z());
+            let blank = BlankRatio::of("water", noisy(0.80, 0.01, z()), noisy(2.0, 0.02, z()), 0.15).unwrap();
+            let tube = blank_ratio * (1.0 + 0.15 * z());
             let sample = noisy(truth + tube * residual, 0.01, z());
             let left = rest(blank.subtract(sample, noisy(residual, 0.02, z())));
             covered += u32::from(left.low <= truth && truth <= left.high);
@@ -161,6 +244,16 @@ mod tests {
     #[test]
     fn a_blank_without_residual_line_is_refused() {
         let none = Measured { value: 0.0, u: 0.1 };
-        assert!(BlankRatio::of("water", none, none).is_err());
+        assert!(BlankRatio::of("water", none, none, 0.15).is_err());
+    }
+
+    #[test]
+    fn the_two_causes_of_a_blank_add_up_to_it() {
+        let ratio =
+            BlankRatio::of("water", Measured { value: 0.5, u: 0.1 }, Measured { value: 1.0, u: 0.0 }, 0.15)
+                .unwrap();
+        let [measured, between] = ratio.causes(5.0);
+        assert_abs_diff_eq!(measured.percent, 4.0, epsilon = 1e-12); // 20 % of 25 %
+        assert_abs_diff_eq!(between.percent, 3.0, epsilon = 1e-12); // 15 % of 25 %
     }
 }

@@ -1,8 +1,10 @@
 //! The yield after taking off what is not product.
 
-use lees_core::check::{CorrectedYield, Estimate};
+use lees_core::check::{Check, CorrectedYield, Estimate, Finding, ProductFound, YieldBasis};
 
 use crate::MatchError;
+use crate::digits::{content, with_interval};
+use crate::table::{Class, Tables};
 
 /// The content of product in wt% by difference (100 % method) from the sum of counted volatiles. Blind to everything NMR does
 /// not show.
@@ -18,7 +20,120 @@ pub fn by_difference(total: &Estimate) -> Estimate {
     Estimate { value: 100.0 - total.value, low: 100.0 - total.high, high: 100.0 - total.low, u: total.u }
 }
 
-/// Mass and yield of product in a crude mass (g), from its content (wt%) and the theoretical mass (g), if given.
+/// A content by difference with what it leaves open.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Difference {
+    /// Content of product in wt%: best value as if nothing but the counted volatiles lay beside it.
+    pub content: Estimate,
+    /// What the interval covers only by a guess, or not at all, in sentences.
+    pub not_known: Vec<String>,
+}
+
+/// The content of product by difference from everything that was seen; `None` when the product could not be measured.
+///
+/// The lower end reaches down to where water and other substances beside the product that do not count, unexplained
+/// signals (as heavy per proton as the product) and usual volatiles that could hide under its signals all belong to the
+/// batch. What no proton spectrum shows is not in it: the upper end is an upper bound, the lower end is none.
+#[must_use]
+pub fn difference(check: &Check, tables: &Tables) -> Option<Difference> {
+    let product = check.product.as_ref().filter(|product| product.area_per_proton.is_some())?;
+    let total = check.total.wt_percent?;
+    let mut open = Open::default();
+    open.seen(check, product, tables);
+    open.unexplained(check, product);
+    let hidden = open.hidden(check);
+    open.said.push(
+        "Salts, silica, solvents without protons and whatever stayed undissolved are not seen and count as product."
+            .to_owned(),
+    );
+    let most = (total.value + (total.high - total.value).hypot(hidden)).max(total.high).min(100.0);
+    let share = 1.0 - most / 100.0;
+    let low = if share > 0.0 { 100.0 / (share.recip() + open.per_product) } else { 0.0 };
+    let plain = by_difference(&total);
+    // anything from none to all of it as likely: a rectangular law (JCGM 100:2008, 4.3.7)
+    let u = plain.u.hypot((plain.low - low) / 12f64.sqrt());
+    Some(Difference { content: Estimate { low, u, ..plain }, not_known: open.said })
+}
+
+/// What may or may not belong to the batch.
+#[derive(Debug, Default)]
+struct Open {
+    /// Mass per mass of product, at most.
+    per_product: f64,
+    said: Vec<String>,
+}
+
+impl Open {
+    /// Substances that were named but do not count.
+    fn seen(&mut self, check: &Check, product: &ProductFound, tables: &Tables) {
+        for finding in check.not_counted.iter().map(|entry| &entry.finding) {
+            let class = tables.compound(&finding.name).map(|compound| compound.class);
+            let (Some(wt), Some(most)) = (&finding.wt_percent, most_per_product(finding, product)) else {
+                continue;
+            };
+            if matches!(class, Some(Class::Reference | Class::Gas)) {
+                continue;
+            }
+            self.per_product += most;
+            let hint = if finding.name == "water" {
+                "a blank tells which".to_owned()
+            } else if tables.standard(&finding.name).is_some() {
+                "if it was weighed in as a standard, say so with --standard".to_owned()
+            } else {
+                "the batch or the tube".to_owned()
+            };
+            self.said.push(format!(
+                "Whether the {}, {}, belongs to the batch is not known ({hint}): the interval reaches from none to all of it.",
+                finding.name,
+                with_interval(wt)
+            ));
+        }
+    }
+
+    /// Signals nobody answers for.
+    fn unexplained(&mut self, check: &Check, product: &ProductFound) {
+        let own = product.formula.as_ref().map_or(0.0, |formula| f64::from(formula.count("H")));
+        let own = if own > 0.0 { own } else { product.signals.iter().map(|s| s.protons).sum() };
+        let protons: f64 =
+            check.unexplained.iter().filter_map(|s| s.relative_protons).map(|protons| protons.high).sum();
+        if protons <= 0.0 || own <= 0.0 {
+            return;
+        }
+        self.per_product += protons / own;
+        self.said.push(format!(
+            "Unexplained signals, up to {} H per molecule of product, have an unknown mass: the interval reaches from none to as much a proton as the product has.",
+            content(protons)
+        ));
+    }
+
+    /// Usual volatiles that were not found: the largest content, in wt%, that would not have been seen.
+    fn hidden(&mut self, check: &Check) -> f64 {
+        let usual = || check.not_found.iter().filter(|entry| entry.usual);
+        let blind: Vec<&str> = usual()
+            .filter(|entry| entry.detection_limit_wt_percent.is_none())
+            .map(|entry| entry.name.as_str())
+            .collect();
+        if !blind.is_empty() {
+            self.said.push(format!("How much {} could hide is not known.", blind.join(", ")));
+        }
+        let largest = usual()
+            .filter_map(|entry| Some((entry.detection_limit_wt_percent?, entry.name.as_str())))
+            .max_by(|a, b| a.0.total_cmp(&b.0));
+        let Some((reach, name)) = largest else { return 0.0 };
+        self.said.push(format!(
+            "A volatile that was not found may be there: the interval reaches to {} wt%, which {name} could have unseen.",
+            content(reach)
+        ));
+        reach
+    }
+}
+
+/// Mass per mass of product, at most.
+fn most_per_product(finding: &Finding, product: &ProductFound) -> Option<f64> {
+    Some(finding.mole_ratio?.high * finding.molar_mass? / product.molar_mass)
+}
+
+/// Mass and yield of product in a crude mass (g), from its measured content (wt%) and the theoretical mass (g), if given.
 ///
 /// # Errors
 /// A mass that is not positive.
@@ -43,11 +158,26 @@ pub fn corrected_yield(
     }
     let product_mass_g = scaled(content_wt_percent, crude_mass_g / 100.0);
     Ok(CorrectedYield {
+        basis: YieldBasis::InternalStandard,
         crude_mass_g,
         product_mass_g,
         theoretical_mass_g,
         yield_percent: theoretical_mass_g.map(|mass| scaled(&product_mass_g, 100.0 / mass)),
+        not_known: Vec::new(),
     })
+}
+
+/// The same by difference, with what it leaves open.
+///
+/// # Errors
+/// A mass that is not positive.
+pub fn yield_by_difference(
+    crude_mass_g: f64,
+    found: Difference,
+    theoretical_mass_g: Option<f64>,
+) -> Result<CorrectedYield, MatchError> {
+    let plain = corrected_yield(crude_mass_g, &found.content, theoretical_mass_g)?;
+    Ok(CorrectedYield { basis: YieldBasis::Difference, not_known: found.not_known, ..plain })
 }
 
 fn scaled(estimate: &Estimate, factor: f64) -> Estimate {

@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::pattern::answers_to;
 use crate::relaxation::{RelaxationSettings, T1};
+use crate::standard::WeighedSettings;
 use crate::table::Compound;
 
 /// What the chemist may decide about the matching; the defaults need no touching.
@@ -36,6 +37,8 @@ pub struct Settings {
     pub t1_s: BTreeMap<String, f64>,
     /// T1 of the product's protons in seconds, where measured.
     pub product_t1_s: Option<f64>,
+    /// What is assumed of weighing and of blanks.
+    pub weighed: WeighedSettings,
     /// Unexplained signals under this share of one product proton are not listed.
     pub least_unexplained_protons: f64,
 }
@@ -52,6 +55,7 @@ impl Default for Settings {
             relaxation: RelaxationSettings::default(),
             t1_s: BTreeMap::new(),
             product_t1_s: None,
+            weighed: WeighedSettings::default(),
             least_unexplained_protons: 0.005,
         }
     }

@@ -1,6 +1,6 @@
 //! The words shared by every rendering.
 
-use lees_core::check::{Check, Finding, InputKind, LimitStatus, SignalState, Verdict};
+use lees_core::check::{Check, Finding, InputKind, LimitStatus, SignalState, Verdict, YieldBasis};
 
 use crate::number;
 
@@ -27,6 +27,14 @@ pub(crate) fn status(status: LimitStatus) -> &'static str {
         LimitStatus::Below => "within limit",
         LimitStatus::Undecided => "undecided",
         LimitStatus::NoLimit => "no limit",
+    }
+}
+
+/// What a corrected yield rests on.
+pub(crate) fn basis(basis: YieldBasis) -> &'static str {
+    match basis {
+        YieldBasis::InternalStandard => "by internal standard",
+        YieldBasis::Difference => "by difference: an upper bound, blind to salts and silica",
     }
 }
 

@@ -4,13 +4,13 @@ use lees_match::blank::Blank;
 use lees_match::{Beside, explain_beside};
 use lees_process::{Workspace, process};
 
-use crate::{Error, Job};
+use crate::{Error, Job, sha256};
 
 impl Job {
     /// Measures a blank, the NMR solvent alone, by the settings and tables of this job; put it into [`Job::beside`].
     ///
     /// # Errors
-    /// When it cannot be read, holds no proton spectrum or shows no residual line of its NMR solvent.
+    /// When it cannot be read, holds no proton spectrum, shows no residual line of its NMR solvent or much besides.
     ///
     /// ```no_run
     /// # fn main() -> Result<(), Box<dyn std::error::Error>> {
@@ -31,6 +31,7 @@ impl Job {
         let (tables, settings) = (&self.tables, &self.settings.matching);
         let explained = explain_beside(&processed, None, tables, settings, &Beside::default())
             .map_err(|fault| usage(&fault))?;
-        Blank::of(&explained, name).map_err(|fault| usage(&fault))
+        let tube_to_tube = settings.weighed.tube_to_tube_percent / 100.0;
+        Blank::of(&explained, name, &sha256(bytes), tube_to_tube).map_err(|fault| usage(&fault))
     }
 }

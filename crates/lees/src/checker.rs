@@ -1,8 +1,11 @@
 //! The whole story, on one screen.
 
+use std::borrow::Cow;
+
 use lees_core::check::{Check, Provenance};
 use lees_format::Chosen;
-use lees_match::explain_beside;
+use lees_match::blank::itemise;
+use lees_match::{Beside, explain_beside};
 use lees_process::{Processed, Workspace, process};
 
 use crate::{Error, Job, sha256, weighed};
@@ -55,7 +58,7 @@ impl<'a> Checker<'a> {
         let several = chosen.len() > 1;
         let each = chosen.into_iter().enumerate().map(|(at, chosen)| {
             let path = if several { format!("{name}#{}", at + 1) } else { name.to_owned() };
-            let mut traced = self.one(&chosen, &path)?;
+            let mut traced = self.one(&chosen, &path, &digest)?;
             let check = &mut traced.check;
             check.input.path = path;
             check.input.sha256.clone_from(&digest);
@@ -68,19 +71,39 @@ impl<'a> Checker<'a> {
         Ok(each.collect())
     }
 
-    fn one(&mut self, chosen: &Chosen, path: &str) -> Result<Traced, Error> {
+    fn one(&mut self, chosen: &Chosen, path: &str, digest: &str) -> Result<Traced, Error> {
         let job = self.job;
+        let beside = beside(job, digest);
         let (product, settings) = (job.product.as_ref(), &job.settings);
         let processed = process(&chosen.measurement, &settings.process, &mut self.workspace)
             .map_err(|source| Error::Process { name: path.to_owned(), source: Box::new(source) })?;
-        let found = explain_beside(&processed, product, &job.tables, &settings.matching, &job.beside)
+        let found = explain_beside(&processed, product, &job.tables, &settings.matching, &beside)
             .map_err(|source| Error::Match { name: path.to_owned(), source: Box::new(source) })?;
         let mut check = found.check;
+        match (&job.beside.blank, &beside.blank) {
+            (_, Some(blank)) => {
+                itemise(&mut check, blank);
+                check.warnings.extend(blank.doubts.iter().cloned());
+            }
+            (Some(_), None) => check.warnings.push(ITSELF.to_owned()),
+            (None, None) => {}
+        }
         if let Some(crude) = &job.crude {
-            weighed::correct_yield(&mut check, crude)?;
+            weighed::correct_yield(&mut check, crude, &job.tables)?;
         }
         check.settings = settings.listing();
         check.provenance = self.provenance.clone();
         Ok(Traced { check, processed })
+    }
+}
+
+/// Said of a blank among the samples.
+const ITSELF: &str = "this is the blank itself: nothing was subtracted";
+
+/// What lies beside a sample; the blank is not taken off itself.
+fn beside<'a>(job: &'a Job, digest: &str) -> Cow<'a, Beside> {
+    match &job.beside.blank {
+        Some(blank) if blank.sha256 == digest => Cow::Owned(Beside { blank: None, ..job.beside.clone() }),
+        _ => Cow::Borrowed(&job.beside),
     }
 }

@@ -1,7 +1,9 @@
 //! What follows from weighed masses: is it asked for in a way that can be meant, and the corrected yield.
 
-use lees_core::check::{Check, Estimate};
-use lees_match::corrected_yield::{by_difference, corrected_yield};
+use lees_core::check::{Check, CorrectedYield, Estimate};
+use lees_match::MatchError;
+use lees_match::corrected_yield::{corrected_yield, difference, yield_by_difference};
+use lees_match::table::Tables;
 use serde::{Deserialize, Serialize};
 
 use crate::{Error, Job};
@@ -22,6 +24,7 @@ const MOST_YIELD: f64 = 100.0;
 /// Whether the weighed part of a job can be meant.
 pub(crate) fn validate(job: &Job) -> Result<(), Error> {
     let usage = |fault: &dyn std::fmt::Display| Error::Usage(fault.to_string());
+    job.settings.matching.weighed.check().map_err(|fault| usage(&fault))?;
     if let Some(given) = &job.beside.standard {
         if job.product.is_none() {
             return Err(usage(&"an internal standard gives the purity of a product: describe the product"));
@@ -40,26 +43,18 @@ pub(crate) fn validate(job: &Job) -> Result<(), Error> {
 }
 
 /// Writes the corrected yield: by absolute purity when it was measured, else by difference.
-pub(crate) fn correct_yield(check: &mut Check, crude: &Crude) -> Result<(), Error> {
-    let counted = check.product.as_ref().filter(|product| product.area_per_proton.is_some());
-    let total = counted.and(check.total.wt_percent.or_else(|| nothing_found(check)));
-    let content = match (&check.purity, total) {
-        (Some(purity), _) => purity.wt_percent,
-        (None, Some(total)) => {
-            check.cautions.push(
-                "The corrected yield takes everything but the counted volatiles for product: salts, silica, water and \
-                 unexplained signals are in it. An internal standard would tell."
-                    .to_owned(),
-            );
-            by_difference(&total)
-        }
-        (None, None) => {
-            check.warnings.push("no corrected yield: the product could not be measured".to_owned());
-            return Ok(());
-        }
+pub(crate) fn correct_yield(check: &mut Check, crude: &Crude, tables: &Tables) -> Result<(), Error> {
+    let found = corrected(check, crude, tables).map_err(|fault| Error::Usage(fault.to_string()))?;
+    let Some(found) = found else {
+        check.warnings.push("no corrected yield: the product could not be measured".to_owned());
+        return Ok(());
     };
-    let found = corrected_yield(crude.mass_g, &content, crude.theoretical_g)
-        .map_err(|fault| Error::Usage(fault.to_string()))?;
+    if !found.not_known.is_empty() {
+        check.cautions.push(format!(
+            "The corrected yield is by difference, so an upper bound; an internal standard would tell. {}",
+            found.not_known.join(" ")
+        ));
+    }
     if let Some(percent) = found.yield_percent.filter(|percent| percent.low > MOST_YIELD) {
         check.warnings.push(format!(
             "a corrected yield of {:.1} % cannot be: check the masses, or something that NMR does not show is in the batch",
@@ -70,7 +65,10 @@ pub(crate) fn correct_yield(check: &mut Check, crude: &Crude) -> Result<(), Erro
     Ok(())
 }
 
-/// The sum of no volatiles, when none was found beside a measured product.
-fn nothing_found(check: &Check) -> Option<Estimate> {
-    check.volatiles.is_empty().then_some(Estimate { value: 0.0, low: 0.0, high: 0.0, u: 0.0 })
+fn corrected(check: &Check, crude: &Crude, tables: &Tables) -> Result<Option<CorrectedYield>, MatchError> {
+    if let Some(purity) = &check.purity {
+        return corrected_yield(crude.mass_g, &purity.wt_percent, crude.theoretical_g).map(Some);
+    }
+    let found = difference(check, tables);
+    found.map(|found| yield_by_difference(crude.mass_g, found, crude.theoretical_g)).transpose()
 }

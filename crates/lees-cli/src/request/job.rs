@@ -25,8 +25,9 @@ pub(crate) fn weighed_job(
     read: &ReadingArgs,
 ) -> Result<Job, Failure> {
     let mut tables = tables(&judge.table)?;
-    let standard = weighed::standard(weighed, &mut tables)?;
+    let standard = weighed::standard_name(weighed, &mut tables)?;
     let settings = settings(judge, read, &tables)?;
+    let standard = weighed::standard(weighed, standard, &settings.matching.weighed)?;
     let mut job = Job {
         product: product(product_args, judge)?,
         settings,

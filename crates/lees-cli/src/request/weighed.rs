@@ -4,43 +4,55 @@ use std::borrow::Cow;
 use std::path::Path;
 
 use lees::Crude;
-use lees_match::standard::{BALANCE_U_MG, InternalStandard, PURITY_U, Weighing};
+use lees_match::standard::{InternalStandard, WeighedSettings, Weighing};
 use lees_match::table::Tables;
 
 use super::text_file;
 use crate::args::WeighedArgs;
 use crate::failure::Failure;
 
-/// The internal standard; a file of its own adds its rows to the tables.
-pub(crate) fn standard(
+/// A purity of 1 per cent or less is a mass fraction written in the wrong unit.
+const LEAST_PURITY: f64 = 1.0;
+
+/// The internal standard's name; a file of its own adds its rows to the tables.
+pub(crate) fn standard_name(
     args: &WeighedArgs,
     tables: &mut Cow<'static, Tables>,
-) -> Result<Option<InternalStandard>, Failure> {
-    let (Some(named), Some(standard_mg), Some(sample_mg)) =
-        (&args.standard, args.standard_mass, args.sample_mass)
-    else {
-        return Ok(None);
-    };
+) -> Result<Option<String>, Failure> {
+    let Some(named) = &args.standard else { return Ok(None) };
     let name = match named.to_ascii_lowercase().ends_with(".csv") {
         true => from_file(Path::new(named), tables)?,
         false => named.clone(),
     };
     let standard =
         tables.require_standard(&name).map_err(|fault| Failure::usage(format!("--standard: {fault}")))?;
+    Ok(Some(standard.name.clone()))
+}
+
+/// The internal standard with its masses.
+pub(crate) fn standard(
+    args: &WeighedArgs,
+    name: Option<String>,
+    assumed: &WeighedSettings,
+) -> Result<Option<InternalStandard>, Failure> {
+    let (Some(name), Some(standard_mg), Some(sample_mg)) = (name, args.standard_mass, args.sample_mass)
+    else {
+        return Ok(None);
+    };
     let percent = args.standard_purity;
-    if !(percent > 0.0 && percent <= 100.0) {
-        return Err(Failure::usage(format!("--standard-purity {percent}: must be over 0 to 100 per cent")));
+    if !(percent > LEAST_PURITY && percent <= 100.0) {
+        return Err(Failure::usage(format!(
+            "--standard-purity {percent}: must be over {LEAST_PURITY} to 100, in per cent by mass"
+        )));
     }
-    Ok(Some(InternalStandard {
-        name: standard.name.clone(),
-        weighing: Weighing {
-            standard_mg: positive("--standard-mass", standard_mg, "mg")?,
-            sample_mg: positive("--sample-mass", sample_mg, "mg")?,
-            balance_u_mg: BALANCE_U_MG,
-            standard_purity: percent / 100.0,
-            standard_purity_u: PURITY_U,
-        },
-    }))
+    let weighing = Weighing::of(
+        positive("--standard-mass", standard_mg, "mg")?,
+        positive("--sample-mass", sample_mg, "mg")?,
+        percent,
+        assumed,
+    );
+    weighing.check().map_err(|fault| Failure::usage(format!("--standard: {fault}")))?;
+    Ok(Some(InternalStandard { name, weighing }))
 }
 
 /// The name of the one standard in a file, whose rows are added to the tables.

@@ -113,7 +113,7 @@ fn ends(range: ShiftRange) -> Vec<String> {
 }
 
 /// Finer than any line: a hundredth of a hertz at 1 GHz is 1e-5 ppm.
-fn shift(ppm: f64) -> String {
+pub(super) fn shift(ppm: f64) -> String {
     format!("{ppm:.6}")
 }
 
@@ -126,7 +126,7 @@ fn word(kind: &lees_core::LineKind) -> String {
     serde_json::to_value(kind).ok().and_then(|v| v.as_str().map(str::to_owned)).unwrap_or_default()
 }
 
-fn csv(header: &[&str], rows: impl IntoIterator<Item = Vec<String>>) -> Result<String, Failure> {
+pub(super) fn csv(header: &[&str], rows: impl IntoIterator<Item = Vec<String>>) -> Result<String, Failure> {
     let mut writer = csv::Writer::from_writer(Vec::new());
     writer.write_record(header).map_err(Failure::input)?;
     for row in rows {

@@ -2,9 +2,10 @@
 
 use lees_core::{LineKind, Ppm, ShiftRange};
 
+use super::others;
 use crate::fit::scene::Scene;
 use crate::product::{Region, area};
-use crate::table::{Standard, StandardSignal};
+use crate::table::{NmrSolvent, Standard, StandardSignal};
 
 /// A standard is looked for this far from its tabulated shift, in ppm: published values are rounded to a tenth and
 /// belong to other concentrations.
@@ -21,12 +22,20 @@ const SINGLET_SHARE: f64 = 0.85;
 const SINGLET_WIDTHS: f64 = 2.5;
 /// Area over that beside a pure product: saturation and a rough product at one end, a sample with 4 % product at the other.
 const PLAUSIBLE: (f64, f64) = (0.5, 25.0);
+/// When none of its signals could be measured, those not fit for integration have at most this area over that beside a pure
+/// product: that beside a product of 50 %.
+const LIKELY: f64 = 2.0;
+/// A singlet that would make the product this pure, in per cent, is the standard's with a slip in the masses; beyond, it is
+/// something else.
+const MISWEIGHED: (f64, f64) = (0.5, 5000.0);
 /// A cluster with less than this share of the plausible area is not part of a multiplet.
 const PART: f64 = 0.15;
 /// Two places whose scores differ by less than this (natural logarithm) are both possible.
 const DOUBT: f64 = 1.0;
 /// Signals of one standard agree within this relative spread, beyond their own errors: relaxation of unlike protons.
 const AGREEMENT: f64 = 0.01;
+/// What the areas have in common does not shrink with the number of signals: line shape and integration limits, relative.
+const COMMON: f64 = 0.004;
 /// A signal this many uncertainties over the smallest has something else under it.
 const TOO_LARGE: f64 = 3.0;
 
@@ -66,11 +75,11 @@ pub(crate) struct Found {
 
 /// Lines close together, in hertz from the first point.
 #[derive(Debug, Clone)]
-struct Cluster {
-    from: f64,
-    to: f64,
-    centre: f64,
-    area: f64,
+pub(super) struct Cluster {
+    pub from: f64,
+    pub to: f64,
+    pub centre: f64,
+    pub area: f64,
     largest: f64,
 }
 
@@ -79,13 +88,14 @@ struct Cluster {
 pub(crate) fn find(
     scene: &mut Scene<'_>,
     standard: &Standard,
-    solvent: &str,
+    nmr_solvent: &NmrSolvent,
     occupied: &[Region],
     pure: f64,
 ) -> Found {
+    let solvent = nmr_solvent.name.as_str();
     let mut found = Found::default();
     let clusters = clusters(scene);
-    for signal in &standard.signals {
+    for signal in standard.signals.iter().filter(|signal| signal.quantify) {
         let Some(places) = signal.shifts_in(solvent) else { continue };
         match choose(scene, signal, places, &clusters, occupied, pure) {
             Choice::One(own, doubt) => {
@@ -100,18 +110,30 @@ pub(crate) fn find(
                 }));
                 found.seen.push(measure(scene, signal, &own));
             }
+            Choice::Misweighed(own, why) => {
+                found.warnings.push(format!("{} of {}: {why}", signal.name, standard.name));
+                aside(scene, &own);
+            }
             Choice::None(why) => found.warnings.push(format!("{} of {}: {why}", signal.name, standard.name)),
         }
     }
-    if standard.signals.iter().all(|signal| signal.shifts_in(solvent).is_none()) {
+    if standard.signals.iter().all(|signal| !signal.quantify || signal.shifts_in(solvent).is_none()) {
         found.warnings.push(format!(
-            "no shift of {} in {solvent} is tabulated; give it with a CSV file of its own",
+            "no shift of {} in {solvent} is tabulated; give it with --standard FILE.csv",
             standard.name
         ));
     }
     agree(&mut found.seen);
     found.per_proton = mean(&found.seen);
+    let per_proton = found.per_proton.map_or(LIKELY * pure, |(per_proton, _)| per_proton);
+    others::set_aside(scene, standard, nmr_solvent, &clusters, occupied, per_proton);
     found
+}
+
+/// Sets the lines of a cluster aside.
+pub(super) fn aside(scene: &mut Scene<'_>, cluster: &Cluster) {
+    let range = scene.lines_within(cluster.from, cluster.to);
+    scene.lines[range].iter_mut().for_each(|line| line.set_aside = true);
 }
 
 fn clusters(scene: &Scene<'_>) -> Vec<Cluster> {
@@ -146,7 +168,7 @@ impl Cluster {
         self.largest > SINGLET_SHARE * self.area || span < SINGLET_WIDTHS * scene.width
     }
 
-    fn overlaps(&self, occupied: &[Region]) -> bool {
+    pub(super) fn overlaps(&self, occupied: &[Region]) -> bool {
         occupied.iter().any(|region| region.from < self.centre && self.centre < region.to)
     }
 }
@@ -154,6 +176,8 @@ impl Cluster {
 enum Choice {
     /// The clusters of the signal, and another place that fits as well.
     One(Vec<Cluster>, Option<Ppm>),
+    /// A line in the right place, whose area does not go with the masses.
+    Misweighed(Cluster, String),
     None(String),
 }
 
@@ -175,14 +199,19 @@ fn choose(
     let singlet = signal.multiplicity.partners().is_some_and(<[u8]>::is_empty) && places.len() == 1;
     let least = if singlet { plausible.0 } else { PART * plausible.0 };
     let large: Vec<&Cluster> = near
-        .into_iter()
+        .iter()
+        .copied()
         .filter(|c| c.area > least && c.area < plausible.1 && (!singlet || c.is_singlet(scene)))
         .collect();
     let about = places.iter().map(|p| format!("{:.2}", p.0)).collect::<Vec<_>>().join(" and ");
     if large.is_empty() {
-        return Choice::None(format!(
-            "within {REACH} ppm of {about} no signal is as large as the weighed masses ask for"
-        ));
+        let alone = near.iter().filter(|c| singlet && c.is_singlet(scene) && !c.overlaps(occupied));
+        let largest = alone.max_by(|a, b| a.area.total_cmp(&b.area));
+        return misweighed(scene, largest, pure * protons).unwrap_or_else(|| {
+            Choice::None(format!(
+                "within {REACH} ppm of {about} no signal is as large as the weighed masses ask for"
+            ))
+        });
     }
     let mut free: Vec<&Cluster> = large.into_iter().filter(|c| !c.overlaps(occupied)).collect();
     if free.is_empty() {
@@ -202,6 +231,19 @@ fn choose(
     free.sort_by(|a, b| score(b).total_cmp(&score(a)));
     let second = free.get(1).filter(|c| score(free[0]) - score(c) < DOUBT).map(|c| scene.shift(c.centre));
     Choice::One(vec![free[0].clone()], second)
+}
+
+/// The only line that could be the standard's, by a purity that cannot be; `pure` is its area beside a pure product.
+fn misweighed(scene: &Scene<'_>, cluster: Option<&&Cluster>, pure: f64) -> Option<Choice> {
+    let cluster = *cluster?;
+    let percent = 100.0 * pure / cluster.area;
+    (MISWEIGHED.0..MISWEIGHED.1).contains(&percent).then(|| {
+        let why = format!(
+            "by the singlet at {:.2} ppm the product would be {percent:.0} % pure: check both masses (mg) and the purity of the standard (per cent)",
+            scene.shift(cluster.centre).0
+        );
+        Choice::Misweighed(cluster.clone(), why)
+    })
 }
 
 /// Measures the clusters and sets their lines aside.
@@ -256,15 +298,17 @@ fn agree(seen: &mut [Seen]) {
     }
 }
 
-/// Weighted mean of the used signals with its relative standard uncertainty.
+/// Weighted mean of the used signals with its relative standard uncertainty: their own errors, widened when they disagree
+/// (Birge, Phys. Rev. 1932, 40, 207), but never below what all areas have in common.
 fn mean(seen: &[Seen]) -> Option<(f64, f64)> {
     let used: Vec<&Seen> = seen.iter().filter(|s| s.used && s.area > 0.0).collect();
-    let weight: f64 = used.iter().map(|s| s.u().powi(-2)).sum();
+    let own = |s: &Seen| s.area_u / s.protons;
+    let weight: f64 = used.iter().map(|s| own(s).powi(-2)).sum();
     if used.is_empty() || !weight.is_finite() {
         return None;
     }
-    let value = used.iter().map(|s| s.value() * s.u().powi(-2)).sum::<f64>() / weight;
-    // one signal has no partner to disagree with: its own error alone
-    let u = if let [only] = used.as_slice() { only.area_u / only.protons } else { weight.sqrt().recip() };
-    Some((value, u / value))
+    let value = used.iter().map(|s| s.value() * own(s).powi(-2)).sum::<f64>() / weight;
+    let chi2: f64 = used.iter().map(|s| ((s.value() - value) / own(s)).powi(2)).sum();
+    let birge = if used.len() > 1 { (chi2 / (used.len() - 1) as f64).sqrt().max(1.0) } else { 1.0 };
+    Some((value, (birge / weight.sqrt() / value).max(COMMON)))
 }

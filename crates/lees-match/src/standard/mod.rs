@@ -4,6 +4,9 @@
 //! J. Med. Chem. 2014, 57, 9220.
 
 mod find;
+mod others;
+mod saturation;
+mod settings;
 mod tube;
 
 use lees_core::check::{AbsolutePurity, Estimate};
@@ -12,6 +15,7 @@ use serde::{Deserialize, Serialize};
 use crate::MatchError;
 use crate::uncertainty::{Effect, Shape, combine};
 
+pub use settings::WeighedSettings;
 pub use tube::InternalStandard;
 pub(crate) use tube::Tube;
 
@@ -31,19 +35,41 @@ pub struct Weighing {
     pub standard_purity_u: f64,
 }
 
-/// Standard uncertainty of a weighing when none is given, mg (common practice, no source: a four-place balance).
-pub const BALANCE_U_MG: f64 = 0.05;
-/// Standard uncertainty of the standard's purity when none is given (common practice, no source).
-pub const PURITY_U: f64 = 0.002;
+/// Most of either that a tube holds and solvent dissolves, mg; more is a mass in another unit (common practice, no source: stock
+/// solutions of a gram are weighed, of which a part goes into the tube).
+const MOST_MG: f64 = 10_000.0;
 
 impl Weighing {
+    /// Masses in mg and the standard's purity in per cent by mass, with the uncertainties that are assumed.
+    ///
+    /// ```
+    /// use lees_match::standard::{WeighedSettings, Weighing};
+    /// let weighed = Weighing::of(5.12, 20.4, 99.8, &WeighedSettings::default());
+    /// assert!(weighed.check().is_ok() && (weighed.standard_purity - 0.998).abs() < 1e-12);
+    /// ```
+    #[must_use]
+    pub fn of(standard_mg: f64, sample_mg: f64, purity_percent: f64, assumed: &WeighedSettings) -> Self {
+        Self {
+            standard_mg,
+            sample_mg,
+            balance_u_mg: assumed.balance_u_mg,
+            standard_purity: purity_percent / 100.0,
+            standard_purity_u: assumed.standard_purity_u_percent / 100.0,
+        }
+    }
+
     /// Whether the numbers can be meant.
     ///
     /// # Errors
     /// A mass that is not positive, a purity that is no mass fraction over 0, an uncertainty below 0.
     pub fn check(&self) -> Result<(), MatchError> {
-        positive("the standard's mass", self.standard_mg, "mg")?;
-        positive("the sample's mass", self.sample_mg, "mg")?;
+        for (what, mass) in [("the standard's mass", self.standard_mg), ("the sample's mass", self.sample_mg)]
+        {
+            positive(what, mass, "mg")?;
+            if mass > MOST_MG {
+                return Err(value(what, mass, &format!("mg, up to {MOST_MG} mg")));
+            }
+        }
         if !(self.standard_purity > 0.0 && self.standard_purity <= 1.0) {
             return Err(value("the standard's purity", self.standard_purity, "a mass fraction, over 0 to 1"));
         }
@@ -147,8 +173,12 @@ fn positive(what: &str, number: f64, unit: &str) -> Result<(), MatchError> {
     Err(value(what, number, &format!("a positive number{}{unit}", if unit.is_empty() { "" } else { " in " })))
 }
 
+/// Numbers from this on are written with a power of ten.
+const WRITTEN_OUT: f64 = 1e9;
+
 fn value(what: &str, number: f64, allowed: &str) -> MatchError {
-    MatchError::Value { what: what.to_owned(), read: number.to_string(), allowed: allowed.to_owned() }
+    let read = if number.abs() < WRITTEN_OUT { number.to_string() } else { format!("{number:e}") };
+    MatchError::Value { what: what.to_owned(), read, allowed: allowed.to_owned() }
 }
 
 #[cfg(test)]
@@ -209,9 +239,9 @@ mod tests {
         let weighing = Weighing {
             standard_mg: 5.0,
             sample_mg: 20.0,
-            balance_u_mg: BALANCE_U_MG,
+            balance_u_mg: 0.05,
             standard_purity: 0.998,
-            standard_purity_u: PURITY_U,
+            standard_purity_u: 0.002,
         };
         let product = Side { area_per_proton: 2.0, relative_u: 0.003, molar_mass: 300.0 };
         let standard = Side { area_per_proton: 1.6, relative_u: 0.003, molar_mass: 94.128 };

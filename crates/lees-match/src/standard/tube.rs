@@ -5,12 +5,13 @@ use lees_core::{Acquisition, Product, Seconds};
 use serde::{Deserialize, Serialize};
 
 use super::find::{Found, Seen, find};
+use super::saturation::correction;
 use super::{Side, Weighing, absolute_purity};
 use crate::MatchError;
 use crate::fit::scene::Scene;
 use crate::interval::nonnegative;
 use crate::product::Described;
-use crate::relaxation::{T1, Timing, correction, warning};
+use crate::relaxation::{Correction, T1, Timing, warning};
 use crate::settings::Settings;
 use crate::table::{NmrSolvent, Standard, StandardSignal, Tables, plain_name};
 use crate::uncertainty::Effect;
@@ -62,7 +63,7 @@ impl<'a> Tube<'a> {
                     * weighed.standard_purity
                     * product.molar_mass
                     / standard.molar_mass;
-                tube.found = find(scene, standard, &solvent.name, &described.regions, pure);
+                tube.found = find(scene, standard, solvent, &described.regions, pure);
             }
             (None, _) => tube.found.warnings.push("the NMR solvent is not known".to_owned()),
             (_, None) => tube.found.warnings.push("no signal of the product could be measured".to_owned()),
@@ -105,15 +106,30 @@ impl<'a> Tube<'a> {
             )?;
             check.warnings.extend(relaxed.2);
             check.warnings.extend(too_pure(&purity));
+            check.warnings.extend(too_much(&purity, check.total.wt_percent.as_ref()));
             check.not_counted.push(self.entry(standard, own));
             check.purity = Some(purity);
         } else {
-            check
-                .warnings
-                .push(format!("no purity: {} could not be measured against the product", self.standard.name));
+            check.warnings.push(format!(
+                "no purity: {0} could not be measured against the product; what is named or unexplained below may be {0}",
+                self.standard.name
+            ));
         }
         check.warnings.extend(self.found.warnings.iter().cloned());
+        check.warnings.extend(self.unplaced(check));
         Ok(())
+    }
+
+    /// Protons of the standard that show nobody knows where.
+    fn unplaced(&self, check: &Check) -> Option<String> {
+        let (open, all) = (self.standard.unplaced(self.solvent), self.standard.formula.count("H"));
+        let something = !check.volatiles.is_empty() || !check.unexplained.is_empty();
+        (open > 0 && something && self.found.per_proton.is_some()).then(|| {
+            format!(
+                "{open} of the {all} protons of {} have no place in the table for {}: what is named or unexplained may be theirs",
+                self.standard.name, self.solvent
+            )
+        })
     }
 
     /// Factor on the standard's area, what stays open, and the sentence about it.
@@ -126,13 +142,10 @@ impl<'a> Tube<'a> {
         let given =
             settings.t1_s.iter().find(|(name, _)| self.is(name)).map(|(_, t1)| T1::Known(Seconds(*t1)));
         let own = given.unwrap_or_else(|| self.tabulated_t1());
-        let found = correction(&timing, own, settings.product_t1());
+        let (factor, effects, possible_percent) = correction(&timing, own, settings.product_t1());
+        let found = Correction { factor, effects, possible_percent };
         let said = warning(&self.standard.name, &timing, &found, &settings.relaxation);
-        let mut effects = found.effects;
-        for effect in &mut effects {
-            effect.source = effect.source.replace("the volatile", "the standard");
-        }
-        (found.factor, effects, said)
+        (found.factor, found.effects, said)
     }
 
     /// The range over all signals used.
@@ -195,6 +208,19 @@ fn too_pure(purity: &AbsolutePurity) -> Option<String> {
     (low > 100.0).then(|| {
         format!(
             "a purity of {value:.1} wt% cannot be: check both masses, the molar masses, and whether something lies under the product's signals"
+        )
+    })
+}
+
+/// Product and volatiles are parts of one weighed sample.
+fn too_much(purity: &AbsolutePurity, volatiles: Option<&Estimate>) -> Option<String> {
+    let share = |wt_percent: f64| (1.0 - wt_percent / 100.0).max(f64::EPSILON);
+    let volatiles = volatiles.filter(|v| v.low > 0.0 && v.value < 100.0)?;
+    let least = purity.wt_percent.low / share(volatiles.low);
+    (least > 100.0 && purity.wt_percent.low <= 100.0).then(|| {
+        format!(
+            "product and volatiles together come to {:.1} % of the weighed sample, which cannot be: check both masses",
+            purity.wt_percent.value / share(volatiles.value)
         )
     })
 }

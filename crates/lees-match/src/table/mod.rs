@@ -86,12 +86,13 @@ impl Tables {
         let nmr_solvents = nmr_solvent::read(NMR_SOLVENTS.1, NMR_SOLVENTS.0)?;
         let mut compounds = Vec::with_capacity(160);
         shift_rows::read_into(&mut compounds, &nmr_solvents, SHIFTS.1, SHIFTS.0, Origin::Bundled)?;
+        let standards = reference_standard::read(STANDARDS.1, STANDARDS.0, &nmr_solvents)?;
         let mut tables = Self {
             by_name: names_of(&compounds),
             compounds,
             nmr_solvents,
             limits: ich::read(LIMITS.1, LIMITS.0)?,
-            standards: reference_standard::read(STANDARDS.1, STANDARDS.0)?,
+            standards,
             added: Vec::new(),
             digest: OnceLock::new(),
         };
@@ -132,20 +133,20 @@ impl Tables {
     }
 
     /// These tables with the internal standards of a user's CSV text added: columns as in `internal_standards.csv`, of which `compound`,
-    /// `cas`, `formula`, `molar_mass_g_per_mol`, `signal`, `n_h`, `shift_source` and one NMR solvent are needed. A standard of a known name
-    /// replaces the bundled one.
+    /// `formula`, `signal`, `n_h` and one NMR solvent are needed. A standard of a known name replaces the bundled one.
     ///
     /// # Errors
     /// A bad row is refused with file, line and column.
     ///
     /// ```
-    /// let own = "compound,cas,formula,molar_mass_g_per_mol,signal,n_h,multiplicity,CDCl3,shift_source\n\
-    ///            1-chloro-2-nitrobenzene,88-73-3,C6H4ClNO2,157.553,ArH,1,m,7.87,own measurement\n";
+    /// let own = "compound,formula,signal,n_h,multiplicity,quantify,CDCl3\n\
+    ///            1-chloro-2-nitrobenzene,C6H4ClNO2,H-3,1,dd,yes,7.87\n\
+    ///            1-chloro-2-nitrobenzene,C6H4ClNO2,others,3,m,no,7.38;7.60\n";
     /// let tables = lees_match::table::Tables::bundled().with_standards(own, "own.csv").expect("sound rows");
     /// assert!(tables.standard("1-chloro-2-nitrobenzene").is_some());
     /// ```
     pub fn with_standards(&self, text: &str, name: &str) -> Result<Self, MatchError> {
-        let own = reference_standard::read(text, name)?;
+        let own = reference_standard::read(text, name, &self.nmr_solvents)?;
         let mut tables = self.clone();
         tables
             .standards

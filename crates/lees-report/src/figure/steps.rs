@@ -66,7 +66,7 @@ pub fn steps(check: &Check, steps: &Steps<'_>) -> Result<Svg, ReportError> {
     let (over, under) = (level(CHANCE_SIGMAS), level(-CHANCE_SIGMAS));
     let panels = [
         Panel {
-            heading: "as read (black), baseline (orange)".to_owned(),
+            heading: "phased, before the baseline was removed (black); baseline (orange)".to_owned(),
             curves: vec![(&raw, INK), (steps.baseline, VERMILION)],
             ends: (-low / 2.0, low),
         },

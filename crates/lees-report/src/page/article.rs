@@ -102,6 +102,7 @@ fn purity(check: &Check) -> Markup {
                     @if let Some(percent) = &corrected.yield_percent {
                         "; corrected yield " (number::interval(percent)) " %"
                     }
+                    ", " (words::basis(corrected.basis))
                 }
             }
         }

@@ -85,9 +85,10 @@ fn purity(check: &Check, style: &Style) -> String {
     }
     if let Some(corrected) = &check.corrected_yield {
         let mass = number::interval(&corrected.product_mass_g);
-        lines.push(format!("{mass} g product in {} g crude", number::limit(corrected.crude_mass_g)));
+        let basis = words::basis(corrected.basis);
+        lines.push(format!("{mass} g product in {} g crude, {basis}", number::limit(corrected.crude_mass_g)));
         if let Some(percent) = &corrected.yield_percent {
-            lines.push(format!("corrected yield {} %", number::interval(percent)));
+            lines.push(format!("corrected yield {} %, {basis}", number::interval(percent)));
         }
     }
     if lines.is_empty() { String::new() } else { section("Purity", bullets(&lines, style), style) }
