@@ -75,12 +75,12 @@ pub(crate) fn settle<'t>(
     let agrees = |found: &ReferenceFound| {
         by_product.is_none_or(|offset| (offset.0 - found.offset.0).abs() < PRODUCT_AGREES)
     };
-    let (Some((index, _)), Some(found)) = (choice.solvent, choice.found.filter(agrees)) else {
+    let Some(found) = choice.found.filter(agrees) else {
         warnings.push(unsure(named, choice.doubtful.map(|(k, offset)| (possible[k].0, offset))));
         return Ok(left_to_product(processed.spectrum.axis, named, product.zip(by_product), warnings));
     };
     let axis = processed.spectrum.axis;
-    let solvent = possible[index].0;
+    let solvent = choice.solvent.map(|(index, _)| possible[index].0);
     warnings.extend(solvent_remark(named, solvent, &found));
     warnings.extend(axis_remark(&found));
     let reference = Reference {
@@ -90,7 +90,7 @@ pub(crate) fn settle<'t>(
         applied: found.offset,
     };
     Ok(Settled {
-        solvent: Some(solvent),
+        solvent: solvent.or(named),
         axis: axis.moved(found.offset),
         reference: Some(reference),
         warnings,
@@ -233,16 +233,26 @@ fn unsure(named: Option<&NmrSolvent>, doubtful: Option<(&NmrSolvent, Ppm)>) -> S
     }
 }
 
-fn solvent_remark(named: Option<&NmrSolvent>, chosen: &NmrSolvent, found: &ReferenceFound) -> Option<String> {
-    match named {
-        None => Some(format!("the NMR solvent is not stated; the spectrum fits {}", chosen.name)),
-        Some(label) if label.index != chosen.index => Some(format!(
+fn solvent_remark(
+    named: Option<&NmrSolvent>,
+    chosen: Option<&NmrSolvent>,
+    found: &ReferenceFound,
+) -> Option<String> {
+    match (named, chosen) {
+        (None, None) => Some(format!(
+            "the shift axis rests on {}, but the NMR solvent could not be told from the spectrum: name it with --solvent",
+            found.name
+        )),
+        (None, Some(chosen)) => {
+            Some(format!("the NMR solvent is not stated; the spectrum fits {}", chosen.name))
+        }
+        (Some(label), Some(chosen)) if label.index != chosen.index => Some(format!(
             "the file's label says {}, but the spectrum fits {} (agreeing: {}), which was used; overrule it with --solvent",
             label.name,
             chosen.name,
             found.agreeing.join(", ")
         )),
-        Some(_) => None,
+        (Some(_), _) => None,
     }
 }
 

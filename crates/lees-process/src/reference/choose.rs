@@ -4,8 +4,8 @@ use std::collections::BTreeSet;
 
 use lees_core::Ppm;
 
-use super::peaks::{Peak, Peaks};
-use super::weigh::{Known, student};
+use super::peaks::{Company, Peak, Peaks};
+use super::weigh::{Known, STANDARD, Word, student};
 use super::{ReferenceFound, ReferenceHypothesis, ReferenceRole, ReferenceSettings};
 use crate::Processed;
 
@@ -17,12 +17,18 @@ const USUAL_PPM: f64 = 0.12;
 const WRONG_LOCK: f64 = 0.1;
 /// No proton signals are expected outside, ppm.
 const PROTONS: (f64, f64) = (-0.7, 14.5);
+/// Protons with coupling partners are not expected beyond, ppm (aldehydes and acids stand alone; common practice, no source).
+const COUPLED_PPM: f64 = 10.2;
 /// Logarithmic height, over the tallest line, from which a line outside tells against a displacement.
 const TELLING: f64 = -4.0;
 /// How much such lines tell.
 const OUTSIDE: f64 = 0.02;
-/// Displacements nearer than this are the same answer, ppm.
-const SAME_PPM: f64 = 0.003;
+/// The standard is preferred when the answer by it is at least this likely beside the best.
+const COMPARABLE: f64 = 0.05;
+/// Displacements nearer than this are the same answer, line widths.
+const SAME_WIDTHS: f64 = 0.15;
+/// A line whose position is less sure than this, in line widths, fixes nothing.
+const MOST_U: f64 = 0.05;
 
 /// The answer.
 #[derive(Debug, Clone, PartialEq)]
@@ -43,7 +49,7 @@ struct Answer {
     anchor: usize,
     line: usize,
     shift_u: f64,
-    /// Solvent-independent pairs of an anchor and its line: answers that share one are the same.
+    /// Anchors and their lines: answers that share such a pair are the same.
     pairs: BTreeSet<(usize, usize)>,
     agreeing: Vec<usize>,
 }
@@ -66,7 +72,7 @@ pub fn choose(
         nothing += hypothesis.prior * unseen(processed, &peaks, &known);
         for (anchor, candidate) in known.iter().enumerate().filter(|(_, k)| k.fixes()) {
             for peak in &peaks.all {
-                let offset = candidate.candidate.expected.0 - peak.shift;
+                let offset = candidate.candidate.expected.0 - candidate.place(peak).0;
                 if offset.abs() <= settings.most_offset_ppm {
                     let mut answer = judge(processed, &peaks, &known, anchor, peak, settings);
                     answer.solvent = index;
@@ -76,11 +82,11 @@ pub fn choose(
             }
         }
     }
-    decide(hypotheses, &mut answers, nothing, settings)
+    decide(hypotheses, &mut answers, nothing, SAME_WIDTHS * peaks.trace.fwhm / peaks.trace.field, settings)
 }
 
 /// Weight of no anchor being seen.
-fn unseen(processed: &Processed, peaks: &Peaks, known: &[Known<'_>]) -> f64 {
+fn unseen(processed: &Processed, peaks: &Peaks<'_>, known: &[Known<'_>]) -> f64 {
     known
         .iter()
         .map(|k| if k.fixes() { 1.0 - k.presence() } else { k.word(processed, peaks, 0.0).factor })
@@ -89,32 +95,43 @@ fn unseen(processed: &Processed, peaks: &Peaks, known: &[Known<'_>]) -> f64 {
 
 fn judge(
     processed: &Processed,
-    peaks: &Peaks,
+    peaks: &Peaks<'_>,
     known: &[Known<'_>],
     anchor: usize,
     peak: &Peak,
     settings: &ReferenceSettings,
 ) -> Answer {
-    let offset = known[anchor].candidate.expected.0 - peak.shift;
-    let mut weight = prior(offset, settings) * known[anchor].presence() * known[anchor].likeness(peaks, peak);
-    let mut pairs = BTreeSet::from([(anchor, peak.line)]);
+    let (place, shift_u) = known[anchor].place(peak);
+    let offset = known[anchor].candidate.expected.0 - place;
+    let mut weight = prior(offset, settings) * known[anchor].presence() * known[anchor].likeness(peak);
+    let mut pairs = BTreeSet::from([(known[anchor].key(anchor), peak.id)]);
     let mut agreeing = vec![anchor];
     if weight > 0.0 {
-        for (k, other) in known.iter().enumerate().filter(|(k, _)| *k != anchor) {
-            let word = other.word(processed, peaks, offset);
+        let mut words: Vec<(usize, Word)> = (0..known.len())
+            .filter(|k| *k != anchor)
+            .map(|k| (k, known[k].word(processed, peaks, offset)))
+            .collect();
+        words.sort_by(|a, b| b.1.factor.total_cmp(&a.1.factor));
+        let mut taken = BTreeSet::from([peak.id]);
+        for (k, word) in words {
+            // A line is one thing only: the candidate that it fits best has it.
+            let Some(line) = word.line else {
+                weight *= word.factor;
+                continue;
+            };
+            if !known[k].shares() && !taken.insert(line) {
+                weight *= word.absent;
+                continue;
+            }
             weight *= word.factor;
-            if let Some(line) = word.line.filter(|line| *line != peak.line) {
-                agreeing.push(k);
-                if other.fixes() {
-                    pairs.insert((k, line));
-                }
+            agreeing.push(k);
+            if known[k].fixes() {
+                pairs.insert((known[k].key(k), line));
             }
         }
-        if outside(peaks, offset) {
-            weight *= OUTSIDE;
-        }
+        weight *= outside(peaks, offset);
     }
-    Answer { solvent: 0, offset, weight, anchor, line: peak.line, shift_u: peak.shift_u, pairs, agreeing }
+    Answer { solvent: 0, offset, weight, anchor, line: peak.id, shift_u, pairs, agreeing }
 }
 
 /// Density of displacements before the spectrum is looked at, per ppm.
@@ -123,51 +140,85 @@ fn prior(offset: f64, settings: &ReferenceSettings) -> f64 {
     (1.0 - WRONG_LOCK) * ordinary + WRONG_LOCK / (2.0 * settings.most_offset_ppm)
 }
 
-/// Whether clear lines would stand where protons have none.
-fn outside(peaks: &Peaks, offset: f64) -> bool {
-    peaks.all.iter().any(|p| {
-        let place = p.shift + offset;
-        p.ln_height > TELLING && (place < PROTONS.0 || place > PROTONS.1)
-    })
+/// What lines where protons have none say against a displacement: any line far out, coupled ones beyond 10 ppm.
+fn outside(peaks: &Peaks<'_>, offset: f64) -> f64 {
+    let clear = peaks.all.iter().filter(|p| p.ln_height > TELLING);
+    let mut factor = 1.0f64;
+    for peak in clear {
+        let place = peak.shift + offset;
+        let coupled = peak.company == Company::Partner && place > COUPLED_PPM;
+        if place < PROTONS.0 || place > PROTONS.1 || coupled {
+            factor = factor.min(OUTSIDE);
+        }
+    }
+    factor
 }
 
 fn decide(
     hypotheses: &[ReferenceHypothesis],
     answers: &mut [Answer],
     nothing: f64,
+    nearer: f64,
     settings: &ReferenceSettings,
 ) -> Choice {
     answers.sort_by(|a, b| b.weight.total_cmp(&a.weight));
     let none = Choice { solvent: None, found: None, doubtful: None };
     let Some(top) = answers.first().filter(|a| a.weight > 0.0) else { return none };
     let same = |a: &Answer| {
-        a.solvent == top.solvent
-            && ((a.offset - top.offset).abs() < SAME_PPM || a.pairs.intersection(&top.pairs).next().is_some())
+        (a.offset - top.offset).abs() < nearer
+            || a.pairs.intersection(&top.pairs).any(|pair| a.solvent == top.solvent || pair.0 == STANDARD)
     };
     let rest: f64 = nothing + answers.iter().filter(|a| !same(a)).map(|a| a.weight).sum::<f64>();
     let next = answers.iter().find(|a| !same(a)).map_or(nothing, |a| a.weight.max(nothing));
     let odds = top.weight / rest.max(f64::MIN_POSITIVE);
-    let against_label = top.solvent != 0 && hypotheses[0].prior > 0.5;
-    let unusual = top.offset.abs() > USUAL_PPM || against_label;
-    let wanted = if unusual { settings.least_odds_unusual } else { settings.least_odds };
+    let doubtful = Choice { doubtful: Some((top.solvent, Ppm(top.offset))), ..none };
+    let wanted = if top.offset.abs() > USUAL_PPM { settings.least_odds_unusual } else { settings.least_odds };
     if odds < wanted {
-        return Choice { doubtful: Some((top.solvent, Ppm(top.offset))), ..none };
+        return doubtful;
     }
-    let chosen = standard_first(&hypotheses[top.solvent], answers, top);
-    let candidates = &hypotheses[chosen.solvent].candidates;
+    let solvents = solvent_odds(hypotheses.len(), answers.iter().filter(|a| same(a)));
+    let labelled = hypotheses[0].prior > 0.5;
+    let enough = if labelled { settings.least_odds_unusual } else { settings.least_odds };
+    let sure = (labelled && top.solvent == 0) || solvents[top.solvent] >= enough;
+    // The axis may be sure, by the standard, while the solvent is not: then the label stands.
+    let by_label = answers.iter().find(|a| labelled && a.solvent == 0 && same(a));
+    let (chosen, known) = match by_label {
+        _ if sure => (top, true),
+        Some(answer) if answer.weight > nothing.max(next) => (answer, true),
+        _ => (top, false),
+    };
+    let fixed = standard_first(&hypotheses[chosen.solvent], answers, chosen);
+    let candidates = &hypotheses[fixed.solvent].candidates;
+    if fixed.shift_u > MOST_U * nearer / SAME_WIDTHS {
+        return doubtful;
+    }
+    if !known && candidates[fixed.anchor].role != ReferenceRole::Standard {
+        return doubtful;
+    }
     let found = ReferenceFound {
-        name: candidates[chosen.anchor].name.clone(),
-        expected: candidates[chosen.anchor].expected,
-        offset: Ppm(chosen.offset),
-        offset_u: Ppm(chosen.shift_u),
-        agreeing: top.agreeing.iter().map(|k| candidates[*k].name.clone()).collect(),
+        name: candidates[fixed.anchor].name.clone(),
+        expected: candidates[fixed.anchor].expected,
+        offset: Ppm(fixed.offset),
+        offset_u: Ppm(fixed.shift_u),
+        agreeing: chosen.agreeing.iter().map(|k| candidates[*k].name.clone()).collect(),
         evidence: odds.ln(),
         lead: (top.weight / next.max(f64::MIN_POSITIVE)).ln(),
     };
-    Choice { solvent: Some((chosen.solvent, odds / (1.0 + odds))), found: Some(found), doubtful: None }
+    let chance = solvents[chosen.solvent] / (1.0 + solvents[chosen.solvent]);
+    Choice { solvent: known.then_some((chosen.solvent, chance)), found: Some(found), doubtful: None }
 }
 
-/// The same answer fixed on the standard, when the standard is among its lines.
+/// Odds of each solvent against all others, by its best answer.
+fn solvent_odds<'a>(solvents: usize, answers: impl Iterator<Item = &'a Answer>) -> Vec<f64> {
+    let mut best = vec![0.0f64; solvents];
+    for answer in answers {
+        best[answer.solvent] = best[answer.solvent].max(answer.weight);
+    }
+    let all: f64 = best.iter().sum();
+    best.iter().map(|b| b / (all - b).max(f64::MIN_POSITIVE)).collect()
+}
+
+/// The same answer fixed on the standard, when the standard is among its lines and no bad answer by itself.
 fn standard_first<'a>(
     hypothesis: &ReferenceHypothesis,
     answers: &'a [Answer],
@@ -176,6 +227,7 @@ fn standard_first<'a>(
     let standard = |k: usize| hypothesis.candidates[k].role == ReferenceRole::Standard;
     answers
         .iter()
-        .find(|a| a.solvent == top.solvent && standard(a.anchor) && top.pairs.contains(&(a.anchor, a.line)))
+        .filter(|a| a.solvent == top.solvent && standard(a.anchor) && a.weight > COMPARABLE * top.weight)
+        .find(|a| top.pairs.contains(&(STANDARD, a.line)))
         .unwrap_or(top)
 }

@@ -5,7 +5,10 @@
 //! says little, a quintet split by deuterium says much. A displacement far from zero starts with long odds against it.
 
 mod choose;
+mod comb;
+mod lay;
 mod peaks;
+mod trace;
 mod weigh;
 
 use lees_core::{Hertz, Multiplicity, Ppm};
@@ -29,7 +32,7 @@ pub struct ReferenceSettings {
 
 impl Default for ReferenceSettings {
     fn default() -> Self {
-        Self { most_offset_ppm: 5.5, least_odds: 20.0, least_odds_unusual: 100.0 }
+        Self { most_offset_ppm: 5.5, least_odds: 12.0, least_odds_unusual: 100.0 }
     }
 }
 

@@ -1,81 +1,111 @@
-//! The spectrum's lines as the reference sees them: how each looks and how many others look like it.
+//! The spectrum's maxima as the reference sees them: how each looks and how many others look like it.
 
 use lees_core::{Line, LineKind};
 
-use super::{ReferenceCandidate, ReferenceRole};
+use super::trace::Trace;
 use crate::Processed;
 
-/// Lines looked at: the tallest.
+/// Maxima looked at: the tallest.
 const MOST: usize = 800;
-/// A line lower than this many standard deviations of the noise is none.
-const LEAST_SIGMAS: f64 = 4.0;
+/// A maximum lower than this many standard deviations of the noise is none.
+const LEAST_SIGMAS: f64 = 4.5;
+/// It stands out of the valleys beside it by so many standard deviations and this share of its height.
+const STANDS_OUT: (f64, f64) = (4.0, 0.04);
 /// Half the stretch over which like lines are counted, ppm.
 const AROUND_PPM: f64 = 1.0;
 /// Widening of a line's logarithmic height when like lines are counted.
 const LIKE_HEIGHT: f64 = 1.0;
 /// A line counts itself among the unrelated ones: density per unit of logarithmic height that one line adds at least.
 const ITSELF: f64 = 0.2;
-/// Combs that chance makes in a spectrum which shows none: whole ones, and ones without outer lines.
-const CHANCE_COMBS: [f64; 2] = [0.1, 0.5];
-/// A reference line is no wider than this, in common widths.
-const WIDEST: f64 = 2.5;
-/// A splitting under this many line widths does not show.
-const RESOLVED: f64 = 0.9;
+/// Share of lines with a partner whose partner is not recognised, for overlap.
+const MISTAKEN: f64 = 0.15;
+/// A fitted line this near a maximum, in line widths, is that maximum.
+const THE_SAME: f64 = 0.35;
+/// Partners in a multiplet lie this far apart, Hz (coupling constants of protons).
+const COUPLINGS_HZ: (f64, f64) = (2.0, 20.0);
+/// Partners are equally tall within this (logarithm) and three times the noise.
+const ALIKE: f64 = 0.03;
+/// Partners may differ by this where roofing or overlap comes in (logarithm).
+const ROUGHLY_ALIKE: f64 = 0.25;
+/// A line as wide as this many common widths is blurred: more than one line may be in it.
+const BLURRED: f64 = 1.2;
+/// A second fitted line in a maximum blurs it from this share of the tallest on.
+const SECOND: f64 = 0.15;
+/// A line is lonely when no line over this share of its height stands within so many Hz.
+const LONELY: (f64, f64) = (0.2, 25.0);
 
-/// How a line stands among its neighbours.
+/// Whether a line has partners of a multiplet.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Look {
-    /// Centre of a whole pattern split by deuterium.
-    Comb,
-    /// The inner lines of such a pattern.
-    Inner,
-    /// Alone.
-    Single,
-    /// Part of some multiplet.
-    Part,
+pub(super) enum Company {
+    /// None.
+    Alone,
+    /// One that is only roughly as tall and has an equal one itself.
+    Perhaps,
+    /// An equal one, a roughly equal one without a better, or a pair of equal ones about it.
+    Partner,
 }
 
-/// One line.
+/// One maximum.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Peak {
-    pub line: usize,
+    /// Its place in [`Peaks::all`].
+    pub id: usize,
     pub shift: f64,
     pub shift_u: f64,
+    /// The maximum's own place and its standard uncertainty, whatever was fitted.
+    top: (f64, f64),
+    /// Full width at half height as it stands in the spectrum, Hz.
     pub width: f64,
-    /// Logarithm of the height over the tallest line's.
+    pub height: f64,
+    /// Logarithm of the height over the tallest's.
     pub ln_height: f64,
-    pub single: bool,
+    /// Whether partners of a multiplet stand beside it.
+    pub company: Company,
+    /// A fitted line within another's maximum.
+    pub hidden: bool,
+    /// Called a satellite, a side band or a lobe by the line fit.
+    pub artefact: bool,
+    /// More than one line may be in it.
+    pub blurred: bool,
+    /// No other line of comparable height stands near.
+    pub lonely: bool,
     /// Unrelated lines that look like it, per ppm and unit of logarithmic height.
     pub density: f64,
 }
 
-/// The lines, by rising shift.
-pub(super) struct Peaks {
+/// The maxima, by rising shift.
+pub(super) struct Peaks<'a> {
     pub all: Vec<Peak>,
-    pub field: f64,
-    pub fwhm: f64,
+    pub trace: Trace<'a>,
     pub span: f64,
 }
 
-impl Peaks {
-    pub(super) fn of(processed: &Processed) -> Self {
-        let floor = LEAST_SIGMAS * processed.noise.typical();
-        let usable = |l: &Line| l.kind == LineKind::Signal && l.height > floor && l.shift.0.is_finite();
-        let mut kept: Vec<usize> =
-            (0..processed.lines.len()).filter(|k| usable(&processed.lines[*k])).collect();
-        kept.sort_by(|a, b| processed.lines[*b].height.total_cmp(&processed.lines[*a].height));
-        kept.truncate(MOST);
-        let tallest = kept.first().map_or(1.0, |k| processed.lines[*k].height);
-        let single = singles(processed);
-        let mut all: Vec<Peak> =
-            kept.iter().map(|k| peak(&processed.lines[*k], *k, tallest, single[*k])).collect();
+impl<'a> Peaks<'a> {
+    pub(super) fn of(processed: &'a Processed) -> Self {
+        let trace = Trace::of(processed);
+        let mut all = maxima(processed, &trace);
+        let hidden = hidden(&trace, &all);
+        all.extend(hidden);
+        all.sort_by(|a, b| b.height.total_cmp(&a.height));
+        all.truncate(MOST);
+        let tallest = all.first().map_or(1.0, |p| p.height);
         all.sort_by(|a, b| a.shift.total_cmp(&b.shift));
-        let mut peaks = Self {
-            all,
-            field: processed.spectrum.axis.field().0,
-            fwhm: processed.shape.fwhm().0,
-            span: (processed.spectrum.axis.first() - processed.spectrum.axis.last()).0.abs().clamp(1.0, 12.0),
-        };
+        for (id, peak) in all.iter_mut().enumerate() {
+            peak.id = id;
+            peak.ln_height = (peak.height / tallest).ln();
+        }
+        let axis = &processed.spectrum.axis;
+        let span = (axis.first() - axis.last()).0.abs().clamp(1.0, 12.0);
+        let mut peaks = Self { all, trace, span };
+        let looks: Vec<(Company, bool)> =
+            peaks.all.iter().map(|p| (peaks.company(p), peaks.lonely(p))).collect();
+        for (peak, look) in peaks.all.iter_mut().zip(looks) {
+            (peak.company, peak.lonely) = look;
+            // Several lines fitted into one lopsided maximum have no better position than it has itself.
+            if peak.lonely && peak.blurred {
+                (peak.shift, peak.shift_u) = peak.top;
+            }
+        }
         let densities: Vec<f64> = peaks.all.iter().map(|p| peaks.density(p)).collect();
         for (peak, density) in peaks.all.iter_mut().zip(densities) {
             peak.density = density;
@@ -83,11 +113,20 @@ impl Peaks {
         peaks
     }
 
-    /// Lines within a stretch.
+    /// Maxima within a stretch.
     pub(super) fn between(&self, low: f64, high: f64) -> &[Peak] {
         let from = self.all.partition_point(|p| p.shift < low);
         let to = self.all.partition_point(|p| p.shift <= high);
         self.all.get(from..to).unwrap_or_default()
+    }
+
+    /// Maxima within so many Hz of one, itself left out.
+    fn beside(&self, peak: &Peak, hertz: f64) -> impl Iterator<Item = &Peak> {
+        let reach = hertz / self.trace.field;
+        let id = peak.id;
+        self.between(peak.shift - reach, peak.shift + reach)
+            .iter()
+            .filter(move |other| other.id != id && !other.hidden)
     }
 
     fn density(&self, peak: &Peak) -> f64 {
@@ -95,86 +134,143 @@ impl Peaks {
         let like: f64 = self
             .between(peak.shift - AROUND_PPM, peak.shift + AROUND_PPM)
             .iter()
-            .filter(|other| other.single == peak.single && other.line != peak.line)
-            .map(|other| norm * (-0.5 * ((other.ln_height - peak.ln_height) / LIKE_HEIGHT).powi(2)).exp())
+            .filter(|other| other.id != peak.id)
+            .map(|other| {
+                let share = match (peak.company, other.company) {
+                    (a, b) if a == b => 1.0,
+                    (Company::Perhaps, Company::Partner) => MISTAKEN,
+                    _ => 0.0,
+                };
+                share * norm * (-0.5 * ((other.ln_height - peak.ln_height) / LIKE_HEIGHT).powi(2)).exp()
+            })
             .sum();
         (like + ITSELF) / (2.0 * AROUND_PPM)
     }
 
-    /// Shares of the side lines a candidate's deuterium splitting makes, when it shows at this line width.
-    pub(super) fn comb(&self, candidate: &ReferenceCandidate) -> Option<(f64, &'static [f64])> {
-        let residual = candidate.role == ReferenceRole::Residual;
-        let spacing = candidate.coupling.filter(|j| residual && j.0.abs() > RESOLVED * self.fwhm)?.0.abs();
-        match candidate.multiplicity.as_ref()?.partners()? {
-            [4] => Some((spacing, &[2.0 / 3.0, 1.0 / 3.0])),
-            [2] => Some((spacing, &[1.0])),
-            _ => None,
+    fn company(&self, peak: &Peak) -> Company {
+        if peak.hidden {
+            return Company::Partner;
+        }
+        let around = self.partners(peak);
+        let rough: Vec<&&Peak> =
+            around.iter().filter(|other| self.alike(other, peak, ROUGHLY_ALIKE)).collect();
+        let taken = |other: &Peak| self.partners(other).iter().any(|third| self.alike(other, third, ALIKE));
+        let hertz = |other: &Peak| (other.shift - peak.shift) * self.trace.field;
+        let lower = |other: &Peak| other.height < peak.height && other.height > 0.2 * peak.height;
+        let flanked = around.iter().enumerate().filter(|(_, a)| lower(a)).any(|(k, a)| {
+            around
+                .iter()
+                .skip(k + 1)
+                .any(|b| (hertz(a) + hertz(b)).abs() < 0.4 * self.trace.fwhm && self.alike(a, b, 4.0 * ALIKE))
+        });
+        if flanked || rough.iter().any(|other| self.alike(other, peak, ALIKE) || !taken(other)) {
+            Company::Partner
+        } else if rough.is_empty() {
+            Company::Alone
+        } else {
+            Company::Perhaps
         }
     }
 
-    /// How a line looks to a candidate.
-    pub(super) fn look(&self, peak: &Peak, comb: Option<(f64, &[f64])>) -> Look {
-        let plain = if peak.single { Look::Single } else { Look::Part };
-        let Some((spacing, shares)) = comb else { return plain };
-        let fits = |n: usize| {
-            let allowed = if n == 1 { 0.4 } else { 0.7 };
-            [-1.0, 1.0].iter().all(|sign| {
-                let place = peak.shift + sign * n as f64 * spacing / self.field;
-                self.between(place - 0.22 * spacing / self.field, place + 0.22 * spacing / self.field)
-                    .iter()
-                    .any(|side| (side.ln_height - peak.ln_height - shares[n - 1].ln()).abs() < allowed)
-            })
-        };
-        match (1..=shares.len()).take_while(|n| fits(*n)).count() {
-            0 => plain,
-            n if n == shares.len() => Look::Comb,
-            _ => Look::Inner,
-        }
+    /// The maxima within reach of a coupling.
+    fn partners(&self, peak: &Peak) -> Vec<&Peak> {
+        let near = COUPLINGS_HZ.0.max(1.2 * self.trace.fwhm) / self.trace.field;
+        self.beside(peak, COUPLINGS_HZ.1).filter(|other| (other.shift - peak.shift).abs() >= near).collect()
     }
 
-    /// Combs per ppm that chance makes, judged by how many the spectrum shows.
-    pub(super) fn comb_density(&self, comb: Option<(f64, &[f64])>) -> [f64; 2] {
-        let mut seen = CHANCE_COMBS;
-        for peak in &self.all {
-            match self.look(peak, comb) {
-                Look::Comb => seen[0] += 1.0,
-                Look::Inner => seen[1] += 1.0,
-                Look::Single | Look::Part => {}
-            }
-        }
-        // The one that is judged is not its own rival.
-        let others = |k: usize| (seen[k] - 1.0).max(CHANCE_COMBS[k]) / self.span;
-        [others(0), others(1)]
+    fn alike(&self, a: &Peak, b: &Peak, within: f64) -> bool {
+        (a.height / b.height).ln().abs() < within + 3.0 * self.trace.sigma / a.height.min(b.height)
     }
 
-    /// Whether a line is as narrow as a reference line must be.
-    pub(super) fn sharp(&self, peak: &Peak, candidate: &ReferenceCandidate) -> bool {
-        let hidden = candidate.coupling.map_or(0.0, |j| 3.0 * j.0.abs());
-        peak.width < WIDEST * self.fwhm + hidden
+    fn lonely(&self, peak: &Peak) -> bool {
+        !self.beside(peak, LONELY.1).any(|other| other.height > LONELY.0 * peak.height)
     }
 }
 
-fn peak(line: &Line, index: usize, tallest: f64, single: bool) -> Peak {
-    Peak {
-        line: index,
-        shift: line.shift.0,
-        shift_u: line.shift_u.0,
-        width: line.width.0,
-        ln_height: (line.height / tallest).ln(),
-        single,
+fn maxima(processed: &Processed, trace: &Trace<'_>) -> Vec<Peak> {
+    let y = trace.values;
+    let floor = LEAST_SIGMAS * trace.sigma;
+    (1..y.len().saturating_sub(1))
+        .filter(|i| y[*i] > floor && y[*i] > y[*i - 1] && y[*i] >= y[*i + 1])
+        .filter_map(|i| peak(processed, trace, i))
+        .collect()
+}
+
+/// Fitted lines that make no maximum of their own: they may be the middle of a pattern, no more.
+fn hidden(trace: &Trace<'_>, maxima: &[Peak]) -> Vec<Peak> {
+    let unit = trace.fwhm / trace.field;
+    let mut places: Vec<f64> = maxima.iter().map(|p| p.shift).collect();
+    places.sort_by(f64::total_cmp);
+    let known = |shift: f64| {
+        let next = places.partition_point(|p| *p < shift - 0.5 * THE_SAME * unit);
+        places.get(next).is_some_and(|p| *p <= shift + 0.5 * THE_SAME * unit)
+    };
+    trace
+        .lines
+        .iter()
+        .filter(|l| l.height > LEAST_SIGMAS * trace.sigma && l.shift.0.is_finite() && !known(l.shift.0))
+        .map(|l| Peak {
+            id: 0,
+            shift: l.shift.0,
+            shift_u: l.shift_u.0,
+            top: (l.shift.0, l.shift_u.0),
+            width: l.width.0,
+            height: l.height,
+            ln_height: 0.0,
+            company: Company::Partner,
+            hidden: true,
+            artefact: true,
+            blurred: true,
+            lonely: false,
+            density: 0.0,
+        })
+        .collect()
+}
+
+fn peak(processed: &Processed, trace: &Trace<'_>, at: usize) -> Option<Peak> {
+    let height = trace.values[at];
+    let valleys = trace.valley(at, -1).max(trace.valley(at, 1));
+    if height - valleys < STANDS_OUT.0 * trace.sigma + STANDS_OUT.1 * height {
+        return None;
+    }
+    let top = trace.top(at);
+    let axis = &processed.spectrum.axis;
+    let shift = axis.shift_at(top).0;
+    let width = trace.width(at);
+    let unit = trace.fwhm / trace.field;
+    let (mut lines, main) = fitted(trace, shift, unit);
+    let own_u = 0.5 * width / trace.field * trace.sigma / height;
+    lines.retain(|l| l.height > SECOND * main.map_or(height, |m| m.height));
+    let blurred = lines.len() > 1 || width > BLURRED * trace.fwhm;
+    let near = |l: &&Line| (l.shift.0 - shift).abs() < THE_SAME * unit && l.height > 0.5 * height;
+    let same = main.filter(near);
+    let (place, u, height) = same.map_or((shift, own_u, height), |l| (l.shift.0, l.shift_u.0, l.height));
+    let artefact = main.is_some_and(|l| {
+        !matches!(l.kind, LineKind::Signal | LineKind::Spike) && (l.shift.0 - shift).abs() < unit
+    });
+    Some(Peak {
+        id: 0,
+        shift: place,
+        shift_u: u,
+        top: (shift, own_u),
+        width,
+        height,
+        ln_height: 0.0,
+        company: Company::Alone,
+        hidden: false,
+        artefact,
+        blurred,
+        lonely: true,
         density: 0.0,
-    }
+    })
 }
 
-/// Which lines stand alone.
-fn singles(processed: &Processed) -> Vec<bool> {
-    let mut single = vec![true; processed.lines.len()];
-    for multiplet in processed.multiplets.iter().filter(|m| m.lines.len() > 1) {
-        for line in &multiplet.lines {
-            if let Some(flag) = single.get_mut(*line) {
-                *flag = false;
-            }
-        }
-    }
-    single
+/// The fitted lines in a maximum, and the nearest tall one.
+fn fitted<'a>(trace: &Trace<'a>, shift: f64, unit: f64) -> (Vec<&'a Line>, Option<&'a Line>) {
+    let inside: Vec<&Line> = trace.lines_near(shift, 1.2 * unit).collect();
+    let main = inside.iter().copied().max_by(|a, b| {
+        let worth = |l: &Line| l.height / (1.0 + ((l.shift.0 - shift) / (0.5 * unit)).powi(2));
+        worth(a).total_cmp(&worth(b))
+    });
+    (inside, main)
 }
