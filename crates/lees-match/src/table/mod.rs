@@ -141,7 +141,7 @@ impl Tables {
     /// ```
     /// let own = "compound,formula,signal,n_h,multiplicity,quantify,CDCl3\n\
     ///            1-chloro-2-nitrobenzene,C6H4ClNO2,H-3,1,dd,yes,7.87\n\
-    ///            1-chloro-2-nitrobenzene,C6H4ClNO2,others,3,m,no,7.38;7.60\n";
+    ///            1-chloro-2-nitrobenzene,C6H4ClNO2,others,3,m,no,7.38..7.60\n";
     /// let tables = lees_match::table::Tables::bundled().with_standards(own, "own.csv").expect("sound rows");
     /// assert!(tables.standard("1-chloro-2-nitrobenzene").is_some());
     /// ```
