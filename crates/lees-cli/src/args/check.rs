@@ -22,7 +22,7 @@ pub(crate) struct JudgeArgs {
     /// More rows for the shift table (CSV, columns as in reference-tables)
     #[arg(long, value_name = "FILE.csv")]
     pub(crate) table: Vec<PathBuf>,
-    /// Spectrum of the NMR solvent alone, to subtract its water and chloroform
+    /// Spectrum of the NMR solvent alone, to subtract the water and whatever else comes with it
     #[arg(long, value_name = "FILE")]
     pub(crate) blank: Option<PathBuf>,
     /// Longitudinal relaxation time in seconds of a compound or of the product, such as "dichloromethane=7.5" or "product=1.2"
