@@ -85,3 +85,39 @@ fn own_standards_are_checked_against_their_formula() {
     let error = Tables::bundled().require_standard("maleic acit").unwrap_err().to_string();
     assert!(error.contains("did you mean `maleic acid`"), "{error}");
 }
+
+#[test]
+fn signals_of_an_own_standard_that_are_not_integrated_are_stretches() {
+    let own = "compound,formula,signal,n_h,multiplicity,quantify,CDCl3,C6D6\n\
+               bromoanisole,C7H7BrO,OCH3,3,s,yes,3.78,3.20\n\
+               bromoanisole,C7H7BrO,ArH,4,m,no,6.75..7.40,\n";
+    let tables = Tables::bundled().with_standards(own, "std.csv").unwrap();
+    let standard = tables.standard("bromoanisole").unwrap();
+    let (methyl, ring) = (&standard.signals[0], &standard.signals[1]);
+    assert!(methyl.quantify && !ring.quantify);
+    assert_eq!(ring.shifts_in("CDCl3").unwrap().len(), 2);
+    // any NMR solvent of the tables may be a column, and the formula gives the molar mass
+    assert_eq!(methyl.shifts_in("C6D6").unwrap()[0].value(), 3.20);
+    assert!((standard.molar_mass - standard.formula.molar_mass()).abs() < 1e-12);
+    assert_eq!((standard.unplaced("CDCl3"), standard.unplaced("C6D6")), (0, 4));
+    for (wrong, said) in [
+        (own.replace("C6D6", "C6D7"), "line 1, column `C6D7`"),
+        (own.replace(",3,s", ",4,s"), "7 protons in all"),
+        (own.replace(",3,s", ",0,s"), "a whole number above 0"),
+        (own.replace(",no,", ",perhaps,"), "true, false, yes, no"),
+        (own.replace("n_h,", "protons,"), "a header with at least"),
+    ] {
+        let error = Tables::bundled().with_standards(&wrong, "std.csv").unwrap_err().to_string();
+        assert!(error.contains(said) && error.contains("std.csv"), "{said}: {error}");
+    }
+}
+
+/// Every bundled standard is known by all its protons in at least one NMR solvent, but for the few that exchange.
+#[test]
+fn bundled_standards_place_their_protons() {
+    for standard in Tables::bundled().standards() {
+        let solvents = standard.signals.iter().flat_map(|signal| &signal.shifts).map(|(name, _)| name);
+        let open = solvents.map(|solvent| standard.unplaced(solvent)).min().unwrap();
+        assert_eq!(open, 0, "{}", standard.name);
+    }
+}
