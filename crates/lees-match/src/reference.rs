@@ -83,6 +83,7 @@ pub(crate) fn settle<'t>(
     let solvent = choice.solvent.map(|(index, _)| possible[index].0);
     warnings.extend(solvent_remark(named, solvent, &found));
     warnings.extend(axis_remark(&found));
+    warnings.extend(solvent.or(named).and_then(|solvent| residual_remark(solvent, &found)));
     let reference = Reference {
         signal: found.name,
         observed: found.expected - found.offset,
@@ -266,4 +267,19 @@ fn axis_remark(found: &ReferenceFound) -> Option<String> {
             found.agreeing.join(", ")
         )
     })
+}
+
+/// A residual line that stands away from its tabulated place on an axis which another line fixed.
+fn residual_remark(solvent: &NmrSolvent, found: &ReferenceFound) -> Option<String> {
+    let mut lines = found.agreeing.iter().zip(&found.seen);
+    let away = |(expected, seen): &(Ppm, Ppm)| (*seen + found.offset - *expected).0;
+    let (name, seen) = lines.find(|(name, seen)| {
+        **name != found.name && name.ends_with(&solvent.name) && away(seen).abs() > WORTH_A_WORD
+    })?;
+    Some(format!(
+        "the residual line {name} stands at {:.3} ppm on the axis set by {}, {:+.3} ppm from its tabulated place",
+        (seen.1 + found.offset).0,
+        found.name,
+        away(seen)
+    ))
 }

@@ -5,41 +5,58 @@ use lees_core::check::{Check, Estimate, NotFound};
 /// How far the usual volatiles could hide.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub(crate) struct Unseen {
-    /// The largest content, in wt%, at which one more usual volatile would have gone unseen; those of `hidden` apart.
+    /// The largest content, in wt%, at which one more usual volatile would have gone unseen.
     pub reach: f64,
-    /// Usual volatiles that could be over the limit on the total, or that could not be looked for at all.
+    /// Usual volatiles that could not be looked for at all.
     pub hidden: Vec<String>,
+    /// The total as measured, without what may be unseen.
+    pub measured: Option<Estimate>,
 }
 
 impl Unseen {
-    /// From what was not found, against a limit on the total in wt% (none: nothing counts as hidden while its detection
-    /// limit is known).
-    pub(crate) fn of(not_found: &[NotFound], limit: Option<f64>) -> Self {
-        let mut unseen = Self::default();
-        for entry in not_found.iter().filter(|entry| entry.usual) {
-            match entry.detection_limit_wt_percent {
-                Some(seen) if limit.is_none_or(|limit| seen <= limit) => {
-                    unseen.reach = unseen.reach.max(seen);
-                }
-                _ => unseen.hidden.push(entry.name.clone()),
-            }
-        }
-        unseen
+    /// From a result whose total is still what was found alone.
+    pub(crate) fn of(check: &Check) -> Self {
+        let usual = || check.not_found.iter().filter(|entry| entry.usual);
+        let reach = usual().filter_map(|entry| entry.detection_limit_wt_percent).fold(0.0, f64::max);
+        let blind = |entry: &&NotFound| entry.detection_limit_wt_percent.is_none();
+        let hidden = usual().filter(blind).map(|entry| entry.name.clone()).collect();
+        let described = check.product.as_ref().is_some_and(|product| product.area_per_proton.is_some());
+        let nothing = Estimate { value: 0.0, low: 0.0, high: 0.0, u: 0.0 };
+        let measured = described.then(|| check.total.wt_percent.unwrap_or(nothing));
+        Self { reach, hidden, measured }
+    }
+
+    /// The total with its upper end as far as one more usual volatile could go unseen; `None` without a measured product.
+    ///
+    /// With nothing found the value is 0 and the interval runs from 0 to the largest detection limit; beside findings the
+    /// two ranges, being independent, add in quadrature.
+    pub(crate) fn total(&self) -> Option<Estimate> {
+        self.measured.map(|found| {
+            let high = (found.value + (found.high - found.value).hypot(self.reach)).min(100.0);
+            // anything from none to the detection limit is as likely: a rectangular law (JCGM 100:2008, 4.3.7)
+            let u = found.u.hypot(self.reach / 12f64.sqrt());
+            Estimate { high, u, ..found }
+        })
+    }
+
+    /// Whether only what may be unseen keeps the total from being under a limit, in wt%.
+    pub(crate) fn decides(&self, limit: f64) -> bool {
+        self.measured.is_some_and(|found| found.high <= limit)
+    }
+
+    /// The usual volatiles that could lift the total over a limit by hiding, with how far each could.
+    pub(crate) fn suspects(&self, not_found: &[NotFound], limit: f64) -> Vec<(String, f64)> {
+        let room = limit - self.measured.map_or(0.0, |found| found.value);
+        let mut all: Vec<(String, f64)> = not_found
+            .iter()
+            .filter(|entry| entry.usual)
+            .filter_map(|entry| Some((entry.name.clone(), entry.detection_limit_wt_percent?)))
+            .filter(|(_, seen)| *seen > MATTERS * room)
+            .collect();
+        all.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
+        all
     }
 }
 
-/// Lets the upper end of the total reach as far as one more usual volatile could go unseen.
-///
-/// With nothing found the value is 0 and the interval runs from 0 to the largest detection limit; beside findings the two
-/// ranges, being independent, add in quadrature.
-pub(crate) fn widen(check: &mut Check, reach: f64) {
-    let measured = check.product.as_ref().is_some_and(|product| product.area_per_proton.is_some());
-    if !measured {
-        return;
-    }
-    let found = check.total.wt_percent.unwrap_or(Estimate { value: 0.0, low: 0.0, high: 0.0, u: 0.0 });
-    let high = (found.value + (found.high - found.value).hypot(reach)).min(100.0);
-    // anything from none to the detection limit is as likely: a rectangular law (JCGM 100:2008, 4.3.7)
-    let u = found.u.hypot(reach / 12f64.sqrt());
-    check.total.wt_percent = Some(Estimate { high, u, ..found });
-}
+/// A volatile that could hide at least this share of what is left below the limit is worth naming.
+const MATTERS: f64 = 0.8;

@@ -12,7 +12,7 @@ use crate::interval::conformance;
 use crate::limits::Limits;
 use crate::table::Tables;
 use crate::uncertainty::quadrature;
-use crate::unseen::{Unseen, widen};
+use crate::unseen::Unseen;
 
 /// Where an estimate stands against a limit, both in wt%.
 ///
@@ -40,14 +40,14 @@ pub fn status(estimate: &Estimate, limit_wt_percent: Option<f64>) -> LimitStatus
 /// What was not found counts with what would have been seen: it widens the total, and decides where the chemist set a limit of
 /// its own.
 pub fn decide(check: &mut Check, limits: &Limits, tables: &Tables) {
-    let unseen = Unseen::of(&check.not_found, limits.total.map(|total| total.wt_percent()));
-    widen(check, unseen.reach);
+    let unseen = Unseen::of(check);
+    check.total.wt_percent = unseen.total();
     mark(check, limits, tables);
     let mut said = Sentences::default();
     said.missing_description(check);
     said.missing_limits(check, limits);
     said.findings(check, limits, tables);
-    said.total(check);
+    said.total(check, &unseen);
     said.unseen(check, limits, tables);
     said.unmeasured(check, limits);
     said.hidden(check, &unseen);
@@ -110,6 +110,20 @@ fn added(a: &Estimate, b: &Estimate) -> Estimate {
     let up = quadrature([a.high - a.value, b.high - b.value]);
     let down = quadrature([a.value - a.low, b.value - b.low]);
     Estimate { value, low: (value - down).max(0.0), high: value + up, u: quadrature([a.u, b.u]) }
+}
+
+/// What was measured is under the limit, but something unseen could lift the total over it.
+fn unseen_sentence(found: &str, check: &Check, unseen: &Unseen, limit: f64) -> String {
+    let suspects: Vec<String> = unseen
+        .suspects(&check.not_found, limit)
+        .iter()
+        .map(|(name, seen)| format!("{name} (up to {} wt%)", content(*seen)))
+        .collect();
+    format!(
+        "{found}: what was found is under the limit of {} wt%, but there could be more unseen: {}. Exclude what was not used (--set match.exclude), or take more scans or another NMR solvent.",
+        content(limit),
+        suspects.join(", ")
+    )
 }
 
 /// Sentences by their weight on the verdict.
@@ -199,11 +213,15 @@ impl Sentences {
         }
     }
 
-    fn total(&mut self, check: &Check) {
+    fn total(&mut self, check: &Check, unseen: &Unseen) {
         let (Some(total), Some(limit)) = (&check.total.wt_percent, check.total.limit_wt_percent) else {
             return;
         };
         let found = format!("All counted volatiles together {}", with_interval(total));
+        if check.total.status == LimitStatus::Undecided && unseen.decides(limit) {
+            self.undecided.push(unseen_sentence(&found, check, unseen, limit));
+            return;
+        }
         let limit = content(limit);
         match check.total.status {
             LimitStatus::Above => self.above.push(format!("{found} are over the limit of {limit} wt%.")),
@@ -280,7 +298,7 @@ impl Sentences {
             return;
         }
         self.undecided.push(format!(
-            "The product's signals could hide more than the limit of {}; if they were not used, exclude them, else take another NMR solvent.",
+            "The product's signals hide every line of {}; exclude what was not used (--set match.exclude), or take another NMR solvent.",
             unseen.hidden.join(", ")
         ));
     }

@@ -11,11 +11,9 @@ use rand_chacha::ChaCha8Rng;
 const SOLVENTS: [&str; 7] = ["CDCl3", "DMSO-d6", "CD3OD", "acetone-d6", "D2O", "C6D6", "CD3CN"];
 /// Samples of each solvent; a third has a right axis, a third is off by up to 0.06 ppm, a third by 1 to 5 ppm.
 const EACH: u64 = 36;
-/// Wrong axes among the 252 samples: none is the aim. One of the three is a wrong lock in C6D6 taken for a right one, two
-/// are off by less than a hertz beside a product line.
-const MEASURED_WRONG: usize = 3;
-/// Axes found among the 168 that are right or off by up to 0.06 ppm: all but a few is the aim.
-const MEASURED_FOUND: u32 = 128;
+/// Axes found among the 168 that are right or off by up to 0.06 ppm, at least. In some 13 of 168 the residual line is lower than
+/// the noise or lies within half a width of a line of the product, and nothing else fixes the axis.
+const FOUND: u32 = 150;
 
 /// One sample: what the tube holds, and by how much its axis is wrong.
 fn sample(solvent: &NmrSolvent, seed: u64) -> (Recipe, f64) {
@@ -70,7 +68,7 @@ fn residual(solvent: &NmrSolvent, ratio: f64) -> Compound {
 }
 
 #[test]
-fn the_axis_is_found_or_left_and_hardly_ever_wrong() {
+fn the_axis_is_found_or_left_and_never_wrong() {
     let tables = Tables::bundled();
     let mut workspace = Workspace::default();
     let (mut wrong, mut found_ordinary, mut found_far, mut worst) = (Vec::new(), 0, 0, 0.0f64);
@@ -110,6 +108,6 @@ fn the_axis_is_found_or_left_and_hardly_ever_wrong() {
         wrong.len()
     );
     wrong.iter().for_each(|w| println!("wrong: {w}"));
-    assert!(wrong.len() <= MEASURED_WRONG, "no worse than measured");
-    assert!(found_ordinary >= MEASURED_FOUND, "no worse than measured");
+    assert!(wrong.is_empty(), "{} wrong axes", wrong.len());
+    assert!(found_ordinary >= FOUND, "{found_ordinary} of 168");
 }

@@ -225,6 +225,7 @@ fn nothing_found_is_dry_only_as_far_as_the_spectrum_can_see() {
     assert_eq!((total.value, total.low), (0.0, 0.0));
     assert!((total.high - 0.15).abs() < 1e-12, "{total:?}");
     assert_eq!(found.verdict, Verdict::Dry);
+    assert_eq!(found.total.status, LimitStatus::Below);
     for hidden in [Some(0.7), None] {
         let found =
             decided(empty.clone(), &half, &[absent("toluene", Some(0.02)), absent("ethyl acetate", hidden)]);

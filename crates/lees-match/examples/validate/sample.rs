@@ -1,6 +1,6 @@
 //! One random sample: recipe, the product's description, what is planted.
 
-use lees_core::{ExpectedSignal, Hertz, LimitSet, Multiplicity, Ppm, Product, ShiftRange};
+use lees_core::{ExpectedSignal, Hertz, LimitSet, MassFraction, Multiplicity, Ppm, Product, ShiftRange};
 use lees_match::table::{NmrSolvent, Tables};
 use lees_spin::simulate::{Compound, Faults, PhaseError, Recipe, Roll, Signal};
 use rand::{Rng, RngExt, SeedableRng};
@@ -76,7 +76,16 @@ pub(crate) fn sample(index: u64) -> Sample {
     if unknown {
         recipe.unknown.push(impurity(&mut rng));
     }
+    let mut product = product;
+    let all: f64 = planted.iter().map(|p| p.1).sum();
+    product.limits.total = limit(all, &mut rng);
     Sample { recipe, product, kind: kind.0, solvent, form, snr, planted, unknown }
+}
+
+/// A limit on the total, a third of what is planted to three times as much.
+fn limit(planted: f64, rng: &mut impl Rng) -> Option<MassFraction> {
+    let wt_percent = (planted * log_uniform(1.0 / 3.0, 3.0, rng)).min(99.0);
+    format!("{wt_percent:.5} wt%").parse().ok()
 }
 
 fn instrument(recipe: &mut Recipe, field: f64, solvent: &str, rng: &mut impl Rng) {

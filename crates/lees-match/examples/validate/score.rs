@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::fmt::Write as _;
 use std::time::Duration;
 
-use lees_core::check::{Check, Finding};
+use lees_core::check::{Check, Estimate, Finding, Verdict};
 use lees_match::Explained;
 use lees_spin::simulate::Truth;
 
@@ -25,11 +25,31 @@ struct Case {
     strata: Vec<String>,
 }
 
+/// A verdict on the total beside the truth, in wt%.
+struct Judged {
+    index: u64,
+    verdict: Verdict,
+    truth: f64,
+    limit: f64,
+    total: Estimate,
+}
+
+impl Judged {
+    fn held(&self) -> bool {
+        self.total.low <= self.truth && self.truth <= self.total.high
+    }
+
+    fn limit_within(&self) -> bool {
+        self.total.low <= self.limit && self.limit <= self.total.high
+    }
+}
+
 /// The score of a run.
 #[derive(Default)]
 pub(crate) struct Board {
     cases: Vec<Case>,
     findings: usize,
+    judged: Vec<Judged>,
     wrong: Vec<String>,
     lost: Vec<String>,
     processing: Duration,
@@ -121,6 +141,12 @@ impl Board {
             }
             self.cases.push(case);
         }
+        let limit = check.total.limit_wt_percent;
+        if let (Some(total), Some(limit), Some(planted)) =
+            (check.total.wt_percent, limit, truth.total_wt_percent)
+        {
+            self.judged.push(Judged { index, verdict: check.verdict, truth: planted, limit, total });
+        }
         self.findings += check.volatiles.len();
         for ((), finding) in
             check.volatiles.iter().enumerate().filter(|(k, _)| !matched[*k]).map(|(_, f)| ((), f))
@@ -201,6 +227,7 @@ impl Board {
         out.push_str("| what | measured | aim |\n|---|---|---|\n");
         self.found(&mut out);
         self.errors(&mut out);
+        self.verdicts(&mut out);
         self.coverage(&mut out);
         let _ = writeln!(
             out,
@@ -268,6 +295,59 @@ impl Board {
                 at(1.0)
             );
         }
+    }
+
+    fn verdicts(&self, out: &mut String) {
+        let count = |keep: &dyn Fn(&Judged) -> bool| self.judged.iter().filter(|j| keep(j)).count();
+        let (dry, wet) = (|j: &Judged| j.truth <= j.limit, |j: &Judged| j.truth > j.limit);
+        let row = |out: &mut String, what: &str, hit: usize, of: usize, aim: &str| {
+            let _ = writeln!(out, "| {what} | {hit} of {of} | {aim} |");
+        };
+        let is = |verdict: Verdict| move |j: &Judged| j.verdict == verdict;
+        let (said_dry, said_wet) = (is(Verdict::Dry), is(Verdict::NeedsDrying));
+        let undecided = is(Verdict::Undecided);
+        row(
+            out,
+            "said dry when the total is over its limit",
+            count(&|j| said_dry(j) && wet(j)),
+            count(&wet),
+            "2.5 %",
+        );
+        row(
+            out,
+            "said to need drying when it is under",
+            count(&|j| said_wet(j) && dry(j)),
+            count(&dry),
+            "2.5 %",
+        );
+        row(
+            out,
+            "undecided, limit within the interval",
+            count(&|j| undecided(j) && j.limit_within()),
+            count(&undecided),
+            "all",
+        );
+        row(
+            out,
+            "95 % intervals of the total that hold the truth",
+            count(&Judged::held),
+            self.judged.len(),
+            "95 %",
+        );
+        let (under, over) = (count(&|j| j.truth < j.total.low), count(&|j| j.truth > j.total.high));
+        let _ = writeln!(out, "| ... truth under the interval, over it | {under}, {over} | 12, 12 |");
+        let false_dry: Vec<String> = self
+            .judged
+            .iter()
+            .filter(|j| said_dry(j) && wet(j))
+            .map(|j| {
+                format!(
+                    "{} ({:.3} to {:.3} for {:.3}, limit {:.3})",
+                    j.index, j.total.low, j.total.high, j.truth, j.limit
+                )
+            })
+            .collect();
+        let _ = writeln!(out, "| said dry wrongly: samples | {} | |", false_dry.join("; "));
     }
 
     fn coverage(&self, out: &mut String) {

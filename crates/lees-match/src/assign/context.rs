@@ -182,12 +182,13 @@ impl Context {
         }
     }
 
-    /// Area that could hide at a position among the product's signals.
-    pub(crate) fn hidden(&self, scene: &Scene<'_>, position: f64) -> f64 {
+    /// Area found beyond the product's own at a position among its signals, never under zero, and its standard uncertainty;
+    /// `None` where the product has no line.
+    pub(crate) fn excess(&self, scene: &Scene<'_>, position: f64) -> Option<(f64, f64)> {
         self.about(position)
             .filter_map(|stretch| stretch.room_at(scene, position))
-            .map(|(room, u)| room.max(0.0) + ROOM_SIGMAS * u)
-            .fold(0.0, f64::max)
+            .map(|(room, u)| (room.max(0.0), u))
+            .max_by(|a, b| (a.0 + a.1).total_cmp(&(b.0 + b.1)))
     }
 }
 
@@ -211,7 +212,7 @@ impl Occupied {
             let found: f64 = lines.iter().filter(|l| l.is_signal()).map(|l| l.left).sum();
             let here = sticks.iter().filter(|s| (s.at - position).abs() < reach);
             let u = here.map(|s| s.u * s.u).sum::<f64>().sqrt();
-            (found - own, u + FOOT_SHARE * near)
+            (found - own, u.hypot(FOOT_SHARE * near))
         })
     }
 }

@@ -1,5 +1,6 @@
 //! Which molecules are there: probing each against the spectrum, accepting the best, peeling it off, and again.
 
+pub(crate) mod bound;
 pub(crate) mod context;
 pub(crate) mod molecule;
 pub(crate) mod probe;

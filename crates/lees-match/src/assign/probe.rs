@@ -75,6 +75,8 @@ pub(super) struct GroupScan {
     pub fresh: Vec<f64>,
     /// Share of the group's protons in each peak.
     pub shares: Vec<f64>,
+    /// Noise of the amount, where the witnesses' uncertainties hold more than that.
+    pub noise: Option<f64>,
     /// Whether no amount may rest on it: a band of unknown structure, or one among the product's signals.
     pub bound: bool,
 }
@@ -231,48 +233,12 @@ impl GroupScan {
             if !w.covered(amount) && r.abs() < 4.0 {
                 share += s;
                 let tolerated = PATTERN_TOLERANCE * w.amount;
-                weight += 1.0 / (w.u * w.u - tolerated * tolerated).max(1e-300);
+                let variance = self.noise.map_or(w.u * w.u - tolerated * tolerated, |noise| noise * noise);
+                weight += 1.0 / variance.max(1e-300);
             }
         }
         (share / self.shares.iter().sum::<f64>(), weight)
     }
-}
-
-/// The smallest amount that would have been seen, at `sigmas` times its noise, if none of the molecule is there.
-///
-/// A peak within the product's signals would show once it exceeds what these could hide; a band of unknown structure, once
-/// it exceeds all that stands there. The place that shows most decides.
-pub(crate) fn faintest(scene: &Scene<'_>, pattern: &Pattern, context: &Context, sigmas: f64) -> f64 {
-    let (mut information, mut least) = (0.0, f64::INFINITY);
-    for group in pattern.groups.iter().filter(|g| !g.exchangeable) {
-        let at = scene.position(group.expected);
-        if !group.resolved {
-            let seen =
-                band(scene, group, context).map_or(f64::INFINITY, |w| w.amount.max(0.0) + sigmas * w.u);
-            least = least.min(seen);
-            continue;
-        }
-        let peaks = peaks(scene, group);
-        if is_crowded(&peaks) {
-            let scan = crowded(scene, group, context, 0.0);
-            let Some(w) = scan.as_ref().and_then(|s| s.witnesses[0].first()) else { continue };
-            least = least.min(w.amount.max(0.0) + sigmas * w.u);
-            continue;
-        }
-        let company = Company { protons: group.protons, together: group.protons, exchangeable: false };
-        for peak in peaks {
-            let Some((w, _)) = witness(scene, company, &peak, at, context) else { continue };
-            let tolerated = PATTERN_TOLERANCE * w.amount;
-            let noise = (w.u * w.u - tolerated * tolerated).max(0.0).sqrt();
-            let hidden = context.hidden(scene, at + (peak.from + peak.to) / 2.0) / peak.protons;
-            if hidden > 0.0 {
-                least = least.min(hidden + sigmas * noise);
-            } else {
-                information += 1.0 / (noise * noise).max(1e-300);
-            }
-        }
-    }
-    if information > 0.0 { least.min(sigmas / information.sqrt()) } else { least }
 }
 
 /// Measures a group at every place within its tolerance.
@@ -285,6 +251,7 @@ fn scan(scene: &Scene<'_>, pattern: &Pattern, group: &PatternGroup, context: &Co
             fresh: vec![1.0],
             shares: vec![1.0],
             bound: true,
+            noise: None,
         });
     }
     let peaks = peaks(scene, group);
@@ -304,6 +271,7 @@ fn scan(scene: &Scene<'_>, pattern: &Pattern, group: &PatternGroup, context: &Co
         fresh: vec![],
         shares: vec![],
         bound: false,
+        noise: None,
     };
     scan.shares = peaks.iter().map(|peak| peak.protons).collect();
     for k in -count..=count {
@@ -325,7 +293,7 @@ fn scan(scene: &Scene<'_>, pattern: &Pattern, group: &PatternGroup, context: &Co
     (!scan.places.is_empty()).then_some(scan)
 }
 
-fn peaks(scene: &Scene<'_>, group: &PatternGroup) -> Vec<Peak> {
+pub(super) fn peaks(scene: &Scene<'_>, group: &PatternGroup) -> Vec<Peak> {
     let mut sticks = merge(&group.sticks, 0.05 * scene.width);
     sticks.sort_by(|a, b| a.offset.total_cmp(&b.offset));
     let apart = (PEAK_WIDTHS * scene.width).max(PEAK_HZ);
@@ -366,10 +334,10 @@ fn peak(scene: &Scene<'_>, group: &PatternGroup, sticks: &[Stick]) -> Peak {
 
 /// A group's protons, alone and with those of the molecule that stand in the same signal of the product.
 #[derive(Debug, Clone, Copy)]
-struct Company {
-    protons: f64,
-    together: f64,
-    exchangeable: bool,
+pub(super) struct Company {
+    pub protons: f64,
+    pub together: f64,
+    pub exchangeable: bool,
 }
 
 fn company(scene: &Scene<'_>, pattern: &Pattern, group: &PatternGroup, context: &Context) -> Company {
@@ -388,7 +356,7 @@ fn company(scene: &Scene<'_>, pattern: &Pattern, group: &PatternGroup, context: 
 }
 
 /// What a peak says when the group's centre stands at `at`; `None` beyond the spectrum's ends.
-fn witness(
+pub(super) fn witness(
     scene: &Scene<'_>,
     group: Company,
     peak: &Peak,
@@ -426,7 +394,7 @@ fn witness(
 }
 
 /// Area that stands at a place.
-struct Own {
+pub(super) struct Own {
     left: f64,
     taken: f64,
     /// Area of what processing takes for satellites and artefacts: signals may be among it.

@@ -4,6 +4,8 @@ use super::context::Context;
 use super::probe::{GroupScan, PATTERN_TOLERANCE, Peak};
 use crate::evidence::Witness;
 use crate::fit::scene::Scene;
+use crate::fit::solve::dot;
+use crate::fit::template::{Pose, draw};
 use crate::pattern::PatternGroup;
 
 /// A band of unknown structure may reach this far beyond its tabulated range, in ppm ...
@@ -117,7 +119,18 @@ pub(super) fn crowded(
         fresh: vec![if all > 0.0 { found.left.max(0.0) / all } else { 1.0 }],
         shares: vec![1.0],
         bound,
+        noise: Some(filtered_noise(scene, group, at, (from, to))),
     })
+}
+
+/// Noise of the amount by the multiplet's own shape (a matched filter): what limits seeing it at all.
+fn filtered_noise(scene: &Scene<'_>, group: &PatternGroup, at: f64, (from, to): (f64, f64)) -> f64 {
+    let range = scene.range(from, to);
+    let sigma = scene.sigma[range.start + range.len() / 2];
+    let pose = Pose { at, stretch: 1.0, factor: 1.0 };
+    let shape = draw(&scene.shape, &group.sticks, pose, scene.hz, range).value;
+    let power = dot(&shape, &shape).max(f64::MIN_POSITIVE);
+    sigma * scene.kernel_sd(&shape) / power / group.protons
 }
 
 /// Where the multiplet's lines agree best with what is unexplained.

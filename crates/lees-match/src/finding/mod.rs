@@ -12,8 +12,8 @@ use nalgebra::DMatrix;
 
 use crate::MatchError;
 use crate::amount::{Amount, Shares, add_cause, composition, ratios, wt_percent_alone};
+use crate::assign::bound::at_most;
 use crate::assign::context::Context;
-use crate::assign::probe::faintest;
 use crate::assign::quantify::Quantified;
 use crate::assign::search::{Accepted, LEAST_SIGNIFICANCE};
 use crate::blank::{Blank, Measured};
@@ -243,9 +243,11 @@ pub(crate) fn content(sources: &Sources<'_>, pattern: &Pattern, amount: f64) -> 
 }
 
 fn rivals(sources: &Sources<'_>, accepted: &Accepted) -> Vec<Rival> {
+    let mut seen = std::collections::BTreeSet::new();
     accepted
         .rivals
         .iter()
+        .filter(|(pattern, _)| seen.insert(*pattern))
         .map(|(pattern, found)| {
             let pattern = &sources.patterns[*pattern];
             let value = content(sources, pattern, found.amount);
@@ -271,7 +273,7 @@ pub(crate) fn not_found(sources: &Sources<'_>, context: &Context, limits: &Limit
         .enumerate()
         .filter(|(k, pattern)| pattern.role == Role::Volatile && !named(*k))
         .map(|(_, pattern)| {
-            let seen = faintest(sources.scene, pattern, context, LEAST_SIGNIFICANCE + POWER);
+            let seen = at_most(sources.scene, pattern, context, LEAST_SIGNIFICANCE + POWER);
             NotFound {
                 name: pattern.name.clone(),
                 usual: usual(pattern),

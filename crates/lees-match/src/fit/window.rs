@@ -29,6 +29,17 @@ const STEPS: usize = 6;
 const STRETCH_SD: f64 = 0.03;
 /// Spread of a sharp line's width factor about 1.
 const FACTOR_SD: f64 = 0.15;
+/// Such a multiplet reaches this far beyond its outermost line, in hertz or in widths.
+const EDGE_HZ: f64 = 3.0;
+const EDGE_WIDTHS: f64 = 2.0;
+/// Fainter lines, as a share of the multiplet, do not widen the stretch.
+const SUM_FAINT: f64 = 0.004;
+/// Relative uncertainty of a crowded multiplet's area by its pattern, and of that by summing beside noise.
+const CROWDED_PATTERN_U: f64 = 0.04;
+const SUM_U: f64 = 0.012;
+/// A line between such runs that has no more than this share of the member is one of its own: couplings of crowded
+/// multiplets are not known well enough to say where each line stands.
+const GAP_SHARE: f64 = 0.2;
 /// Share of a line's height that the common line may miss at any of its points.
 const MISFIT: f64 = 0.015;
 /// Spread of the local baseline, in noise of one point, over what the whole baseline left.
@@ -117,9 +128,9 @@ fn fit_one(scene: &Scene<'_>, members: &mut [Member], group: Vec<usize>) -> Opti
     }
     let (design, solution) = solved?;
     if let [only] = group[..]
-        && let Some(area) = summed(scene, &members[only], &free)
+        && let Some(sum) = summed(scene, &members[only], &free)
     {
-        members[only].area = area;
+        members[only].area = weighed(members[only].area, sum);
     }
     let data = Data { points: &data, weights: &weights, range, sigma };
     Some(report(scene, members, group, &design, &solution, &data, !free.is_empty()))
@@ -204,20 +215,30 @@ fn is_dense(scene: &Scene<'_>, member: &Member) -> bool {
     runs(scene, member).iter().filter(|r| wide(r)).map(|r| r.share).sum::<f64>() >= DENSE_SHARE
 }
 
-/// Area of a member of unresolved structure: the fitted lines in its stretches, since the tables' couplings do not give
-/// its shape well enough. `None` when its lines are resolved.
-fn summed(scene: &Scene<'_>, member: &Member, free: &[usize]) -> Option<f64> {
+/// Mean of a crowded member's area by its pattern, which errs where the tables' couplings do, and by the sum over its
+/// stretch, which holds all noise in it.
+fn weighed(fitted: f64, (sum, noise): (f64, f64)) -> f64 {
+    let by_pattern = (CROWDED_PATTERN_U * fitted).powi(-2);
+    let by_sum = noise.hypot(SUM_U * sum).powi(-2);
+    (fitted * by_pattern + sum * by_sum) / (by_pattern + by_sum)
+}
+
+/// Area of a member of unresolved structure by summing over its stretch: the fitted lines and what they left, with the
+/// noise of the sum. `None` when its lines are resolved.
+fn summed(scene: &Scene<'_>, member: &Member, free: &[usize]) -> Option<(f64, f64)> {
     if !is_dense(scene, member) {
         return None;
     }
-    let runs = runs(scene, member);
-    let (from, to) = (runs.first()?.from, runs.last()?.to);
-    let margin = CLAIM_WIDTHS * scene.width;
-    let lines = scene.lines_within(from - margin, to + margin).filter(|l| !free.contains(l));
+    let strong = || member.sticks.iter().filter(|s| s.share > SUM_FAINT).map(|s| member.pose.at + s.offset);
+    let (from, to) = (strong().fold(f64::INFINITY, f64::min), strong().fold(f64::NEG_INFINITY, f64::max));
+    let margin = EDGE_HZ.max(EDGE_WIDTHS * scene.width);
+    let small = |l: &usize| scene.lines[*l].area < GAP_SHARE * member.area;
+    let lines = scene.lines_within(from - margin, to + margin).filter(|l| !free.contains(l) || small(l));
     let own: f64 =
         lines.map(|l| &scene.lines[l]).filter(|l| l.kind == LineKind::Signal).map(|l| l.area).sum();
-    let left = scene.residual[scene.range(from - margin, to + margin)].iter().sum::<f64>() * scene.hz;
-    Some(own + left.max(0.0))
+    let range = scene.range(from - margin, to + margin);
+    let left = scene.residual[range.clone()].iter().sum::<f64>() * scene.hz;
+    Some((own + left.max(0.0), scene.noise.range_u(range) * scene.hz))
 }
 
 /// The data of the window without the tails of lines that stand outside it.

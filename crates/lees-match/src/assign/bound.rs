@@ -1,0 +1,69 @@
+//! How much of a molecule may be there although it was not named.
+
+use super::context::Context;
+use super::probe::{Company, PATTERN_TOLERANCE, Peak, peaks, witness};
+use super::wide::{band, crowded, is_crowded};
+use crate::fit::scene::Scene;
+use crate::pattern::{Pattern, PatternGroup};
+
+/// One-sided 95 % point of the normal law.
+const ONE_SIDED: f64 = 1.645;
+
+/// The most that can be there of a molecule that was not named: in the open, `sigmas` times the noise would have been named;
+/// among the product's signals and in bands of unknown structure, no more than what stands there beyond what is accounted
+/// for, with its one-sided 95 % limit. The place that shows most decides; infinite when none does.
+pub(crate) fn at_most(scene: &Scene<'_>, pattern: &Pattern, context: &Context, sigmas: f64) -> f64 {
+    let (mut information, mut least) = (0.0, f64::INFINITY);
+    for group in pattern.groups.iter().filter(|g| !g.exchangeable) {
+        match wide(scene, group, context) {
+            Some(bound) => least = least.min(bound),
+            None => {
+                for peak in peaks(scene, group) {
+                    match sharp(scene, group, &peak, context) {
+                        Some(Seen::Among(bound)) => least = least.min(bound),
+                        Some(Seen::Open(noise)) => information += (noise * noise).max(1e-300).recip(),
+                        None => {}
+                    }
+                }
+            }
+        }
+    }
+    if information > 0.0 { least.min(sigmas / information.sqrt()) } else { least }
+}
+
+/// What one peak's place would show.
+enum Seen {
+    /// Noise of the amount where nothing of the product stands.
+    Open(f64),
+    /// Upper limit where the product has lines.
+    Among(f64),
+}
+
+fn sharp(scene: &Scene<'_>, group: &PatternGroup, peak: &Peak, context: &Context) -> Option<Seen> {
+    let at = scene.position(group.expected);
+    let company = Company { protons: group.protons, together: group.protons, exchangeable: false };
+    let (w, _) = witness(scene, company, peak, at, context)?;
+    let tolerated = PATTERN_TOLERANCE * w.amount;
+    let noise = (w.u * w.u - tolerated * tolerated).max(0.0).sqrt();
+    let excess = context.excess(scene, at + (peak.from + peak.to) / 2.0);
+    Some(excess.map_or(Seen::Open(noise), |(area, u)| {
+        Seen::Among(upper(area / peak.protons, noise.hypot(u / peak.protons)))
+    }))
+}
+
+/// The bound by a band or a crowded multiplet; `None` for groups with peaks of their own.
+fn wide(scene: &Scene<'_>, group: &PatternGroup, context: &Context) -> Option<f64> {
+    let witness = if !group.resolved {
+        band(scene, group, context)
+    } else if is_crowded(&peaks(scene, group)) {
+        crowded(scene, group, context, 0.0).map(|scan| scan.witnesses[0][0])
+    } else {
+        return None;
+    };
+    Some(witness.map_or(f64::INFINITY, |w| upper(w.amount, w.u)))
+}
+
+/// One-sided 95 % upper limit of a measured amount.
+fn upper(amount: f64, u: f64) -> f64 {
+    amount.max(0.0) + ONE_SIDED * u
+}
