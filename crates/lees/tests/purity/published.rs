@@ -34,7 +34,7 @@ const PRINTED: [Printed; 2] = [
         product_lines: &[(8.10, 4.0), (3.94, 6.0)],
         standard: "dimethyl sulfone",
         standard_line: (3.00, 6.0),
-        ratio: 5.9988 / 5.9988 / 0.7154,
+        ratio: 1.0 / 0.7154,
         sample_mg: 8.5689,
         standard_mg: 5.8213,
         standard_percent: 99.64,
