@@ -86,7 +86,7 @@ pub(crate) fn settle<'t>(
     warnings.extend(solvent.or(named).and_then(|solvent| residual_remark(solvent, &found)));
     let reference = Reference {
         signal: found.name,
-        observed: found.expected - found.offset,
+        observed: found.observed,
         expected: found.expected,
         applied: found.offset,
     };

@@ -27,8 +27,10 @@ const OUTSIDE: f64 = 0.02;
 const COMPARABLE: f64 = 0.05;
 /// Displacements nearer than this are the same answer, line widths.
 const SAME_WIDTHS: f64 = 0.15;
-/// A line whose position is less sure than this, in line widths, fixes nothing.
-const MOST_U: f64 = 0.05;
+/// A line whose position is less sure than this, in line widths, moves nothing.
+const MOST_U: f64 = 0.055;
+/// The axis is right by a line that stands in its place within this many standard uncertainties.
+const WITHIN_U: f64 = 2.0;
 
 /// The answer.
 #[derive(Debug, Clone, PartialEq)]
@@ -51,7 +53,8 @@ struct Answer {
     shift_u: f64,
     /// Anchors and their lines: answers that share such a pair are the same.
     pairs: BTreeSet<(usize, usize)>,
-    agreeing: Vec<usize>,
+    /// Candidates seen, and where.
+    agreeing: Vec<(usize, f64)>,
 }
 
 /// Chooses solvent and displacement, or says that nothing is sure.
@@ -105,7 +108,7 @@ fn judge(
     let offset = known[anchor].candidate.expected.0 - place;
     let mut weight = prior(offset, settings) * known[anchor].presence() * known[anchor].likeness(peak);
     let mut pairs = BTreeSet::from([(known[anchor].key(anchor), peak.id)]);
-    let mut agreeing = vec![anchor];
+    let mut agreeing = vec![(anchor, place)];
     if weight > 0.0 {
         let mut words: Vec<(usize, Word)> = (0..known.len())
             .filter(|k| *k != anchor)
@@ -124,7 +127,7 @@ fn judge(
                 continue;
             }
             weight *= word.factor;
-            agreeing.push(k);
+            agreeing.push((k, peaks.all.get(line).map_or(f64::NAN, |peak| known[k].place(peak).0)));
             if known[k].fixes() {
                 pairs.insert((known[k].key(k), line));
             }
@@ -189,7 +192,9 @@ fn decide(
     };
     let fixed = standard_first(&hypotheses[chosen.solvent], answers, chosen);
     let candidates = &hypotheses[fixed.solvent].candidates;
-    if fixed.shift_u > MOST_U * nearer / SAME_WIDTHS {
+    // An unsure line tells no displacement; but it may say that the axis is right as it is.
+    let vague = fixed.shift_u > MOST_U * nearer / SAME_WIDTHS;
+    if vague && fixed.offset.abs() > WITHIN_U * fixed.shift_u {
         return doubtful;
     }
     if !known && candidates[fixed.anchor].role != ReferenceRole::Standard {
@@ -198,9 +203,11 @@ fn decide(
     let found = ReferenceFound {
         name: candidates[fixed.anchor].name.clone(),
         expected: candidates[fixed.anchor].expected,
-        offset: Ppm(fixed.offset),
+        observed: candidates[fixed.anchor].expected - Ppm(fixed.offset),
+        offset: if vague { Ppm(0.0) } else { Ppm(fixed.offset) },
         offset_u: Ppm(fixed.shift_u),
-        agreeing: chosen.agreeing.iter().map(|k| candidates[*k].name.clone()).collect(),
+        agreeing: chosen.agreeing.iter().map(|(k, _)| candidates[*k].name.clone()).collect(),
+        seen: chosen.agreeing.iter().map(|(k, place)| (candidates[*k].expected, Ppm(*place))).collect(),
         evidence: odds.ln(),
         lead: (top.weight / next.max(f64::MIN_POSITIVE)).ln(),
     };

@@ -16,6 +16,8 @@ const IN_PLACE: f64 = 0.12;
 const TELLING: f64 = 4.0;
 /// Lower than this many standard deviations of the noise a pattern cannot be told.
 const LEAST_SIGMAS: f64 = 8.0;
+/// Lower than this many it may be displaced by a line.
+const LOW_SIGMAS: f64 = 20.0;
 /// A maximum lower than this many is not looked at.
 const FAINT_SIGMAS: f64 = 5.5;
 /// A pattern too weak to tell is at least this share of the maximum it lies on.
@@ -55,6 +57,8 @@ pub(super) struct Laid {
     agreeing: usize,
     /// A fitted line stands in its middle.
     centred: bool,
+    /// Nothing else stands there.
+    bare: bool,
     /// How much it explains, natural logarithm.
     gain: f64,
     comb: usize,
@@ -98,7 +102,22 @@ fn best(combs: &[Comb], trace: &Trace<'_>, peak: &Peak) -> Option<Laid> {
             }
         }
     }
+    let best = best.map(|b| {
+        if b.fit >= Fit::Partly && displaced(combs, trace, &b) { Laid { fit: Fit::Weak, ..b } } else { b }
+    });
     best.filter(|b| b.fit >= Fit::Partly || b.scale > OWN_SHARE * peak.height)
+}
+
+/// Whether a low pattern lies about as well one or two lines further along: noise can lift an outer line.
+fn displaced(combs: &[Comb], trace: &Trace<'_>, laid: &Laid) -> bool {
+    let comb = &combs[laid.comb];
+    laid.scale < LOW_SIGMAS * trace.sigma
+        && [-2.0, -1.0, 1.0, 2.0].iter().any(|lines| {
+            let place = laid.shift + lines * comb.spacing / trace.field;
+            Over::of(comb, trace, place).is_some_and(|over| {
+                over.gain(laid.width, over.least_squares(laid.width)) > laid.gain - CLEARLY
+            })
+        })
 }
 
 impl Laid {
@@ -106,7 +125,7 @@ impl Laid {
     fn settled(self, combs: &[Comb], trace: &Trace<'_>, peak: &Peak) -> Self {
         let (shift, shift_u) = match self.fit {
             Fit::None | Fit::Weak => (peak.shift, peak.shift_u),
-            Fit::Partly if self.centred => (peak.shift, peak.shift_u),
+            Fit::Partly | Fit::Whole if self.centred && !self.bare => (peak.shift, peak.shift_u),
             Fit::Partly | Fit::Whole => combs[self.comb].settle(trace, self.shift, self.width, self.scale),
         };
         Self { shift, shift_u, ..self }
@@ -207,6 +226,7 @@ impl<'a, 't> Over<'a, 't> {
             scale,
             agreeing,
             centred: of_fit(comb.sides),
+            bare: agreeing == self.samples.len(),
             gain: self.gain(width, scale),
             comb: 0,
             width,
@@ -234,6 +254,14 @@ impl<'a, 't> Over<'a, 't> {
             0.5 * ((y - line).powi(2) - (y - pattern).powi(2)) / variance
         };
         (0..self.samples.len()).map(one).sum()
+    }
+
+    /// Height of the pattern's middle line alone that fits the samples best.
+    fn least_squares(&self, width: usize) -> f64 {
+        let at = |m: usize| self.comb.heights[width][m.abs_diff(self.middle())];
+        let all = 0..self.samples.len();
+        let product: f64 = all.clone().map(|m| at(m) * self.samples[m]).sum();
+        (product / all.map(|m| at(m).powi(2)).sum::<f64>()).max(0.0)
     }
 
     /// How much of the spectrum the pattern explains: others only add, at a cost that levels off.

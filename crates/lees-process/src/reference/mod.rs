@@ -32,7 +32,7 @@ pub struct ReferenceSettings {
 
 impl Default for ReferenceSettings {
     fn default() -> Self {
-        Self { most_offset_ppm: 5.5, least_odds: 12.0, least_odds_unusual: 100.0 }
+        Self { most_offset_ppm: 5.5, least_odds: 6.0, least_odds_unusual: 100.0 }
     }
 }
 
@@ -87,12 +87,16 @@ pub struct ReferenceFound {
     pub name: String,
     /// Where that line belongs.
     pub expected: Ppm,
-    /// To be added to every shift.
+    /// Where it stands before the axis is moved.
+    pub observed: Ppm,
+    /// To be added to every shift; zero when the line stands in its place within the uncertainty of its position.
     pub offset: Ppm,
     /// Standard uncertainty of the offset: of the line's position alone.
     pub offset_u: Ppm,
     /// All known lines that agree.
     pub agreeing: Vec<String>,
+    /// Of each of them where it belongs, and where it stands before the axis is moved.
+    pub seen: Vec<(Ppm, Ppm)>,
     /// Evidence for this displacement against all others together (natural logarithm of odds).
     pub evidence: f64,
     /// Lead over the next best displacement (natural logarithm of odds).

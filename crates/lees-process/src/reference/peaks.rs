@@ -25,6 +25,8 @@ const THE_SAME: f64 = 0.35;
 const COUPLINGS_HZ: (f64, f64) = (2.0, 20.0);
 /// Partners are equally tall within this (logarithm) and three times the noise.
 const ALIKE: f64 = 0.03;
+/// The same when each has an equal partner elsewhere.
+const FAIRLY_ALIKE: f64 = 0.1;
 /// Partners may differ by this where roofing or overlap comes in (logarithm).
 const ROUGHLY_ALIKE: f64 = 0.25;
 /// A line as wide as this many common widths is blurred: more than one line may be in it.
@@ -163,9 +165,10 @@ impl<'a> Peaks<'a> {
                 .skip(k + 1)
                 .any(|b| (hertz(a) + hertz(b)).abs() < 0.4 * self.trace.fwhm && self.alike(a, b, 4.0 * ALIKE))
         });
+        let near = rough.iter().any(|other| self.alike(other, peak, FAIRLY_ALIKE));
         if flanked || rough.iter().any(|other| self.alike(other, peak, ALIKE) || !taken(other)) {
             Company::Partner
-        } else if rough.is_empty() {
+        } else if !near {
             Company::Alone
         } else {
             Company::Perhaps
