@@ -79,8 +79,8 @@ pub fn setting_list<T: Serialize>(settings: &T) -> SettingMap {
     map
 }
 
-/// Changes one setting by dotted name from text: a number, `true` or `false`, a word, or `auto` for one that may
-/// stay open.
+/// Changes one setting by dotted name from text: a number, `true` or `false`, a word, words between semicolons for a
+/// list, or `auto` for one that may stay open.
 ///
 /// # Errors
 /// When no setting has the name, or the text does not fit; the settings are then unchanged.
@@ -141,9 +141,15 @@ fn reading(old: &Value, name: &str, text: &str) -> Result<Value, SettingError> {
             let number = number().ok_or_else(|| bad(name, text, "a number"))?;
             if old.is_f64() { Ok(Value::from(number)) } else { whole(number, name, text) }
         }
+        Value::Array(_) => Ok(list(text)),
         Value::Null => Ok(number().map_or_else(|| Value::from(text), Value::from)),
         _ => Ok(Value::from(text)),
     }
+}
+
+/// Words between semicolons: names of compounds hold commas.
+fn list(text: &str) -> Value {
+    text.split(';').map(str::trim).filter(|word| !word.is_empty()).map(Value::from).collect()
 }
 
 /// Largest whole number that every f64 holds exactly.
@@ -169,10 +175,12 @@ mod tests {
     struct Outer {
         baseline: Inner,
         strict: bool,
+        left_out: Vec<String>,
     }
 
     fn sample() -> Outer {
-        Outer { baseline: Inner { period_hz: 450.0, rounds: 3, window: None }, strict: false }
+        let baseline = Inner { period_hz: 450.0, rounds: 3, window: None };
+        Outer { baseline, strict: false, left_out: Vec::new() }
     }
 
     #[test]
@@ -184,6 +192,10 @@ mod tests {
         change_setting(&mut settings, "strict", "true").unwrap();
         assert_eq!(settings.baseline, Inner { period_hz: 900.0, rounds: 4, window: Some(2.5) });
         assert!(settings.strict);
+        change_setting(&mut settings, "left_out", "methanol; 1,2-dichloroethane").unwrap();
+        assert_eq!(settings.left_out, ["methanol", "1,2-dichloroethane"]);
+        change_setting(&mut settings, "left_out", "").unwrap();
+        assert!(settings.left_out.is_empty());
         change_setting(&mut settings, "baseline.window", "auto").unwrap();
         assert_eq!(settings.baseline.window, None);
     }

@@ -20,7 +20,7 @@ use crate::reference::{Settled, settle};
 use crate::settings::Settings;
 use crate::standard::{InternalStandard, Tube};
 use crate::table::Tables;
-use crate::unexplained::{answered, unexplained};
+use crate::unexplained::{answered, exchanging, unexplained};
 use crate::verdict::decide;
 
 /// Rounds of naming molecules and of leaving out those that the joint fit refutes.
@@ -35,7 +35,7 @@ const MOST_PHASE_U_DEG: f64 = 3.0;
 /// `check.input.path` and `sha256` and the provenance are left empty: the caller knows the file.
 ///
 /// # Errors
-/// When the settings name an NMR solvent that is in no table, or the amounts cannot be combined.
+/// When the settings name an NMR solvent or a compound that is in no table, or the amounts cannot be combined.
 pub fn identify(
     processed: &Processed,
     product: Option<&Product>,
@@ -89,6 +89,9 @@ pub fn explain_beside(
     settings: &Settings,
     beside: &Beside,
 ) -> Result<Explained, MatchError> {
+    for name in &settings.exclude {
+        tables.require_compound(name)?;
+    }
     let settled = settle(processed, product, tables, settings)?;
     let mut scene = Scene::of(processed, settled.axis);
     let acquisition = &processed.spectrum.acquisition;
@@ -139,7 +142,9 @@ pub fn explain_beside(
     let found = findings(&sources)?;
     let per_proton = described.as_ref().and_then(|d| d.per_proton.as_ref()).map(|p| (p.value, p.u));
     let answered = answered(&scene, &patterns, &named, &fitted, described.as_ref());
-    let left = unexplained(&scene, processed, &answered, per_proton, settings.least_unexplained_protons);
+    let exchanging = exchanging(tables, &patterns, &named, &fitted);
+    let least = settings.least_unexplained_protons;
+    let left = unexplained(&scene, processed, &answered, &exchanging, per_proton, least);
     let mut check = assemble(processed, &settled, settings, found);
     check.unexplained = left;
     check.product = product.zip(described.as_ref()).map(|(p, d)| d.found(p));

@@ -9,6 +9,7 @@ use crate::assign::search::Accepted;
 use crate::fit::scene::Scene;
 use crate::pattern::Pattern;
 use crate::product::Described;
+use crate::table::Tables;
 
 /// A line this many times its uncertainty is a signal.
 const LEAST_SIGNIFICANCE: f64 = 6.0;
@@ -18,6 +19,11 @@ const WIDEST_GAP_HZ: f64 = 18.0;
 const FOOT_WIDTHS: f64 = 12.0;
 /// Such a line is at most this share of the stronger one.
 const FOOT_SHARE: f64 = 0.02;
+
+/// Wider than this many common widths is broad.
+const BROAD: f64 = 4.0;
+/// Exchanging protons show this share of their number: some go into water's line, some come from it.
+const EXCHANGE_SHARE: (f64, f64) = (0.4, 1.6);
 
 /// A stretch that something answers for, in hertz from the first point.
 #[derive(Debug, Clone, Copy)]
@@ -33,6 +39,7 @@ pub(crate) fn unexplained(
     scene: &Scene<'_>,
     processed: &Processed,
     answered: &[Answered],
+    exchanging: &[Exchanging],
     per_proton: Option<(f64, f64)>,
     least_protons: f64,
 ) -> Vec<Unexplained> {
@@ -47,7 +54,11 @@ pub(crate) fn unexplained(
     }
     let mut signals: Vec<Unexplained> = groups
         .iter()
-        .map(|group| describe(scene, processed, group, per_proton))
+        .map(|group| {
+            let mut signal = describe(scene, processed, group, per_proton);
+            signal.note = signal.note.or_else(|| exchange_note(scene, group, exchanging));
+            signal
+        })
         .filter(|signal| signal.relative_protons.is_none_or(|p| p.value >= least_protons))
         .collect();
     signals.sort_by(|a, b| b.shift.0.total_cmp(&a.shift.0));
@@ -91,6 +102,44 @@ fn describe(
         area,
         note: note(scene.shift(centre), group.len()),
     }
+}
+
+/// Protons of a named molecule that exchange, so that no table knows their place.
+#[derive(Debug, Clone)]
+pub(crate) struct Exchanging {
+    /// The molecule.
+    pub name: String,
+    /// The group, such as OH.
+    pub group: String,
+    /// Area to expect.
+    pub area: f64,
+}
+
+/// The exchanging protons of named molecules.
+pub(crate) fn exchanging(
+    tables: &Tables,
+    patterns: &[Pattern],
+    named: &[Accepted],
+    fitted: &Quantified,
+) -> Vec<Exchanging> {
+    let of = |(k, accepted): (usize, &Accepted)| {
+        let compound = tables.compounds().get(patterns[accepted.pattern].compound?)?;
+        let amount = fitted.amounts.each[k]?.value;
+        let group = compound.groups.iter().find(|g| g.exchangeable)?;
+        let area = amount * f64::from(group.protons?);
+        Some(Exchanging { name: compound.name.clone(), group: group.name.clone(), area })
+    };
+    named.iter().enumerate().filter_map(of).collect()
+}
+
+/// A broad signal of about the right size may be a named molecule's OH or NH.
+fn exchange_note(scene: &Scene<'_>, group: &[usize], exchanging: &[Exchanging]) -> Option<String> {
+    let lines = || group.iter().map(|&k| &scene.lines[k]);
+    let area: f64 = lines().map(|l| l.area).sum();
+    let broad = lines().any(|l| l.factor > BROAD);
+    let fits = |e: &&Exchanging| area > EXCHANGE_SHARE.0 * e.area && area < EXCHANGE_SHARE.1 * e.area;
+    let found = exchanging.iter().filter(|_| broad).find(fits)?;
+    Some(format!("broad and about as large as the {} of {}: exchanging protons?", found.group, found.name))
 }
 
 fn protons(area: f64, area_u: f64, per_proton: f64, per_proton_u: f64) -> Estimate {

@@ -120,7 +120,7 @@ fn unseen_sentence(found: &str, check: &Check, unseen: &Unseen, limit: f64) -> S
         .map(|(name, seen)| format!("{name} (up to {} wt%)", content(*seen)))
         .collect();
     format!(
-        "{found}: what was found is under the limit of {} wt%, but there could be more unseen: {}. Exclude what was not used (--set match.exclude), or take more scans or another NMR solvent.",
+        "{found}: what was found is under the limit of {} wt%, but there could be more unseen: {}. Exclude what was not used (--set 'match.exclude=NAME; NAME'), or take more scans or another NMR solvent.",
         content(limit),
         suspects.join(", ")
     )
@@ -298,7 +298,7 @@ impl Sentences {
             return;
         }
         self.undecided.push(format!(
-            "The product's signals hide every line of {}; exclude what was not used (--set match.exclude), or take another NMR solvent.",
+            "The product's signals hide every line of {}; exclude what was not used (--set 'match.exclude=NAME; NAME'), or take another NMR solvent.",
             unseen.hidden.join(", ")
         ));
     }

@@ -79,3 +79,24 @@ pub(crate) fn content(finding: &Finding) -> String {
         (None, None) => "n/a".to_owned(),
     }
 }
+
+/// What was looked for in vain, with the most that could be there unseen; `None` without usual volatiles or product.
+pub(crate) fn not_found(check: &Check) -> Option<String> {
+    let mut usual: Vec<(&str, Option<f64>)> = check
+        .not_found
+        .iter()
+        .filter(|entry| entry.usual && check.product.is_some())
+        .map(|entry| (entry.name.as_str(), entry.detection_limit_wt_percent))
+        .collect();
+    usual.sort_by(|a, b| {
+        b.1.unwrap_or(f64::INFINITY).total_cmp(&a.1.unwrap_or(f64::INFINITY)).then(a.0.cmp(b.0))
+    });
+    let words: Vec<String> = usual
+        .iter()
+        .map(|(name, limit)| match limit {
+            Some(limit) => format!("{name} below {}", number::significant(*limit, 2)),
+            None => format!("{name} cannot be told"),
+        })
+        .collect();
+    (!words.is_empty()).then(|| format!("{} wt %", words.join(", ")))
+}

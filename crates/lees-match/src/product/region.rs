@@ -18,6 +18,13 @@ const MISFIT_SHARE: f64 = 0.03;
 /// A line wider than this many common widths is a hump, not one of the product's sharp lines.
 const WIDEST: f64 = 12.0;
 
+/// A line wider than this many common widths may be exchanging protons ...
+const BROAD: f64 = 3.0;
+/// ... which stand within this of where they were described, in ppm ...
+const STRAY: f64 = 0.3;
+/// ... and whose area is known to this share: the baseline takes some of a broad line's foot.
+const BROAD_TOLERANCE: f64 = 0.05;
+
 /// One or more expected signals that cannot be told apart by place.
 #[derive(Debug, Clone)]
 pub(crate) struct Region {
@@ -74,8 +81,13 @@ pub(crate) fn regions(scene: &Scene<'_>, product: &Product) -> Vec<Region> {
         }
     }
     share_gaps(&mut regions, MARGIN * scene.field());
-    for region in &mut regions {
-        (region.area, region.area_u) = area(scene, region.from, region.to);
+    let spans: Vec<(f64, f64)> = regions.iter().map(|r| (r.from, r.to)).collect();
+    for (k, region) in regions.iter_mut().enumerate() {
+        (region.area, region.area_u) = if region.exchanging {
+            broad_area(scene, k, &spans)
+        } else {
+            area(scene, region.from, region.to)
+        };
         region.range = ShiftRange::new(scene.shift(region.from), scene.shift(region.to));
     }
     regions
@@ -114,6 +126,22 @@ fn share_gaps(regions: &mut [Region], margin: f64) {
         region.from -= margin.min(before);
         region.to += margin.min(after);
     }
+}
+
+/// Area of exchanging protons: the lines in the stretch, however broad, and broad ones near it that stand in no other.
+fn broad_area(scene: &Scene<'_>, own: usize, spans: &[(f64, f64)]) -> (f64, f64) {
+    let reach = STRAY * scene.field();
+    let (from, to) = spans[own];
+    let within = |at: f64, span: &(f64, f64)| span.0 <= at && at <= span.1;
+    let elsewhere = |at: f64| spans.iter().enumerate().any(|(k, span)| k != own && within(at, span));
+    let lines = &scene.lines[scene.lines_within(from - reach, to + reach)];
+    let counted = lines.iter().filter(|line| {
+        let broad = line.factor > BROAD && !elsewhere(line.at);
+        line.is_signal() && (broad || within(line.at, &spans[own]))
+    });
+    let (sum, variance) =
+        counted.fold((0.0, 0.0), |(a, v), line| (a + line.area, v + line.area_u * line.area_u));
+    (sum, variance.sqrt().hypot(BROAD_TOLERANCE * sum))
 }
 
 /// Area of all signals between two positions: the fitted lines.

@@ -23,6 +23,9 @@ pub(super) fn article(check: &Check, index: usize, of: usize, share: usize) -> R
             (tables::unexplained(check, index))
             (tables::product(check))
             (tables::not_counted(check, index))
+            @if let Some(absent) = words::not_found(check) {
+                section { h3 { "Looked for, not found" } p { (absent) } }
+            }
             (purity(check))
             @if !check.warnings.is_empty() {
                 section.warnings { h3 { "Warnings" } (list(&check.warnings)) }

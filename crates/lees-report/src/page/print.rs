@@ -37,6 +37,7 @@ pub(super) fn blocks(check: &Check) -> Result<Vec<Block>, ReportError> {
     let options = FigureOptions { embed_fonts: false, ..FigureOptions::default() };
     out.extend([Block::Space(3.0), Block::Figure(figure::draw(&[check], &options)?)]);
     others(&mut out, check);
+    not_found(&mut out, check);
     product(&mut out, check);
     section(&mut out, "Warnings", &check.warnings);
     section(&mut out, "Cautions", &check.cautions);
@@ -116,6 +117,13 @@ fn others(out: &mut Vec<Block>, check: &Check) {
             words::signals(&entry.finding),
             entry.why
         )));
+    }
+}
+
+fn not_found(out: &mut Vec<Block>, check: &Check) {
+    if let Some(absent) = words::not_found(check) {
+        heading(out, "Looked for, not found");
+        out.push(body(&absent));
     }
 }
 

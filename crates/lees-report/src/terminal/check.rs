@@ -24,6 +24,9 @@ pub fn check(check: &Check, style: &Style) -> String {
     if !check.not_counted.is_empty() {
         out.push_str(&section("Not counted", findings::not_counted(&check.not_counted, style), style));
     }
+    if let Some(absent) = words::not_found(check) {
+        out.push_str(&section("Looked for, not found", hanging("  ", &absent, style.columns()), style));
+    }
     out.push_str(&section("Unexplained", unexplained(check, style), style));
     if check.product.is_some() {
         out.push_str(&section("Product", findings::product(check, style), style));
