@@ -269,17 +269,18 @@ fn axis_remark(found: &ReferenceFound) -> Option<String> {
     })
 }
 
-/// A residual line that stands away from its tabulated place on an axis which another line fixed.
+/// TMS or a residual line that stands away from its tabulated place on an axis which another line fixed.
 fn residual_remark(solvent: &NmrSolvent, found: &ReferenceFound) -> Option<String> {
     let mut lines = found.agreeing.iter().zip(&found.seen);
     let away = |(expected, seen): &(Ppm, Ppm)| (*seen + found.offset - *expected).0;
     let (name, seen) = lines.find(|(name, seen)| {
-        **name != found.name && name.ends_with(&solvent.name) && away(seen).abs() > WORTH_A_WORD
+        let fixed = *name == "TMS" || name.ends_with(&solvent.name);
+        fixed && **name != found.name && away(seen).abs() > WORTH_A_WORD
     })?;
     Some(format!(
-        "the residual line {name} stands at {:.3} ppm on the axis set by {}, {:+.3} ppm from its tabulated place",
-        (seen.1 + found.offset).0,
+        "on the axis set by {}, {name} stands at {:.3} ppm, {:+.3} ppm from its tabulated place",
         found.name,
+        (seen.1 + found.offset).0,
         away(seen)
     ))
 }

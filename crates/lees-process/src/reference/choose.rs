@@ -23,12 +23,14 @@ const COUPLED_PPM: f64 = 10.2;
 const TELLING: f64 = -4.0;
 /// How much such lines tell.
 const OUTSIDE: f64 = 0.02;
-/// The standard is preferred when the answer by it is at least this likely beside the best.
+/// Another line fixes the axis when the answer by it is at least this likely beside the best.
 const COMPARABLE: f64 = 0.05;
 /// Displacements nearer than this are the same answer, line widths.
 const SAME_WIDTHS: f64 = 0.15;
 /// A line whose position is less sure than this, in line widths, moves nothing.
 const MOST_U: f64 = 0.055;
+/// The residual line is as good as the standard when its position is as sure as this, in line widths.
+const FINE_U: f64 = 0.025;
 /// The axis is right by a line that stands in its place within this many standard uncertainties.
 const WITHIN_U: f64 = 2.0;
 
@@ -51,6 +53,8 @@ struct Answer {
     anchor: usize,
     line: usize,
     shift_u: f64,
+    /// The line is plain to see as what it is.
+    plain: bool,
     /// Anchors and their lines: answers that share such a pair are the same.
     pairs: BTreeSet<(usize, usize)>,
     /// Candidates seen, and where.
@@ -134,7 +138,17 @@ fn judge(
         }
         weight *= outside(peaks, offset);
     }
-    Answer { solvent: 0, offset, weight, anchor, line: peak.id, shift_u, pairs, agreeing }
+    Answer {
+        solvent: 0,
+        offset,
+        weight,
+        anchor,
+        line: peak.id,
+        shift_u,
+        plain: known[anchor].plain(peak),
+        pairs,
+        agreeing,
+    }
 }
 
 /// Density of displacements before the spectrum is looked at, per ppm.
@@ -190,7 +204,7 @@ fn decide(
         Some(answer) if answer.weight > nothing.max(next) => (answer, true),
         _ => (top, false),
     };
-    let fixed = standard_first(&hypotheses[chosen.solvent], answers, chosen);
+    let fixed = preferred(&hypotheses[chosen.solvent], answers, chosen, nearer / SAME_WIDTHS);
     let candidates = &hypotheses[fixed.solvent].candidates;
     // An unsure line tells no displacement; but it may say that the axis is right as it is.
     let vague = fixed.shift_u > MOST_U * nearer / SAME_WIDTHS;
@@ -225,16 +239,22 @@ fn solvent_odds<'a>(solvents: usize, answers: impl Iterator<Item = &'a Answer>) 
     best.iter().map(|b| b / (all - b).max(f64::MIN_POSITIVE)).collect()
 }
 
-/// The same answer fixed on the standard, when the standard is among its lines and no bad answer by itself.
-fn standard_first<'a>(
+/// The same answer fixed on the residual line when that is plain to see, for the solvent's tables hold beside it; else on the
+/// standard, when that is among its lines and no bad answer by itself.
+fn preferred<'a>(
     hypothesis: &ReferenceHypothesis,
     answers: &'a [Answer],
     top: &'a Answer,
+    width: f64,
 ) -> &'a Answer {
-    let standard = |k: usize| hypothesis.candidates[k].role == ReferenceRole::Standard;
-    answers
-        .iter()
-        .filter(|a| a.solvent == top.solvent && standard(a.anchor) && a.weight > COMPARABLE * top.weight)
-        .find(|a| top.pairs.contains(&(STANDARD, a.line)))
-        .unwrap_or(top)
+    let role = |a: &Answer| hypothesis.candidates[a.anchor].role;
+    let same = |a: &&Answer| {
+        a.solvent == top.solvent
+            && a.weight > COMPARABLE * top.weight
+            && top.pairs.iter().any(|(_, line)| *line == a.line)
+    };
+    let plain =
+        |a: &&Answer| same(a) && a.plain && a.shift_u < FINE_U * width && role(a) == ReferenceRole::Residual;
+    let standard = |a: &&Answer| same(a) && role(a) == ReferenceRole::Standard;
+    answers.iter().find(plain).or_else(|| answers.iter().find(standard)).unwrap_or(top)
 }

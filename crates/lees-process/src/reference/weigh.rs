@@ -33,6 +33,9 @@ const OVERSHADOWED: f64 = 3.0;
 const BESIDE_PPM: f64 = 0.05;
 /// Patterns under this share of one's height are no rivals of it.
 const RIVAL: f64 = 0.2;
+/// A pattern so many times taller than another may have it for its carbon satellite, and how many such it then makes likely.
+const SATELLITE: f64 = 20.0;
+const SATELLITES: f64 = 20.0;
 /// How often a split reference line shows wholly, partly, too weak to tell, and not at all.
 const SPLIT: [f64; 4] = [0.65, 0.2, 0.14, 0.01];
 /// How often an unsplit reference line seems to stand alone, perhaps beside a partner, and beside one.
@@ -125,6 +128,14 @@ impl<'a> Known<'a> {
         self.likeness.get(peak.id).copied().unwrap_or(0.0)
     }
 
+    /// Whether a line is plain to see as the candidate: a whole pattern, or a line apart from all others.
+    pub(super) fn plain(&self, peak: &Peak) -> bool {
+        if self.split {
+            return self.laid.get(&peak.id).is_some_and(|laid| laid.fit == Fit::Whole);
+        }
+        peak.company == Company::Alone && peak.lonely && !peak.blurred && !peak.artefact
+    }
+
     fn look(&self, peaks: &Peaks<'_>, peak: &Peak) -> f64 {
         let alone = match peak.company {
             Company::Alone => ALONE[0],
@@ -172,9 +183,12 @@ impl<'a> Known<'a> {
 
     /// Patterns per ppm, by chance and seen, which fit no worse and are not much lower than one.
     fn density(&self, id: usize, fit: Fit, chance: f64) -> f64 {
-        let least = RIVAL * self.laid.get(&id).map_or(0.0, |laid| laid.scale);
-        let rivals = self.laid.iter().filter(|(other, l)| **other != id && l.fit >= fit && l.scale > least);
-        (rivals.count() as f64 + chance) / self.span
+        let own = self.laid.get(&id).map_or(0.0, |laid| laid.scale);
+        let rivals = self.laid.iter().filter(|(other, l)| **other != id && l.fit >= fit);
+        let (taller, like): (f64, f64) = rivals.fold((0.0, 0.0), |(taller, like), (_, l)| {
+            (taller + f64::from(l.scale > SATELLITE * own), like + f64::from(l.scale > RIVAL * own))
+        });
+        (like + SATELLITES * taller + chance) / self.span
     }
 
     /// What the candidate says about a displacement.
