@@ -107,7 +107,7 @@ pub fn explain_beside(
         }
         None => None,
     };
-    let context = Context::of(described.as_ref().zip(product), &scene);
+    let context = Context::of(described.as_ref().zip(product), &scene, settings);
     let wet = settled.solvent.and_then(|solvent| {
         let pattern = of_water(solvent, acquisition.temperature_k)?;
         let place = pattern.groups[0].expected;

@@ -4,6 +4,7 @@ use lees_core::Product;
 
 use crate::fit::scene::Scene;
 use crate::product::{Described, ProductStick, on_stick};
+use crate::settings::Settings;
 
 /// A stretch in which the product has signals, in hertz from the first point.
 #[derive(Debug, Clone)]
@@ -50,6 +51,9 @@ const COVERED_BAND: f64 = 1.0;
 /// Uncertainty of an area that a named molecule has taken, relative.
 const TAKEN_TOLERANCE: f64 = 0.1;
 
+/// So much more log-evidence is asked for without a product: any of its own signals may look like a solvent's.
+const NO_PRODUCT: f64 = 2.0;
+
 /// Knowledge that all probes share.
 #[derive(Debug, Clone, Default)]
 pub(crate) struct Context {
@@ -57,14 +61,32 @@ pub(crate) struct Context {
     pub occupied: Vec<Occupied>,
     /// Area of one product proton, when known.
     pub per_proton: Option<f64>,
+    /// What it takes to be named.
+    pub least: Least,
+}
+
+/// What it takes for a molecule to be named.
+#[derive(Debug, Clone, Copy, Default)]
+pub(crate) struct Least {
+    /// Log-evidence, prior odds counted.
+    pub evidence: f64,
+    /// Amount over its noise.
+    pub significance: f64,
 }
 
 impl Context {
     /// The context of a described product.
-    pub(crate) fn of(described: Option<(&Described, &Product)>, scene: &Scene<'_>) -> Self {
+    pub(crate) fn of(
+        described: Option<(&Described, &Product)>,
+        scene: &Scene<'_>,
+        settings: &Settings,
+    ) -> Self {
         let occupied = described.map_or_else(Vec::new, |(d, product)| d.occupied(scene, product));
         let per_proton = described.and_then(|(d, _)| d.per_proton.as_ref()).map(|p| p.value);
-        Self { occupied, per_proton }
+        let stranger = if described.is_some() { 0.0 } else { NO_PRODUCT };
+        let least =
+            Least { evidence: settings.least_evidence + stranger, significance: settings.least_significance };
+        Self { occupied, per_proton, least }
     }
 
     /// What it costs to explain a peak of `area` at a position by something else.

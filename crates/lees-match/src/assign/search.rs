@@ -1,6 +1,6 @@
 //! The best molecule first, then the next in what is left, until nothing convinces.
 
-use super::context::Context;
+use super::context::{Context, Least};
 use super::probe::{Assessment, GroupFit, assess, take_off};
 use super::water::{Reach, Wet, water};
 use crate::fit::scene::{Scene, SceneLine};
@@ -36,9 +36,9 @@ pub(crate) struct Accepted {
 }
 
 /// Whether an assessment suffices for naming.
-pub(crate) fn convinces(found: &Assessment) -> bool {
-    found.evidence >= LEAST_EVIDENCE
-        && found.significance() >= LEAST_SIGNIFICANCE
+pub(crate) fn convinces(found: &Assessment, least: Least) -> bool {
+    found.evidence >= least.evidence
+        && found.significance() >= least.significance
         && found.groups.iter().any(|g| is_clear(g) && g.fresh)
 }
 
@@ -104,7 +104,7 @@ fn sweep(
     let mut open: Vec<(usize, Assessment)> = open
         .into_iter()
         .filter_map(|k| Some((k, assess(scene, &patterns[k], context)?)))
-        .filter(|(_, found)| convinces(found))
+        .filter(|(_, found)| convinces(found, context.least))
         .collect();
     while let Some(best) = strongest(&open).map(|best| likelier(scene, patterns, &open, best)) {
         let (pattern, found) = open.swap_remove(best);
@@ -116,7 +116,7 @@ fn sweep(
         let before = std::mem::take(&mut open);
         let mut rivals = Vec::new();
         for (other, old) in before {
-            match assess(scene, &patterns[other], context).filter(convinces) {
+            match assess(scene, &patterns[other], context).filter(|new| convinces(new, context.least)) {
                 Some(new) => open.push((other, new)),
                 None if rivals_with(scene, &old, &found) => rivals.push((other, old)),
                 None => {}

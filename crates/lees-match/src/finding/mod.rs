@@ -15,7 +15,7 @@ use crate::amount::{Amount, Shares, add_cause, composition, ratios, wt_percent_a
 use crate::assign::bound::at_most;
 use crate::assign::context::Context;
 use crate::assign::quantify::Quantified;
-use crate::assign::search::{Accepted, LEAST_SIGNIFICANCE};
+use crate::assign::search::Accepted;
 use crate::blank::{Blank, Measured};
 use crate::fit::scene::Scene;
 use crate::interval::nonnegative;
@@ -221,7 +221,7 @@ fn finding(sources: &Sources<'_>, entry: &Entry<'_>, share: Option<Shares>) -> F
         detection_limit_wt_percent: content(
             sources,
             entry.pattern,
-            (LEAST_SIGNIFICANCE + POWER) * accepted.found.noise,
+            (sources.settings.least_significance + POWER) * accepted.found.noise,
         ),
         limit_wt_percent: None,
         status: LimitStatus::NoLimit,
@@ -273,7 +273,7 @@ pub(crate) fn not_found(sources: &Sources<'_>, context: &Context, limits: &Limit
         .enumerate()
         .filter(|(k, pattern)| pattern.role == Role::Volatile && !named(*k))
         .map(|(_, pattern)| {
-            let seen = at_most(sources.scene, pattern, context, LEAST_SIGNIFICANCE + POWER);
+            let seen = at_most(sources.scene, pattern, context, context.least.significance + POWER);
             NotFound {
                 name: pattern.name.clone(),
                 usual: usual(pattern),
