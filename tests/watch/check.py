@@ -10,6 +10,7 @@ import subprocess
 import sys
 import threading
 import time
+import zipfile
 from pathlib import Path
 
 BIN = os.environ["LEES_BIN"]
@@ -167,7 +168,33 @@ def main():
         assert len(checked) == (2 if round_ == 0 else 0), done.stdout
     assert len(rows(outbox)) == 2 and sorted(os.listdir(other)) == ["bad.jdx", "notes.txt", "one.jdx"]
     assert "FAILED" in (outbox / "bad.jdx.lees.txt").read_text()
+    assert not list(outbox.rglob("*.html")), "no pages unless asked for"
     print("watch: --once into another folder, and again: nothing repeated")
+    check_page(folder, product, supply)
+
+
+def check_page(folder, product, supply):
+    """With --report each file that could be checked has its page too, the one that `lees report` writes."""
+    inbox, outbox = folder / "paged", folder / "pages"
+    (inbox / "sub").mkdir(parents=True)
+    shutil.copy(supply[18], inbox / "one.jdx")
+    shutil.copy(supply[19], inbox / "sub" / "two.jdx")
+    with zipfile.ZipFile(inbox / "pair.zip", "w") as archive:
+        archive.write(supply[16], "first.jdx")
+        archive.write(supply[17], "second.jdx")
+    (inbox / "bad.jdx").write_text("##TITLE= not a spectrum\n##END=\n")
+    command = [BIN, "watch", inbox, "-o", outbox, "--product", product, "--once", "--settle", "0.1"]
+    subprocess.run([*command, "--report"], check=True, timeout=PATIENCE, stdout=subprocess.DEVNULL)
+    found = sorted(str(page.relative_to(outbox)) for page in outbox.rglob("*.html"))
+    assert found == ["one.jdx.lees.html", "pair.zip.lees.html", "sub/two.jdx.lees.html"], found
+    for name in found:
+        source = inbox / name.removesuffix(".lees.html")
+        page = folder / "by-report.html"
+        subprocess.run([BIN, "report", source, "--product", product, "-o", page], check=True, timeout=PATIENCE)
+        words = [text.read_text().replace("pair.zip/", "") for text in (page, outbox / name)]
+        assert words[0] == words[1], name
+    assert (outbox / "pair.zip.lees.html").read_text().count("<article") == 2
+    print("watch: --report writes the page of each file, as the report command does")
 
 
 def exactly_once_but(inbox, names, other):

@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use lees_core::check::Check;
 use lees_core::rack::{Brief, Tags};
+use lees_report::page::{PageOptions, html};
 use lees_report::tables::{Row, Rows, failed, findings, spectrum};
 use lees_report::terminal::Style;
 use lees_report::{json, terminal};
@@ -19,6 +20,8 @@ pub(crate) struct Want {
     pub(crate) object: bool,
     /// Rows of a table.
     pub(crate) rows: Option<Rows>,
+    /// The page of the file.
+    pub(crate) page: bool,
     /// How text looks.
     pub(crate) style: Style,
 }
@@ -48,6 +51,10 @@ pub(crate) enum Outcome {
         object: String,
         /// Rows, as wanted.
         rows: Vec<Row>,
+        /// The page of all spectra of the file, or why there is none; with the first of them, when wanted. It is
+        /// written at once and never kept in a resume file.
+        #[serde(skip)]
+        page: Option<Result<String, String>>,
     },
     /// Failed.
     Failed {
@@ -67,13 +74,25 @@ impl Outcome {
             None => Vec::new(),
         };
         let object = if want.object { json::check(check) + "\n" } else { String::new() };
-        Self::Checked { brief: Box::new(Brief::new(check, tags)), text: text(check, want), object, rows }
+        let brief = Box::new(Brief::new(check, tags));
+        Self::Checked { brief, text: text(check, want), object, rows, page: None }
     }
 
     /// A spectrum that could not be checked.
     pub(crate) fn failed(path: &str, sha256: &str, why: &str, tags: &Tags, want: Want) -> Self {
         let rows = failed_row(path, Some(sha256), why, tags, want.rows);
         Self::Failed { why: why.to_owned(), rows }
+    }
+
+    /// Puts the page of a file to the first spectrum that was checked.
+    pub(super) fn put_page(outcomes: &mut [Self], drawn: Result<String, String>) {
+        let first = outcomes.iter_mut().find_map(|outcome| match outcome {
+            Self::Checked { page, .. } => Some(page),
+            Self::Failed { .. } => None,
+        });
+        if let Some(page) = first {
+            *page = Some(drawn);
+        }
     }
 
     /// Its rows.
@@ -93,6 +112,12 @@ pub(crate) fn failed_row(
     rows: Option<Rows>,
 ) -> Vec<Row> {
     if rows == Some(Rows::Spectra) { vec![failed(path, sha256, why, tags)] } else { Vec::new() }
+}
+
+/// The page of every spectrum of a file that could be checked.
+pub(super) fn page(results: &[Result<Check, String>]) -> Result<String, String> {
+    let checks: Vec<&Check> = results.iter().filter_map(|result| result.as_ref().ok()).collect();
+    html(&checks, &PageOptions::default()).map_err(|fault| fault.to_string())
 }
 
 fn text(check: &Check, want: Want) -> String {

@@ -77,7 +77,7 @@ impl<'a> Sink<'a> {
         progress: &Progress,
     ) -> Result<(), Failure> {
         match outcome {
-            Outcome::Checked { brief, text, object, rows } => {
+            Outcome::Checked { brief, text, object, rows, .. } => {
                 self.tally.count(brief.verdict);
                 self.tell(|| Line::Checked(Box::new(Brief::clone(brief))));
                 let words = if object.is_empty() { text } else { object };

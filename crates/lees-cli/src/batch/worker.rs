@@ -8,6 +8,7 @@ use lees::batch::Source;
 use lees_core::check::Check;
 use lees_core::rack::Tags;
 
+use super::outcome::page;
 use super::{Outcome, Plan, Want};
 use crate::trace;
 
@@ -26,8 +27,14 @@ pub(crate) fn worker(plan: &Plan, want: Want) -> impl FnMut(&Source, &[u8], &str
         };
         match checked(checker, bytes, &name, plan.trace()) {
             Ok(results) => {
+                let drawn = want.page.then(|| page(&results));
                 let each = results.into_iter().enumerate();
-                each.map(|(i, result)| one(&name, i, sha256, result, &tags, want)).collect()
+                let mut outcomes: Vec<_> =
+                    each.map(|(i, result)| one(&name, i, sha256, result, &tags, want)).collect();
+                if let Some(drawn) = drawn {
+                    Outcome::put_page(&mut outcomes, drawn);
+                }
+                outcomes
             }
             Err(fault) => failed(fault.to_string()),
         }

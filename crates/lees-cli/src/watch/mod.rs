@@ -52,6 +52,7 @@ pub(crate) fn watch(args: &WatchArgs) -> Result<Ending, Failure> {
         arrivals: Arrivals::new(folder, args.output.as_deref(), settle),
         plan,
         stop,
+        page: args.report,
     };
     watcher.outputs.rewrite_table(&mut watcher.ledger)?;
     out::print(&format!("watching {}; {} files known\n", folder.display(), watcher.ledger.len()))?;
@@ -64,6 +65,8 @@ struct Watcher {
     ledger: Ledger,
     arrivals: Arrivals,
     outputs: Outputs,
+    /// Whether each file gets its page.
+    page: bool,
 }
 
 impl Watcher {
@@ -99,7 +102,8 @@ impl Watcher {
                 None => fresh.push(Ok(Source::File(arrival.path))),
             }
         }
-        let want = Want { text: true, object: true, rows: Some(Rows::Spectra), ..Want::default() };
+        let rows = Some(Rows::Spectra);
+        let want = Want { text: true, object: true, rows, page: self.page, ..Want::default() };
         let (plan, ledger, outputs, arrivals) =
             (&self.plan, &mut self.ledger, &mut self.outputs, &mut self.arrivals);
         let batch = Batch { stop: self.stop.clone(), ..Batch::default() };

@@ -62,20 +62,33 @@ impl Outputs {
         Failure::input(format!("{}: cannot write: {fault}", self.table.display()))
     }
 
-    /// Writes the text and the JSON of one file.
+    /// Writes the text, the JSON and, when it was drawn, the page of one file.
     pub(super) fn reports(&self, path: &Path, outcomes: &[Outcome]) -> Result<(), Failure> {
         let (mut text, mut objects) = (String::new(), String::new());
         for outcome in outcomes {
             match outcome {
-                Outcome::Checked { text: words, object, .. } => {
+                Outcome::Checked { text: words, object, page, .. } => {
                     text.push_str(words);
                     objects.push_str(object);
+                    self.page(path, page.as_ref())?;
                 }
                 Outcome::Failed { why, .. } => text.push_str(&format!("FAILED  {why}\n")),
             }
         }
         out::write_file(&self.report(path, "txt")?, text.as_bytes())?;
         out::write_file(&self.report(path, "json")?, objects.as_bytes())
+    }
+
+    /// A page that could not be drawn costs a message, not the other reports.
+    fn page(&self, path: &Path, page: Option<&Result<String, String>>) -> Result<(), Failure> {
+        match page {
+            Some(Ok(html)) => out::write_file(&self.report(path, "html")?, html.as_bytes()),
+            Some(Err(fault)) => {
+                out::say(format!("{}: no page: {fault}", path.display()));
+                Ok(())
+            }
+            None => Ok(()),
+        }
     }
 
     /// `sub/a.jdx` as `sub/a.jdx.lees.txt`, beside the file or under the output folder.
