@@ -7,13 +7,13 @@ use std::process::Command;
 use serde_json::Value;
 
 /// The folder.
-pub struct Folder {
+pub(crate) struct Folder {
     pub path: PathBuf,
 }
 
 /// What was said of a spectrum; shifts on the axis of the file.
 #[derive(Debug)]
-pub struct Found {
+pub(crate) struct Found {
     pub solvent: Option<String>,
     pub signal: String,
     pub observed: f64,
@@ -22,7 +22,7 @@ pub struct Found {
 }
 
 impl Folder {
-    pub fn find() -> Option<Self> {
+    pub(crate) fn find() -> Option<Self> {
         let named = std::env::var_os("LEES_CORPUS").map(PathBuf::from);
         let beside = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("../../../shared/corpus");
         let path = named.unwrap_or(beside);
@@ -30,7 +30,7 @@ impl Folder {
     }
 
     /// Where the index has the residual line of each file.
-    pub fn readings(&self) -> BTreeMap<String, f64> {
+    pub(crate) fn readings(&self) -> BTreeMap<String, f64> {
         let mut reader = csv::Reader::from_path(self.path.join("INDEX.csv")).unwrap();
         let names = reader.headers().unwrap().clone();
         let column = |name: &str| names.iter().position(|n| n == name).unwrap();
@@ -41,7 +41,7 @@ impl Folder {
 }
 
 /// Checks one file with the real binary.
-pub fn check(folder: &Folder, file: &str) -> Found {
+pub(crate) fn check(folder: &Folder, file: &str) -> Found {
     let path = folder.path.join(file);
     assert!(path.is_file(), "{file} is not in {}", folder.path.display());
     let run =
