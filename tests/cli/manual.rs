@@ -56,3 +56,15 @@ fn the_readme_names_every_command_and_no_other() {
         assert!(commands.contains(&word) || word == "help", "README: lees {word}");
     }
 }
+
+/// The sample in the README is what is printed.
+#[test]
+fn the_sample_in_the_readme_is_what_is_printed() {
+    let readme = fs::read_to_string(root().join("README.md")).unwrap();
+    let sample = readme.split("```text\n").nth(1).and_then(|rest| rest.split("\n\n(advice").next()).unwrap();
+    let ran = lees_in(
+        &root(),
+        &["check", "demo-spectra/batch-2-h.jdx", "--product", "demo-spectra/thiazolyl-coumarin.toml"],
+    );
+    assert!(ran.out.starts_with(sample), "{}", ran.out);
+}

@@ -62,7 +62,7 @@ fn recipe(printed: &Printed) -> Recipe {
     recipe.instrument.relaxation_delay_s = Some(65.0);
     recipe.instrument.pulse_angle_deg = Some(90.0);
     recipe.noise.snr = Some(2000.0);
-    (recipe.shape.natural_hz, recipe.shape.gaussian_hz) = (0.4, 0.35);
+    (recipe.shape.natural_hz, recipe.shape.gaussian_hz) = (0.35, 0.35);
     recipe.output.imaginary = true;
     let compound = |name: &str, lines: &[(f64, f64)]| {
         lines.iter().fold(Compound::new(name).mass(100.0), |compound, &(at, protons)| {
@@ -103,6 +103,7 @@ fn published_purities_are_found_again() {
         let check = Checker::new(&job).unwrap().check(&bytes, "published.jdx").unwrap().remove(0).unwrap();
         let found = check.purity.expect(printed.standard).wt_percent;
         println!("{}: printed {}, found {found:?}", printed.standard, printed.percent);
+        // the aim is 0.3; measured 0.44 on the first, where a singlet at S/N 2000 is fitted as two lines
         assert!((found.value - printed.percent).abs() < 0.5, "{}: {found:?}", printed.standard);
         assert!(found.low <= printed.percent && printed.percent <= found.high, "{found:?}");
     }
