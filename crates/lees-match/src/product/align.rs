@@ -8,17 +8,30 @@ use crate::pattern::first_order;
 
 /// Fewer signals with a known pattern than this do not fix an axis.
 const LEAST_SIGNALS: usize = 3;
-/// An axis is off by no more than this, in ppm, when the product may mend it: further off, chance patterns agree.
-const FURTHEST: f64 = 0.08;
-/// Steps of the search, in ppm.
-const STEP: f64 = 0.001;
+/// How an offset is sought.
+struct Search {
+    /// Fewer signals with a known pattern than this do not tell.
+    least_signals: usize,
+    /// Largest offset and steps, in ppm.
+    furthest: f64,
+    step: f64,
+    /// Share of the signals that must be found.
+    least_found: f64,
+    /// An offset further away than [`APART`] must find so many signals less.
+    margin: f64,
+}
+
+/// An axis set with care.
+const CLOSE: Search =
+    Search { least_signals: LEAST_SIGNALS, furthest: 0.08, step: 0.001, least_found: 0.85, margin: 0.8 };
+/// A wrong lock: chance patterns abound, so that nearly all of more signals must agree.
+const FAR: Search = Search { least_signals: 4, furthest: 6.0, step: 0.002, least_found: 0.93, margin: 1.2 };
 /// A line this near to its place, in ppm and in hertz, whichever is more, is found: journals round to 0.01 ppm.
 const NEAR: f64 = 0.006;
 const NEAR_HZ: f64 = 1.5;
-/// This share of the signals must be found ...
-const LEAST_FOUND: f64 = 0.85;
-/// ... and an offset further away than [`APART`] must find so many signals less.
-const MARGIN: f64 = 0.8;
+/// The product is the largest thing that fits: what is smaller than this share of it is its satellites, or chance.
+const LEAST_SCALE: f64 = 0.2;
+/// Offsets closer than this, in ppm, are the same.
 const APART: f64 = 0.015;
 /// Smaller errors of the axis than this, in ppm, are within the rounding of journal lines.
 const WITHIN_ROUNDING: f64 = 0.004;
@@ -44,17 +57,30 @@ pub(crate) fn offset_by_product(processed: &Processed, product: &Product) -> Opt
         .filter(|line| line.kind == LineKind::Signal)
         .map(|line| (line.shift.0, line.area))
         .collect();
-    let count = (FURTHEST / STEP).round() as i64;
-    let scores: Vec<(f64, f64)> = (-count..=count)
-        .map(|k| k as f64 * STEP)
-        .map(|offset| (offset, found(&combs, &lines, offset, field)))
+    let far = || (combs.len() >= FAR.least_signals).then(|| sought(&combs, &lines, field, &FAR)).flatten();
+    let best = sought(&combs, &lines, field, &CLOSE).or_else(far)?;
+    Some(Ppm(if best.abs() < WITHIN_ROUNDING { 0.0 } else { best }))
+}
+
+/// The offset at which the signals are found, when no other one does nearly as well.
+fn sought(combs: &[Comb], lines: &[(f64, f64)], field: Megahertz, search: &Search) -> Option<f64> {
+    let count = (search.furthest / search.step).round() as i64;
+    let tried: Vec<(f64, (f64, f64))> = (-count..=count)
+        .map(|k| k as f64 * search.step)
+        .map(|offset| (offset, found(combs, lines, offset, field)))
+        .collect();
+    let well = |score: f64| score >= search.least_found * combs.len() as f64;
+    let largest = tried.iter().filter(|t| well(t.1.0)).map(|t| t.1.1).fold(0.0, f64::max);
+    let scores: Vec<(f64, f64)> = tried
+        .into_iter()
+        .map(|(offset, (score, scale))| (offset, if scale < LEAST_SCALE * largest { 0.0 } else { score }))
         .collect();
     let most = scores.iter().map(|s| s.1).fold(0.0, f64::max);
     let top: Vec<f64> = scores.iter().filter(|s| s.1 > most - 0.05).map(|s| s.0).collect();
     let best = top.get(top.len() / 2).copied()?;
     let rival = scores.iter().filter(|s| (s.0 - best).abs() > APART).map(|s| s.1).fold(0.0, f64::max);
-    let sure = most >= LEAST_FOUND * combs.len() as f64 && most - rival >= MARGIN;
-    sure.then_some(Ppm(if best.abs() < WITHIN_ROUNDING { 0.0 } else { best }))
+    let sure = most >= search.least_found * combs.len() as f64 && most - rival >= search.margin;
+    sure.then_some(best)
 }
 
 fn comb(signal: &ExpectedSignal, field: Megahertz) -> Option<Comb> {
@@ -64,8 +90,8 @@ fn comb(signal: &ExpectedSignal, field: Megahertz) -> Option<Comb> {
 }
 
 /// How many signals are found when the axis is moved by `offset`: each counts by the share of its area, on the scale that
-/// most of them agree on.
-fn found(combs: &[Comb], lines: &[(f64, f64)], offset: f64, field: Megahertz) -> f64 {
+/// most of them agree on. Returns the count and that scale, the area of one proton.
+fn found(combs: &[Comb], lines: &[(f64, f64)], offset: f64, field: Megahertz) -> (f64, f64) {
     let near = NEAR.max(NEAR_HZ / field.0);
     let of_stick = |comb: &Comb, stick: &Stick| -> f64 {
         let place = comb.centre - stick.offset / field.0 - offset;
@@ -78,12 +104,12 @@ fn found(combs: &[Comb], lines: &[(f64, f64)], offset: f64, field: Megahertz) ->
     each.sort_by(f64::total_cmp);
     let scale = each[each.len() / 2];
     if scale <= 0.0 {
-        return 0.0;
+        return (0.0, 0.0);
     }
     let share = |comb: &Comb, areas: &[f64]| -> f64 {
         comb.sticks.iter().zip(areas).map(|(s, a)| (a / (scale * comb.protons)).min(s.share)).sum()
     };
-    combs.iter().zip(&areas).map(|(c, a)| share(c, a)).sum()
+    (combs.iter().zip(&areas).map(|(c, a)| share(c, a)).sum(), scale)
 }
 
 #[cfg(test)]
@@ -133,9 +159,13 @@ mod tests {
     }
 
     #[test]
-    fn far_off_or_with_two_signals_nothing_is_said() {
+    fn a_wrong_lock_takes_more_signals_than_a_small_error() {
         let (processed, mut product) = measured(0.3);
-        assert_eq!(offset_by_product(&processed, &product), None);
+        let found = offset_by_product(&processed, &product).expect("four signals agree");
+        assert!((found.0 - 0.3).abs() < 0.006, "{found:?}");
+        product.signals.truncate(3);
+        assert_eq!(offset_by_product(&processed, &product), None, "three do not tell a wrong lock");
+        let (processed, mut product) = measured(0.0);
         product.signals.truncate(2);
         assert_eq!(offset_by_product(&processed, &product), None);
     }
