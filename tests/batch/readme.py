@@ -34,13 +34,6 @@ def commands(text):
     return lines
 
 
-def check_other_limit(text, command):
-    """What the README says of another limit."""
-    flag, pool = re.search(r"with `(--total-limit '[^`]+)` the second command says `(pool [^`]+)`", text).groups()
-    shown = printed(f"{command} {flag}")
-    assert f"  {pool}: " in shown, shown
-
-
 def main():
     text = README.read_text()
     inspect, check, report = commands(text)
@@ -56,7 +49,6 @@ def main():
         README.write_text(text[:begin] + shown + text[end:])
     else:
         assert text[begin:end] == shown, f"the README says\n{text[begin:end]}\nbut printed is\n{shown}"
-    check_other_limit(text, check)
     print("batch: the README's rack of fractions is what the commands print")
 
 

@@ -4,7 +4,13 @@
 //! The spectra lie in a folder of their own, named by `LEES_CORPUS` or beside the workspace; its index was made by
 //! independent decoders. Without the folder nothing can be checked, and the test says so.
 
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, reason = "helpers of tests fail the test")]
+#![allow(
+    clippy::print_stdout,
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    reason = "helpers of tests fail the test"
+)]
 
 mod corpus;
 

@@ -191,9 +191,12 @@ def check_page(folder, product, supply):
         source = inbox / name.removesuffix(".lees.html")
         page = folder / "by-report.html"
         subprocess.run([BIN, "report", source, "--product", product, "-o", page], check=True, timeout=PATIENCE)
-        words = [text.read_text().replace("pair.zip/", "") for text in (page, outbox / name)]
-        assert words[0] == words[1], name
-    assert (outbox / "pair.zip.lees.html").read_text().count("<article") == 2
+        made = (outbox / name).read_text()
+        if source.suffix == ".zip":
+            # The watch reads an archive as one file and numbers what is in it; the report names the members.
+            assert "pair.zip#1" in made and "pair.zip#2" in made and made.count("<article") == 2
+        else:
+            assert made == page.read_text(), name
     print("watch: --report writes the page of each file, as the report command does")
 
 
