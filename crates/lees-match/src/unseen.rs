@@ -44,19 +44,20 @@ impl Unseen {
         self.measured.is_some_and(|found| found.high <= limit)
     }
 
-    /// The usual volatiles that could lift the total over a limit by hiding, with how far each could.
+    /// The usual volatiles that could lift the total over a limit by hiding, with how far each could; that which could hide
+    /// furthest is always among them.
     pub(crate) fn suspects(&self, not_found: &[NotFound], limit: f64) -> Vec<(String, f64)> {
         let room = limit - self.measured.map_or(0.0, |found| found.value);
         let mut all: Vec<(String, f64)> = not_found
             .iter()
             .filter(|entry| entry.usual)
             .filter_map(|entry| Some((entry.name.clone(), entry.detection_limit_wt_percent?)))
-            .filter(|(_, seen)| *seen > MATTERS * room)
+            .filter(|(_, seen)| *seen >= MATTERS * room.min(self.reach))
             .collect();
         all.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
         all
     }
 }
 
-/// A volatile that could hide at least this share of what is left below the limit is worth naming.
+/// A volatile that could hide at least this share of what is left below the limit, or of the furthest, is worth naming.
 const MATTERS: f64 = 0.8;

@@ -236,6 +236,11 @@ fn nothing_found_is_dry_only_as_far_as_the_spectrum_can_see() {
     let beside =
         decided(check(vec![finding("2-propanol", 0.40, 0.02)]), &half, &[absent("toluene", Some(0.2))]);
     assert_eq!(beside.verdict, Verdict::Undecided);
+    // the one that could hide furthest is named, however little of the way to the limit it goes alone
+    let close =
+        decided(check(vec![finding("2-propanol", 0.30, 0.095)]), &half, &[absent("toluene", Some(0.1))]);
+    assert_eq!(close.verdict, Verdict::Undecided);
+    assert!(close.reasons.iter().any(|r| r.contains("toluene (up to 0.1")), "{:?}", close.reasons);
 }
 
 /// A limit on water without a water line says nothing of the water.
