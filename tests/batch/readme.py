@@ -4,7 +4,6 @@ usage: readme.py [--write]   (LEES_BIN names the program; --write puts what is p
 """
 
 import os
-import re
 import subprocess
 import sys
 import tempfile

@@ -15,16 +15,16 @@ const ONE_SIDED: f64 = 1.645;
 pub(crate) fn at_most(scene: &Scene<'_>, pattern: &Pattern, context: &Context, sigmas: f64) -> f64 {
     let (mut information, mut least) = (0.0, f64::INFINITY);
     for group in pattern.groups.iter().filter(|g| !g.exchangeable) {
-        match wide(scene, group, context) {
-            Some(bound) => least = least.min(bound),
-            None => {
-                for peak in peaks(scene, group) {
-                    match sharp(scene, group, &peak, context) {
-                        Some(Seen::Among(bound)) => least = least.min(bound),
-                        Some(Seen::Open(noise)) => information += (noise * noise).max(1e-300).recip(),
-                        None => {}
-                    }
-                }
+        let peaks = if group.resolved { peaks(scene, group) } else { Vec::new() };
+        if !group.resolved || is_crowded(&peaks) {
+            least = least.min(wide(scene, group, context));
+            continue;
+        }
+        for peak in peaks {
+            match sharp(scene, group, &peak, context) {
+                Some(Seen::Among(bound)) => least = least.min(bound),
+                Some(Seen::Open(noise)) => information += (noise * noise).max(1e-300).recip(),
+                None => {}
             }
         }
     }
@@ -51,16 +51,14 @@ fn sharp(scene: &Scene<'_>, group: &PatternGroup, peak: &Peak, context: &Context
     }))
 }
 
-/// The bound by a band or a crowded multiplet; `None` for groups with peaks of their own.
-fn wide(scene: &Scene<'_>, group: &PatternGroup, context: &Context) -> Option<f64> {
-    let witness = if !group.resolved {
-        band(scene, group, context)
-    } else if is_crowded(&peaks(scene, group)) {
+/// The bound by a band or a crowded multiplet.
+fn wide(scene: &Scene<'_>, group: &PatternGroup, context: &Context) -> f64 {
+    let witness = if group.resolved {
         crowded(scene, group, context, 0.0).map(|scan| scan.witnesses[0][0])
     } else {
-        return None;
+        band(scene, group, context)
     };
-    Some(witness.map_or(f64::INFINITY, |w| upper(w.amount, w.u)))
+    witness.map_or(f64::INFINITY, |w| upper(w.amount, w.u))
 }
 
 /// One-sided 95 % upper limit of a measured amount.

@@ -224,16 +224,13 @@ impl Occupied {
     /// Area beyond the product's own at a position, and its standard uncertainty; `None` where the product has no line.
     fn room_at(&self, scene: &Scene<'_>, position: f64) -> Option<(f64, f64)> {
         let Some(sticks) = &self.sticks else { return Some((self.room, self.room_u)) };
-        let within = |reach: f64| -> f64 {
-            sticks.iter().filter(|s| (s.at - position).abs() < reach).map(|s| s.area).sum()
-        };
+        let within = |reach: f64| sticks.iter().filter(move |s| (s.at - position).abs() < reach);
         let reach = on_stick(scene);
-        let (own, near) = (within(reach), within(reach + FOOT_WIDTHS * scene.width));
+        let near: f64 = within(reach + FOOT_WIDTHS * scene.width).map(|s| s.area).sum();
         (near > 0.0).then(|| {
-            let lines = &scene.lines[scene.lines_within(position - reach, position + reach)];
-            let found: f64 = lines.iter().filter(|l| l.is_signal()).map(|l| l.left).sum();
-            let here = sticks.iter().filter(|s| (s.at - position).abs() < reach);
-            let u = here.map(|s| s.u * s.u).sum::<f64>().sqrt();
+            let found: f64 = scene.signals_within(position - reach, position + reach).map(|l| l.left).sum();
+            let own: f64 = within(reach).map(|s| s.area).sum();
+            let u = within(reach).map(|s| s.u * s.u).sum::<f64>().sqrt();
             (found - own, u.hypot(FOOT_SHARE * near))
         })
     }

@@ -19,7 +19,7 @@ const MARGIN_WIDTHS: f64 = 1.3;
 /// Relative spread of a peak about its pattern: roofs, couplings and widths are never quite those of the table.
 pub(super) const PATTERN_TOLERANCE: f64 = 0.08;
 /// The same of an area that other molecules have taken already.
-const TAKEN_TOLERANCE: f64 = 0.15;
+pub(super) const TAKEN_TOLERANCE: f64 = 0.15;
 /// A group is fresh when at least this share of the area at its place has not been taken by another molecule.
 const LEAST_FRESH: f64 = 0.7;
 /// Uncertainty of neighbouring lines that were taken off, relative.
@@ -27,7 +27,7 @@ const NEIGHBOUR_TOLERANCE: f64 = 0.05;
 /// Neighbours further off than this many widths do not disturb.
 const NEIGHBOUR_WIDTHS: f64 = 12.0;
 /// A missing peak weighs at most this much (natural logarithm): exchange, saturation and table errors exist.
-const MISSING_CAP: f64 = 12.0;
+pub(super) const MISSING_CAP: f64 = 12.0;
 /// Groups are looked for within this many spreads of their place ...
 const REACH_SPREADS: f64 = 3.0;
 /// ... but no further than this, in ppm.

@@ -4,6 +4,7 @@ use super::context::{Context, Least};
 use super::probe::{Assessment, GroupFit, assess, take_off};
 use super::water::{Reach, Wet, water};
 use crate::fit::scene::{Scene, SceneLine};
+use crate::fit::template::extent;
 use crate::pattern::{Pattern, Role};
 
 /// Amount over its noise from which a molecule may be named.
@@ -139,8 +140,7 @@ fn host(
     let stretch = |p: usize, g: &GroupFit| {
         let sticks = &patterns[p].groups[g.group].sticks;
         let margin = if sticks.len() > 1 { SAME_PLACE_HZ } else { 0.5 * scene.width };
-        let low = sticks.iter().map(|s| s.offset).fold(f64::INFINITY, f64::min);
-        let high = sticks.iter().map(|s| s.offset).fold(f64::NEG_INFINITY, f64::max);
+        let (low, high) = extent(sticks, 0.0);
         (g.at + low - margin, g.at + high + margin, sticks.len() > 1)
     };
     named.iter().position(|other| {

@@ -1,11 +1,11 @@
 //! Groups that show no lines one by one: bands of unknown structure, and multiplets so crowded that only their area counts.
 
 use super::context::Context;
-use super::probe::{GroupScan, PATTERN_TOLERANCE, Peak};
+use super::probe::{GroupScan, MISSING_CAP, PATTERN_TOLERANCE, Peak, TAKEN_TOLERANCE};
 use crate::evidence::Witness;
 use crate::fit::scene::Scene;
 use crate::fit::solve::dot;
-use crate::fit::template::{Pose, draw};
+use crate::fit::template::{Pose, draw, extent};
 use crate::pattern::PatternGroup;
 
 /// A band of unknown structure may reach this far beyond its tabulated range, in ppm ...
@@ -22,8 +22,6 @@ const EDGE_WIDTHS: f64 = 2.0;
 const FAINT: f64 = 0.004;
 /// Relative spread of a crowded multiplet's area: lines far out, shifts within a chain.
 const CROWDED_TOLERANCE: f64 = 0.12;
-/// The same of an area that other molecules have taken already.
-const TAKEN_TOLERANCE: f64 = 0.15;
 /// Lines are blurred over this many hertz before their pattern is compared: couplings are known no better.
 const BLUR_HZ: f64 = 2.0;
 /// Any two bunches of lines in one stretch are as alike as this.
@@ -34,8 +32,6 @@ const SHAPE_GAIN: f64 = 20.0;
 const PRODUCT_FOOT: f64 = 0.02;
 /// Wider lines than this many common widths are humps of the baseline or exchanging protons.
 const WIDEST: f64 = 12.0;
-/// A missing group weighs at most this much (natural logarithm).
-const MISSING_CAP: f64 = 12.0;
 
 /// What stands in a stretch beside the product.
 struct Stretch {
@@ -54,8 +50,7 @@ fn stretch(scene: &Scene<'_>, from: f64, to: f64, context: &Context) -> Option<S
     if range.is_empty() {
         return None;
     }
-    let lines = &scene.lines[scene.lines_within(from, to)];
-    let own = lines.iter().filter(|l| l.is_signal() && l.factor < WIDEST);
+    let own = scene.signals_within(from, to).filter(|l| l.factor < WIDEST);
     let (left, taken) = own.fold((0.0, 0.0), |(a, t), l| (a + l.left.max(0.0), t + l.taken));
     let unseen = scene.residual[range.clone()].iter().sum::<f64>() * scene.hz;
     let noise = scene.noise.range_u(range) * scene.hz;
@@ -63,17 +58,12 @@ fn stretch(scene: &Scene<'_>, from: f64, to: f64, context: &Context) -> Option<S
     Some(Stretch { left: left + unseen - product, u: noise.hypot(product_u), taken, product })
 }
 
-/// First and last position of a group's lines that matter, at a place.
-fn extent(group: &PatternGroup, at: f64, faint: f64) -> (f64, f64) {
-    let strong = || group.sticks.iter().filter(|s| s.share > faint).map(|s| s.offset);
-    (at + strong().fold(f64::INFINITY, f64::min), at + strong().fold(f64::NEG_INFINITY, f64::max))
-}
-
 /// What a band of unknown structure says: no more of the molecule than stands there.
 pub(super) fn band(scene: &Scene<'_>, group: &PatternGroup, context: &Context) -> Option<Witness> {
     let margin = BAND_MARGIN * scene.field();
-    let (from, to) = extent(group, scene.position(group.expected), 0.0);
-    let found = stretch(scene, from - margin, to + margin, context)?;
+    let (low, high) = extent(&group.sticks, 0.0);
+    let at = scene.position(group.expected);
+    let found = stretch(scene, at + low - margin, at + high + margin, context)?;
     let amount = found.left / group.protons;
     let u = (found.u / group.protons).hypot(BAND_TOLERANCE * amount);
     Some(Witness { amount, u, cover: 0.0, missing_cap: MISSING_CAP })
@@ -86,10 +76,11 @@ pub(super) fn is_crowded(peaks: &[Peak]) -> bool {
     runs > CROWDED_SHARE * all
 }
 
-/// The stretch of a crowded multiplet at a place.
+/// The stretch of a crowded multiplet or of a band at a place.
 pub(super) fn reach(scene: &Scene<'_>, group: &PatternGroup, at: f64) -> (f64, f64) {
-    let (from, to) = extent(group, at, FAINT);
-    (from - EDGE_WIDTHS * scene.width, to + EDGE_WIDTHS * scene.width)
+    // the sticks of a band are all alike, and many may each be faint
+    let (low, high) = extent(&group.sticks, if group.resolved { FAINT } else { 0.0 });
+    (at + low - EDGE_WIDTHS * scene.width, at + high + EDGE_WIDTHS * scene.width)
 }
 
 /// A crowded multiplet by its area, at the place where its lines agree best with the spectrum.
@@ -141,7 +132,6 @@ fn place(scene: &Scene<'_>, group: &PatternGroup, furthest: f64) -> f64 {
     let spread = (group.spread.0 * scene.field()).max(scene.width);
     let overlap = |at: f64| -> f64 {
         let (from, to) = reach(scene, group, at);
-        let lines = &scene.lines[scene.lines_within(from, to)];
         let near = |l: f64| {
             group
                 .sticks
@@ -149,7 +139,7 @@ fn place(scene: &Scene<'_>, group: &PatternGroup, furthest: f64) -> f64 {
                 .map(|s| s.share / (1.0 + ((at + s.offset - l) / scene.width).powi(2)))
                 .sum::<f64>()
         };
-        lines.iter().filter(|l| l.is_signal()).map(|l| l.left.max(0.0) * near(l.at)).sum()
+        scene.signals_within(from, to).map(|l| l.left.max(0.0) * near(l.at)).sum()
     };
     let score = |k: i64| {
         let off = k as f64 * step;
@@ -176,10 +166,8 @@ fn likeness(scene: &Scene<'_>, group: &PatternGroup, at: f64, (from, to): (f64, 
         out
     };
     let expected = blur(&mut group.sticks.iter().map(|s| (at + s.offset, s.share)));
-    let lines = &scene.lines[scene.lines_within(from, to)];
-    let own = lines.iter().filter(|l| l.is_signal() && l.factor < WIDEST).map(|l| (l.at, l.left.max(0.0)));
-    let found = blur(&mut own.collect::<Vec<_>>().into_iter());
-    let dot = |a: &[f64], b: &[f64]| -> f64 { a.iter().zip(b).map(|(x, y)| x * y).sum() };
+    let own = scene.signals_within(from, to).filter(|l| l.factor < WIDEST);
+    let found = blur(&mut own.map(|l| (l.at, l.left.max(0.0))));
     dot(&expected, &found) / (dot(&expected, &expected) * dot(&found, &found)).sqrt().max(f64::MIN_POSITIVE)
 }
 

@@ -6,6 +6,7 @@ use lees_core::check::FoundSignal;
 use super::Sources;
 use crate::assign::probe::GroupFit;
 use crate::fit::scene::Scene;
+use crate::fit::template::extent;
 use crate::pattern::PatternGroup;
 
 /// All groups of a named molecule, in table order.
@@ -37,8 +38,7 @@ pub(super) fn signals(sources: &Sources<'_>, named: usize) -> Vec<FoundSignal> {
 
 /// The stretch of a group's lines, a width wider on both sides.
 fn range(scene: &Scene<'_>, group: &PatternGroup, at: f64) -> ShiftRange {
-    let low = group.sticks.iter().map(|s| s.offset).fold(f64::INFINITY, f64::min);
-    let high = group.sticks.iter().map(|s| s.offset).fold(f64::NEG_INFINITY, f64::max);
+    let (low, high) = extent(&group.sticks, 0.0);
     ShiftRange::new(scene.shift(at + low - scene.width), scene.shift(at + high + scene.width))
 }
 

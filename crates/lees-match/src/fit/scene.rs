@@ -209,6 +209,11 @@ impl Scene<'_> {
             .is_some_and(|row| (row.1 / 2.0..row.2 / 2.0).contains(&distance))
     }
 
+    /// The signals between two positions.
+    pub(crate) fn signals_within(&self, from: f64, to: f64) -> impl Iterator<Item = &SceneLine> {
+        self.lines[self.lines_within(from, to)].iter().filter(|line| line.is_signal())
+    }
+
     /// The lines between two positions, as a stretch of `lines`.
     pub(crate) fn lines_within(&self, from: f64, to: f64) -> std::ops::Range<usize> {
         let start = self.lines.partition_point(|line| line.at < from);

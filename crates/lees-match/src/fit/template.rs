@@ -23,6 +23,14 @@ pub(crate) struct Stick {
     pub share: f64,
 }
 
+/// First and last offset of the sticks of at least a share, in hertz from the centre.
+pub(crate) fn extent(sticks: &[Stick], least_share: f64) -> (f64, f64) {
+    sticks
+        .iter()
+        .filter(|stick| stick.share >= least_share)
+        .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), s| (low.min(s.offset), high.max(s.offset)))
+}
+
 /// A pattern and its derivatives by centre, stretch and width factor, per unit area.
 #[derive(Debug, Clone, Default)]
 pub(crate) struct Drawn {

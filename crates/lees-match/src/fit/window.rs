@@ -4,7 +4,7 @@ use lees_core::LineKind;
 
 use super::scene::Scene;
 use super::solve::{Normal, Solution};
-use super::template::{Drawn, Pose, Stick, draw};
+use super::template::{Drawn, Pose, Stick, draw, extent};
 
 /// A window reaches this many common widths beyond the outermost stick.
 const MARGIN_WIDTHS: f64 = 8.0;
@@ -84,8 +84,7 @@ pub(crate) fn fit(scene: &Scene<'_>, members: &mut [Member]) -> Vec<WindowFit> {
 /// The stretch a member needs.
 fn reach(scene: &Scene<'_>, member: &Member) -> (f64, f64) {
     let margin = MARGIN_WIDTHS * scene.width * member.pose.factor;
-    let low = member.sticks.iter().map(|s| s.offset).fold(f64::INFINITY, f64::min);
-    let high = member.sticks.iter().map(|s| s.offset).fold(f64::NEG_INFINITY, f64::max);
+    let (low, high) = extent(&member.sticks, 0.0);
     (member.pose.at + low - margin, member.pose.at + high + margin)
 }
 
@@ -229,8 +228,8 @@ fn summed(scene: &Scene<'_>, member: &Member, free: &[usize]) -> Option<(f64, f6
     if !is_dense(scene, member) {
         return None;
     }
-    let strong = || member.sticks.iter().filter(|s| s.share > SUM_FAINT).map(|s| member.pose.at + s.offset);
-    let (from, to) = (strong().fold(f64::INFINITY, f64::min), strong().fold(f64::NEG_INFINITY, f64::max));
+    let (low, high) = extent(&member.sticks, SUM_FAINT);
+    let (from, to) = (member.pose.at + low, member.pose.at + high);
     let margin = EDGE_HZ.max(EDGE_WIDTHS * scene.width);
     let small = |l: &usize| scene.lines[*l].area < GAP_SHARE * member.area;
     let lines = scene.lines_within(from - margin, to + margin).filter(|l| !free.contains(l) || small(l));

@@ -6,8 +6,6 @@ use lees_process::Processed;
 use crate::fit::template::Stick;
 use crate::pattern::first_order;
 
-/// Fewer signals with a known pattern than this do not fix an axis.
-const LEAST_SIGNALS: usize = 3;
 /// How an offset is sought.
 struct Search {
     /// Fewer signals with a known pattern than this do not tell.
@@ -23,7 +21,7 @@ struct Search {
 
 /// An axis set with care.
 const CLOSE: Search =
-    Search { least_signals: LEAST_SIGNALS, furthest: 0.08, step: 0.001, least_found: 0.85, margin: 0.8 };
+    Search { least_signals: 3, furthest: 0.08, step: 0.001, least_found: 0.85, margin: 0.8 };
 /// A wrong lock: chance patterns abound, so that nearly all of more signals must agree.
 const FAR: Search = Search { least_signals: 4, furthest: 6.0, step: 0.002, least_found: 0.93, margin: 1.2 };
 /// A line this near to its place, in ppm and in hertz, whichever is more, is found: journals round to 0.01 ppm.
@@ -48,22 +46,22 @@ struct Comb {
 pub(crate) fn offset_by_product(processed: &Processed, product: &Product) -> Option<Ppm> {
     let field = processed.spectrum.axis.field();
     let combs: Vec<Comb> = product.signals.iter().filter_map(|s| comb(s, field)).collect();
-    if combs.len() < LEAST_SIGNALS {
-        return None;
-    }
-    let lines: Vec<(f64, f64)> = processed
+    let mut lines: Vec<(f64, f64)> = processed
         .lines
         .iter()
         .filter(|line| line.kind == LineKind::Signal)
         .map(|line| (line.shift.0, line.area))
         .collect();
-    let far = || (combs.len() >= FAR.least_signals).then(|| sought(&combs, &lines, field, &FAR)).flatten();
-    let best = sought(&combs, &lines, field, &CLOSE).or_else(far)?;
+    lines.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let best = [CLOSE, FAR].iter().find_map(|search| sought(&combs, &lines, field, search))?;
     Some(Ppm(if best.abs() < WITHIN_ROUNDING { 0.0 } else { best }))
 }
 
 /// The offset at which the signals are found, when no other one does nearly as well.
 fn sought(combs: &[Comb], lines: &[(f64, f64)], field: Megahertz, search: &Search) -> Option<f64> {
+    if combs.len() < search.least_signals {
+        return None;
+    }
     let count = (search.furthest / search.step).round() as i64;
     let tried: Vec<(f64, (f64, f64))> = (-count..=count)
         .map(|k| k as f64 * search.step)
@@ -79,8 +77,7 @@ fn sought(combs: &[Comb], lines: &[(f64, f64)], field: Megahertz, search: &Searc
     let top: Vec<f64> = scores.iter().filter(|s| s.1 > most - 0.05).map(|s| s.0).collect();
     let best = top.get(top.len() / 2).copied()?;
     let rival = scores.iter().filter(|s| (s.0 - best).abs() > APART).map(|s| s.1).fold(0.0, f64::max);
-    let sure = most >= search.least_found * combs.len() as f64 && most - rival >= search.margin;
-    sure.then_some(best)
+    (well(most) && most - rival >= search.margin).then_some(best)
 }
 
 fn comb(signal: &ExpectedSignal, field: Megahertz) -> Option<Comb> {
@@ -90,12 +87,13 @@ fn comb(signal: &ExpectedSignal, field: Megahertz) -> Option<Comb> {
 }
 
 /// How many signals are found when the axis is moved by `offset`: each counts by the share of its area, on the scale that
-/// most of them agree on. Returns the count and that scale, the area of one proton.
+/// most of them agree on. Returns the count and that scale, the area of one proton. `lines` grow in shift.
 fn found(combs: &[Comb], lines: &[(f64, f64)], offset: f64, field: Megahertz) -> (f64, f64) {
     let near = NEAR.max(NEAR_HZ / field.0);
     let of_stick = |comb: &Comb, stick: &Stick| -> f64 {
         let place = comb.centre - stick.offset / field.0 - offset;
-        lines.iter().filter(|l| (l.0 - place).abs() < near).map(|l| l.1).sum()
+        let first = lines.partition_point(|l| l.0 <= place - near);
+        lines[first..].iter().take_while(|l| l.0 < place + near).map(|l| l.1).sum()
     };
     let areas: Vec<Vec<f64>> =
         combs.iter().map(|c| c.sticks.iter().map(|s| of_stick(c, s)).collect()).collect();

@@ -2,7 +2,7 @@
 
 use lees_core::{ExpectedSignal, Product, ShiftRange};
 
-use crate::fit::scene::Scene;
+use crate::fit::scene::{Scene, SceneLine};
 
 /// Lines this far outside a stated range, in ppm, still belong to it: journals round, concentration shifts.
 const MARGIN: f64 = 0.015;
@@ -134,14 +134,16 @@ fn broad_area(scene: &Scene<'_>, own: usize, spans: &[(f64, f64)]) -> (f64, f64)
     let (from, to) = spans[own];
     let within = |at: f64, span: &(f64, f64)| span.0 <= at && at <= span.1;
     let elsewhere = |at: f64| spans.iter().enumerate().any(|(k, span)| k != own && within(at, span));
-    let lines = &scene.lines[scene.lines_within(from - reach, to + reach)];
-    let counted = lines.iter().filter(|line| {
-        let broad = line.factor > BROAD && !elsewhere(line.at);
-        line.is_signal() && (broad || within(line.at, &spans[own]))
-    });
-    let (sum, variance) =
-        counted.fold((0.0, 0.0), |(a, v), line| (a + line.area, v + line.area_u * line.area_u));
+    let counted = scene
+        .signals_within(from - reach, to + reach)
+        .filter(|line| (line.factor > BROAD && !elsewhere(line.at)) || within(line.at, &spans[own]));
+    let (sum, variance) = summed(counted);
     (sum, variance.sqrt().hypot(BROAD_TOLERANCE * sum))
+}
+
+/// Area of lines and its variance.
+fn summed<'a>(lines: impl Iterator<Item = &'a SceneLine>) -> (f64, f64) {
+    lines.fold((0.0, 0.0), |(a, v), line| (a + line.area, v + line.area_u * line.area_u))
 }
 
 /// Area of all signals between two positions: the fitted lines.
@@ -149,9 +151,7 @@ fn broad_area(scene: &Scene<'_>, own: usize, spans: &[(f64, f64)]) -> (f64, f64)
 /// What the fits left there is not added: it is the common line's misfit, the same share of every line, and cancels in
 /// ratios. Only what goes beyond that share counts, as uncertainty.
 pub(crate) fn area(scene: &Scene<'_>, from: f64, to: f64) -> (f64, f64) {
-    let lines = &scene.lines[scene.lines_within(from, to)];
-    let own = lines.iter().filter(|line| line.is_signal() && line.factor < WIDEST);
-    let (sum, variance) = own.fold((0.0, 0.0), |(a, v), line| (a + line.area, v + line.area_u * line.area_u));
+    let (sum, variance) = summed(scene.signals_within(from, to).filter(|line| line.factor < WIDEST));
     let range = scene.range(from, to);
     let left = scene.residual[range.clone()].iter().sum::<f64>() * scene.hz;
     let noise = if range.is_empty() { 0.0 } else { scene.noise.range_u(range) * scene.hz };

@@ -54,9 +54,8 @@ fn of_signal(scene: &Scene<'_>, signal: &ExpectedSignal, per_proton: f64) -> Opt
     let stated = scene.position(signal.range.centre());
     let reach = CENTRE_REACH * scene.field();
     let widest = pattern.iter().map(|s| s.offset.abs()).fold(0.0, f64::max) + reach;
-    let candidates = scene.lines[scene.lines_within(stated - widest, stated + widest)]
-        .iter()
-        .filter(|line| line.is_signal())
+    let candidates = scene
+        .signals_within(stated - widest, stated + widest)
         .flat_map(|line| pattern.iter().map(move |stick| line.at - stick.offset))
         .filter(|centre| (centre - stated).abs() <= reach);
     let best = candidates
@@ -90,8 +89,7 @@ fn placed(scene: &Scene<'_>, pattern: &[Stick], centre: f64, area: f64) -> Vec<P
 /// Area of the lines at a position.
 fn standing(scene: &Scene<'_>, at: f64) -> f64 {
     let reach = on_stick(scene);
-    let lines = &scene.lines[scene.lines_within(at - reach, at + reach)];
-    lines.iter().filter(|l| l.is_signal()).map(|l| l.area).sum()
+    scene.signals_within(at - reach, at + reach).map(|l| l.area).sum()
 }
 
 /// Area that the sticks find at their places, each no more than its own.
