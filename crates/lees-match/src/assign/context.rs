@@ -126,6 +126,12 @@ impl Context {
         known.filter(|s| (s.at - position).abs() < reach).map(|s| s.area).sum()
     }
 
+    /// The product's own area in a line; all of a stretch's where its lines are not known one by one.
+    pub(crate) fn product_at(&self, scene: &Scene<'_>, position: f64) -> f64 {
+        let whole = self.about(position).filter(|s| s.sticks.is_none()).map(|s| s.expected);
+        self.stick_area(scene, position) + whole.sum::<f64>()
+    }
+
     /// The product's own area between two positions and its standard uncertainty.
     pub(crate) fn product_area(&self, from: f64, to: f64) -> (f64, f64) {
         let (mut area, mut variance) = (0.0, 0.0);

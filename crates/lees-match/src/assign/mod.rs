@@ -3,6 +3,7 @@
 pub(crate) mod bound;
 pub(crate) mod context;
 pub(crate) mod molecule;
+mod partner;
 pub(crate) mod probe;
 pub(crate) mod quantify;
 pub(crate) mod search;

@@ -1,11 +1,12 @@
 //! How well one molecule fits under the spectrum, at any amount and any place within its tolerance.
 
 use super::context::Context;
+use super::partner::is_of_multiplet;
 use super::wide::{band, crowded, is_crowded, reach, take};
 use crate::evidence::{Witness, gain};
 use crate::fit::scene::Scene;
 use crate::fit::solve::dot;
-use crate::fit::template::{Pose, Stick, draw, merge};
+use crate::fit::template::{Pose, Stick, draw, extent, merge};
 use crate::pattern::{Pattern, PatternGroup};
 
 /// Sticks closer than this many widths make one peak: fitted lines closer than that are not told apart.
@@ -27,7 +28,7 @@ const NEIGHBOUR_TOLERANCE: f64 = 0.05;
 /// Neighbours further off than this many widths do not disturb.
 const NEIGHBOUR_WIDTHS: f64 = 12.0;
 /// A missing peak weighs at most this much (natural logarithm): exchange, saturation and table errors exist.
-pub(super) const MISSING_CAP: f64 = 12.0;
+pub(super) const MISSING_CAP: f64 = 20.0;
 /// Groups are looked for within this many spreads of their place ...
 const REACH_SPREADS: f64 = 3.0;
 /// ... but no further than this, in ppm.
@@ -42,6 +43,8 @@ const WIDEST: f64 = 2.5;
 const SATELLITE_SHARE: f64 = 0.0054;
 /// What disturbs a peak is looked up only when the peak says more than this many standard uncertainties.
 const CURIOUS: f64 = 1.5;
+/// What it costs to call a line that has partners a singlet (natural logarithm).
+const PARTNER_COVER: f64 = 1.0;
 /// Degrees of freedom of Student's t for shifts: tables have their outliers.
 const SHIFT_FREEDOM: f64 = 4.0;
 
@@ -274,11 +277,18 @@ fn scan(scene: &Scene<'_>, pattern: &Pattern, group: &PatternGroup, context: &Co
         noise: None,
     };
     scan.shares = peaks.iter().map(|peak| peak.protons).collect();
+    let kin = kin(scene, pattern, group);
     for k in -count..=count {
         let at = expected + k as f64 * step;
         let seen: Option<Vec<(Witness, Own)>> =
             peaks.iter().map(|peak| witness(scene, company, peak, at, context)).collect();
-        if let Some(seen) = seen {
+        if let Some(mut seen) = seen {
+            if let [(only, own_lines)] = seen.as_mut_slice()
+                && only.amount > CURIOUS * only.u
+                && own_lines.centre.is_some_and(|at| is_of_multiplet(scene, context, at, &kin))
+            {
+                only.cover = only.cover.min(PARTNER_COVER);
+            }
             let sum = |f: &dyn Fn(&Own) -> f64| seen.iter().map(|s| f(&s.1)).sum::<f64>();
             let (left, taken) = (sum(&|o| o.left), sum(&|o| o.taken));
             scan.fresh.push(if left + taken > 0.0 { left / (left + taken) } else { 1.0 });
@@ -293,10 +303,25 @@ fn scan(scene: &Scene<'_>, pattern: &Pattern, group: &PatternGroup, context: &Co
     (!scan.places.is_empty()).then_some(scan)
 }
 
+/// Where a molecule's other groups may stand.
+fn kin(scene: &Scene<'_>, pattern: &Pattern, own: &PatternGroup) -> Vec<(f64, f64)> {
+    pattern
+        .groups
+        .iter()
+        .filter(|group| !std::ptr::eq(*group, own))
+        .map(|group| {
+            let (low, high) = extent(&group.sticks, 0.0);
+            let at = scene.position(group.expected);
+            let slack = (REACH_SPREADS * group.spread.0).min(LONGEST_REACH) * scene.field();
+            (at + low - slack, at + high + slack)
+        })
+        .collect()
+}
+
 pub(super) fn peaks(scene: &Scene<'_>, group: &PatternGroup) -> Vec<Peak> {
     let mut sticks = merge(&group.sticks, 0.05 * scene.width);
     sticks.sort_by(|a, b| a.offset.total_cmp(&b.offset));
-    let apart = (PEAK_WIDTHS * scene.width).max(PEAK_HZ);
+    let apart = (PEAK_WIDTHS * scene.width).max(if group.exact { 0.0 } else { PEAK_HZ });
     let mut clusters: Vec<Vec<Stick>> = Vec::new();
     for stick in sticks {
         match clusters.last_mut() {

@@ -27,7 +27,7 @@ const BLUR_HZ: f64 = 2.0;
 /// Any two bunches of lines in one stretch are as alike as this.
 const CHANCE_LIKENESS: f64 = 0.7;
 /// What the right pattern says for a crowded multiplet beside its area (natural logarithm): about three peaks' worth.
-const SHAPE_GAIN: f64 = 20.0;
+const SHAPE_GAIN: f64 = 8.0;
 /// Of a line that the product accounts for, this share may be something else's.
 const PRODUCT_FOOT: f64 = 0.02;
 /// Wider lines than this many common widths are humps of the baseline or exchanging protons.

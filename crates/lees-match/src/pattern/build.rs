@@ -79,6 +79,7 @@ fn of_group(
         spread: Ppm(REPEATABILITY.hypot(place.u.0).hypot(half_range / 3f64.sqrt())),
         sticks,
         resolved,
+        exact: false,
         exchangeable: group.exchangeable,
         doubt: doubt(place),
     }

@@ -43,6 +43,8 @@ pub(crate) struct PatternGroup {
     pub sticks: Vec<Stick>,
     /// Whether the lines are known one by one; a band of unknown structure is only an upper bound.
     pub resolved: bool,
+    /// Whether its couplings are known well enough to look for every line at its place.
+    pub exact: bool,
     /// Whether the protons exchange.
     pub exchangeable: bool,
     /// What to know about the expected place, when it does not come from this NMR solvent's table.

@@ -39,6 +39,7 @@ fn group(line: &ResidualLine, field: Megahertz) -> PatternGroup {
         spread: RESIDUAL_SPREAD,
         sticks,
         resolved: true,
+        exact: true,
         exchangeable: false,
         doubt: None,
     }
@@ -67,6 +68,7 @@ pub(crate) fn of_water(solvent: &NmrSolvent, temperature_k: Option<f64>) -> Opti
         spread: Ppm(0.05),
         sticks: vec![Stick { offset: 0.0, share: 1.0 }],
         resolved: true,
+        exact: true,
         exchangeable: true,
         doubt: None,
     };

@@ -1,0 +1,80 @@
+//! Lines that belong together: one line of a doublet, triplet or quartet is no singlet.
+
+use super::context::Context;
+use crate::fit::scene::{Scene, SceneLine};
+
+/// Relative areas of equally spaced lines that couple to one to three protons.
+const PATTERNS: [&[f64]; 3] = [&[1.0, 1.0], &[1.0, 2.0, 1.0], &[1.0, 3.0, 3.0, 1.0]];
+/// Couplings over two and three bonds, in hertz (common practice, no source).
+const COUPLINGS_HZ: (f64, f64) = (2.5, 17.0);
+/// Lines closer than this many widths are not told apart.
+const LEAST_WIDTHS: f64 = 2.0;
+/// Spacings within one multiplet agree within this, in hertz, or within this share of a width.
+const SPACING_HZ: f64 = 0.2;
+const SPACING_WIDTHS: f64 = 0.2;
+/// Areas agree with the pattern within this share, roofs counted, and within this many standard uncertainties.
+const AREA_TOLERANCE: f64 = 0.1;
+const AREA_SIGMAS: f64 = 2.0;
+/// Areas known no better than this, relative, say nothing about partners.
+const WORST_AREA: f64 = 0.15;
+/// Widths within a multiplet agree within this factor.
+const WIDTH_FACTOR: f64 = 1.6;
+/// A line is unexplained when this share of it is.
+const OPEN_SHARE: f64 = 0.7;
+/// The product has no notable line where it accounts for less than this share.
+const PRODUCT_SHARE: f64 = 0.1;
+
+/// Whether the line at a position is one of a multiplet of lines that nothing explains so far; lines in `kin`, stretches of
+/// the molecule's other groups, do not count.
+pub(super) fn is_of_multiplet(scene: &Scene<'_>, context: &Context, at: f64, kin: &[(f64, f64)]) -> bool {
+    let reach = scene.width.max(1.0);
+    let near = scene.lines_within(at - reach, at + reach);
+    let Some(line) = scene.lines[near].iter().min_by(|a, b| (a.at - at).abs().total_cmp(&(b.at - at).abs()))
+    else {
+        return false;
+    };
+    if line.area_u > WORST_AREA * line.area {
+        return false;
+    }
+    let furthest = COUPLINGS_HZ.1;
+    let apart = COUPLINGS_HZ.0.max(LEAST_WIDTHS * scene.width);
+    let others = &scene.lines[scene.lines_within(line.at - 3.0 * furthest, line.at + 3.0 * furthest)];
+    let open: Vec<&SceneLine> =
+        others.iter().filter(|l| l.at != line.at && is_open(scene, context, l, line, kin)).collect();
+    open.iter()
+        .map(|other| (other.at - line.at).abs())
+        .filter(|j| (apart..=furthest).contains(j))
+        .any(|j| PATTERNS.iter().any(|pattern| fits(scene, &open, line, j, pattern)))
+}
+
+/// Whether a line may be a partner.
+fn is_open(
+    scene: &Scene<'_>,
+    context: &Context,
+    other: &SceneLine,
+    line: &SceneLine,
+    kin: &[(f64, f64)],
+) -> bool {
+    other.is_signal()
+        && other.left > OPEN_SHARE * other.area
+        && other.area_u < WORST_AREA * other.area
+        && (1.0 / WIDTH_FACTOR..WIDTH_FACTOR).contains(&(other.factor / line.factor))
+        && !kin.iter().any(|&(from, to)| from <= other.at && other.at <= to)
+        && context.product_at(scene, other.at) < PRODUCT_SHARE * other.area
+}
+
+/// Whether a line with others at spacing `j` makes a pattern, in any of its places.
+fn fits(scene: &Scene<'_>, open: &[&SceneLine], line: &SceneLine, j: f64, pattern: &[f64]) -> bool {
+    let slack = SPACING_HZ.max(SPACING_WIDTHS * scene.width);
+    (0..pattern.len()).any(|place| {
+        (0..pattern.len()).filter(|k| *k != place).all(|k| {
+            let at = line.at + (k as f64 - place as f64) * j;
+            let wanted = line.area * pattern[k] / pattern[place];
+            open.iter().any(|other| {
+                let u = other.area_u.hypot(line.area_u * pattern[k] / pattern[place]);
+                (other.at - at).abs() < slack
+                    && (other.area - wanted).abs() < AREA_TOLERANCE * wanted + AREA_SIGMAS * u
+            })
+        })
+    })
+}
