@@ -45,6 +45,8 @@ const SATELLITE_SHARE: f64 = 0.0054;
 const CURIOUS: f64 = 1.5;
 /// What it costs to call a line that has partners a singlet (natural logarithm).
 const PARTNER_COVER: f64 = 1.0;
+/// A signal of which the fitted lines hold less than this share was too small to be fitted.
+const LEAST_FITTED: f64 = 0.3;
 /// Degrees of freedom of Student's t for shifts: tables have their outliers.
 const SHIFT_FREEDOM: f64 = 4.0;
 
@@ -53,6 +55,8 @@ pub(super) struct Peak {
     /// First and last stick, from the group's centre.
     pub from: f64,
     pub to: f64,
+    /// Its sticks from its centre; their shares sum to its protons.
+    sticks: Vec<Stick>,
     /// Points from the centre of the peak to the end of the drawn stretch.
     half: usize,
     /// The peak less its mean over the stretch, so that a level baseline does not count.
@@ -353,6 +357,7 @@ fn peak(scene: &Scene<'_>, group: &PatternGroup, sticks: &[Stick]) -> Peak {
         height: shape.iter().copied().fold(0.0, f64::max),
         scale,
         protons: near.iter().map(|s| s.share).sum(),
+        sticks: near,
         kernel,
     }
 }
@@ -394,7 +399,7 @@ pub(super) fn witness(
         return None;
     }
     let start = centre as usize - peak.half;
-    let unseen = dot(&scene.residual[start..start + peak.kernel.len()], &peak.kernel) / peak.scale;
+    let unseen = dot(&scene.open[start..start + peak.kernel.len()], &peak.kernel) / peak.scale;
     let own = standing(scene, at + peak.from, at + peak.to);
     let amount = own.left / peak.protons + unseen;
     let noise = scene.sigma[centre as usize] * peak.noise;
@@ -479,18 +484,20 @@ pub(crate) fn take_off(scene: &mut Scene<'_>, context: &mut Context, pattern: &P
     }
 }
 
-/// Takes an area off the lines at a peak's place, in proportion to what is left of each.
+/// Takes an area off the lines at a peak's place, in proportion to what is left of each; what they do not hold is
+/// taken off the points beside them.
 fn take_peak(scene: &mut Scene<'_>, peak: &Peak, at: f64, area: f64) {
     let on = (ON_PLACE_WIDTHS * scene.width).max(ON_PLACE_HZ);
     let lines = scene.lines_within(at + peak.from - on, at + peak.to + on);
     let there: f64 = scene.lines[lines.clone()].iter().map(|l| l.left.max(0.0)).sum();
-    if there <= 0.0 {
-        return;
-    }
-    let share = (area / there).min(1.0);
+    let share = if there > 0.0 { (area / there).min(1.0) } else { 0.0 };
     for line in &mut scene.lines[lines] {
         let part = share * line.left.max(0.0);
         line.left -= part;
         line.taken += part;
+    }
+    if there < LEAST_FITTED * area {
+        let middle = (peak.from + peak.to) / 2.0;
+        scene.take_unseen(&peak.sticks, at + middle, (area - there) / peak.protons);
     }
 }

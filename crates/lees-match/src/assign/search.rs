@@ -2,8 +2,8 @@
 
 use super::context::{Context, Least};
 use super::probe::{Assessment, GroupFit, assess, take_off};
-use super::water::{Reach, Wet, water};
-use crate::fit::scene::{Scene, SceneLine};
+use super::water::{Reach, Wet, take_water, water};
+use crate::fit::scene::Scene;
 use crate::fit::template::extent;
 use crate::pattern::{Pattern, Role};
 
@@ -58,12 +58,12 @@ pub(crate) fn search(
     wet: Option<Wet>,
     refuted: &[usize],
 ) -> Vec<Accepted> {
-    scene.lines.iter_mut().for_each(SceneLine::restore);
+    scene.restore();
     let residual = |k: &usize| patterns[*k].role == Role::Residual;
     let is_water = |k: &usize| patterns[*k].role == Role::Water;
     let mut named = Vec::new();
     sweep(scene, patterns, context, (0..patterns.len()).filter(residual).collect(), &mut named);
-    name_water(scene, patterns, context, wet, Reach::Near, &mut named);
+    name_water(scene, context, wet, Reach::Near, &mut named);
     for _ in 0..SWEEPS {
         let done = |k: &usize| refuted.contains(k) || named.iter().any(|n: &Accepted| n.pattern == *k);
         let open = (0..patterns.len()).filter(|k| !residual(k) && !is_water(k) && !done(k));
@@ -75,21 +75,20 @@ pub(crate) fn search(
         }
     }
     if !named.iter().any(|n| is_water(&n.pattern)) {
-        name_water(scene, patterns, context, wet, Reach::Far, &mut named);
+        name_water(scene, context, wet, Reach::Far, &mut named);
     }
     named
 }
 
 fn name_water(
     scene: &mut Scene<'_>,
-    patterns: &[Pattern],
     context: &mut Context,
     wet: Option<Wet>,
     reach: Reach,
     named: &mut Vec<Accepted>,
 ) {
     if let Some(found) = wet.and_then(|wet| water(scene, context, wet, reach)) {
-        take_off(scene, context, &patterns[found.pattern], &found.found);
+        take_water(scene, context, &found.found);
         named.push(found);
     }
 }

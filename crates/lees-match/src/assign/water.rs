@@ -28,6 +28,8 @@ const LEAST_SIGNIFICANCE: f64 = 5.0;
 const LONELY_HZ: f64 = 9.0;
 /// Lines within this many of its widths are pieces of the same broad line.
 const PIECE_WIDTHS: f64 = 1.5;
+/// ... unless they are hardly wider than the common line: those are other signals.
+const LEAST_PIECE: f64 = 1.7;
 /// A line at least this share of its neighbour is similar in size.
 const SIMILAR: f64 = 0.15;
 
@@ -87,6 +89,21 @@ pub(crate) fn water(scene: &Scene<'_>, context: &Context, wet: Wet, reach: Reach
 fn pieces(scene: &Scene<'_>, line: &SceneLine) -> f64 {
     let reach = PIECE_WIDTHS * line.factor * scene.width;
     scene.lines[scene.lines_within(line.at - reach, line.at + reach)].iter().map(|piece| piece.area).sum()
+}
+
+/// Takes the line and its pieces.
+pub(crate) fn take_water(scene: &mut Scene<'_>, context: &mut Context, found: &Assessment) {
+    for group in &found.groups {
+        let reach = PIECE_WIDTHS * group.factor * scene.width;
+        let pieces = scene.lines_within(group.at - reach, group.at + reach);
+        let is_piece = |l: &&mut SceneLine| l.at == group.at || l.factor > LEAST_PIECE;
+        for piece in scene.lines[pieces].iter_mut().filter(is_piece) {
+            let part = piece.left.max(0.0);
+            piece.left -= part;
+            piece.taken += part;
+        }
+        context.take(group.at, PROTONS * found.amount);
+    }
 }
 
 fn may_be_water(scene: &Scene<'_>, k: usize, context: &Context, reach: Reach) -> bool {

@@ -52,7 +52,7 @@ fn stretch(scene: &Scene<'_>, from: f64, to: f64, context: &Context) -> Option<S
     }
     let own = scene.signals_within(from, to).filter(|l| l.factor < WIDEST);
     let (left, taken) = own.fold((0.0, 0.0), |(a, t), l| (a + l.left.max(0.0), t + l.taken));
-    let unseen = scene.residual[range.clone()].iter().sum::<f64>() * scene.hz;
+    let unseen = scene.open[range.clone()].iter().sum::<f64>() * scene.hz;
     let noise = scene.noise.range_u(range) * scene.hz;
     let (product, product_u) = context.product_area(from, to);
     Some(Stretch { left: left + unseen - product, u: noise.hypot(product_u), taken, product })

@@ -3,6 +3,8 @@
 use lees_core::{LineKind, Ppm, ShiftAxis};
 use lees_process::{LineShape, Noise, Processed};
 
+use super::template::{Pose, Stick, draw, extent};
+
 /// Half of a one-bond carbon-13 coupling, in hertz: 115 to 215 Hz in organic molecules (common practice, no source).
 const SATELLITE_HALF_HZ: (f64, f64) = (57.0, 108.0);
 /// One-bond couplings to carbon-13 by the parent's shift: up to that shift, from, to, in hertz (common practice, no source).
@@ -17,6 +19,9 @@ const COUPLING_BY_SHIFT: [(f64, f64, f64); 5] = [
 const SATELLITE_SHARE: (f64, f64) = (0.003, 0.0085);
 /// The two satellites of a pair stand symmetrically about the parent within this, in hertz.
 const MIRROR_HZ: f64 = 1.5;
+
+/// What is taken off is drawn this many widths beyond its outer lines.
+const UNSEEN_WIDTHS: f64 = 6.0;
 
 /// A fitted line, in hertz from the first point.
 #[derive(Debug, Clone)]
@@ -46,7 +51,7 @@ impl SceneLine {
     }
 
     /// Nothing taken yet.
-    pub(crate) const fn restore(&mut self) {
+    const fn restore(&mut self) {
         self.left = self.area;
         self.taken = 0.0;
     }
@@ -76,6 +81,8 @@ pub(crate) struct Scene<'a> {
     pub lines: Vec<SceneLine>,
     /// The spectrum without any fitted line.
     pub residual: Vec<f64>,
+    /// The same without what named molecules have there: signals too small to be fitted as lines.
+    pub open: Vec<f64>,
 }
 
 impl<'a> Scene<'a> {
@@ -116,11 +123,29 @@ impl<'a> Scene<'a> {
             shape: processed.shape,
             width,
             lines,
+            open: Vec::new(),
             residual: processed.spectrum.real.iter().zip(&processed.model).map(|(y, m)| y - m).collect(),
         };
+        scene.open.clone_from(&scene.residual);
         scene.colour = scene.line_colour();
         scene.mark_satellites();
         scene
+    }
+
+    /// No molecule has taken anything yet.
+    pub(crate) fn restore(&mut self) {
+        self.lines.iter_mut().for_each(SceneLine::restore);
+        self.open.clone_from(&self.residual);
+    }
+
+    /// Takes sticks off what no fitted line accounts for; their shares times `area` are their areas.
+    pub(crate) fn take_unseen(&mut self, sticks: &[Stick], at: f64, area: f64) {
+        let (low, high) = extent(sticks, 0.0);
+        let margin = UNSEEN_WIDTHS * self.width;
+        let range = self.range(at + low - margin, at + high + margin);
+        let pose = Pose { at, stretch: 1.0, factor: 1.0 };
+        let drawn = draw(&self.shape, sticks, pose, self.hz, range.clone()).value;
+        self.open[range].iter_mut().zip(drawn).for_each(|(y, v)| *y -= area * v);
     }
 
     /// Marks lines that a much stronger line's carbon-13 satellites account for, where processing could not pair them
