@@ -135,8 +135,13 @@ impl Board {
             }
             if !case.found && content > 0.1 {
                 self.lost.push(format!(
-                    "{index}: {} {content:.3} wt% in {} ({}, {:.0} MHz, snr {:.0})",
-                    planted.name, sample.solvent, sample.kind, sample.recipe.instrument.field_mhz, sample.snr
+                    "{index}: {} {content:.3} wt% ({}) in {} ({}, {:.0} MHz, snr {:.0})",
+                    planted.name,
+                    case.limit.map_or_else(|| "no limit".to_owned(), |limit| format!("limit {limit:.3}")),
+                    sample.solvent,
+                    sample.kind,
+                    sample.recipe.instrument.field_mhz,
+                    sample.snr
                 ));
             }
             self.cases.push(case);

@@ -24,16 +24,22 @@ const OPEN_SHARE: f64 = 0.7;
 /// The product has no notable line where it accounts for less than this share.
 const PRODUCT_SHARE: f64 = 0.1;
 
-/// Whether the line at a position is one of a multiplet of lines that nothing explains so far; lines in `kin`, stretches of
-/// the molecule's other groups, do not count.
-pub(super) fn is_of_multiplet(scene: &Scene<'_>, context: &Context, at: f64, kin: &[(f64, f64)]) -> bool {
+/// Whether the line at a position is one of a multiplet of more than `lines` lines that nothing explains so far; what stands
+/// in `kin`, stretches of the molecule's other groups, does not count.
+pub(super) fn is_of_larger(
+    scene: &Scene<'_>,
+    context: &Context,
+    at: f64,
+    lines: usize,
+    kin: &[(f64, f64)],
+) -> bool {
     let reach = scene.width.max(1.0);
     let near = scene.lines_within(at - reach, at + reach);
     let Some(line) = scene.lines[near].iter().min_by(|a, b| (a.at - at).abs().total_cmp(&(b.at - at).abs()))
     else {
         return false;
     };
-    if line.area_u > WORST_AREA * line.area {
+    if PATTERNS.iter().all(|pattern| pattern.len() <= lines) || line.area_u > WORST_AREA * line.area {
         return false;
     }
     let furthest = COUPLINGS_HZ.1;
@@ -44,7 +50,7 @@ pub(super) fn is_of_multiplet(scene: &Scene<'_>, context: &Context, at: f64, kin
     open.iter()
         .map(|other| (other.at - line.at).abs())
         .filter(|j| (apart..=furthest).contains(j))
-        .any(|j| PATTERNS.iter().any(|pattern| fits(scene, &open, line, j, pattern)))
+        .any(|j| PATTERNS.iter().any(|pattern| pattern.len() > lines && fits(scene, &open, line, j, pattern)))
 }
 
 /// Whether a line may be a partner.

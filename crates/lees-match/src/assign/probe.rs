@@ -1,7 +1,7 @@
 //! How well one molecule fits under the spectrum, at any amount and any place within its tolerance.
 
 use super::context::Context;
-use super::partner::is_of_multiplet;
+use super::partner::is_of_larger;
 use super::wide::{band, crowded, is_crowded, reach, take};
 use crate::evidence::{Witness, gain};
 use crate::fit::scene::Scene;
@@ -43,7 +43,7 @@ const WIDEST: f64 = 2.5;
 const SATELLITE_SHARE: f64 = 0.0054;
 /// What disturbs a peak is looked up only when the peak says more than this many standard uncertainties.
 const CURIOUS: f64 = 1.5;
-/// What it costs to call a line that has partners a singlet (natural logarithm).
+/// What it costs to call a line of a larger multiplet a signal of its own (natural logarithm).
 const PARTNER_COVER: f64 = 1.0;
 /// A signal of which the fitted lines hold less than this share was too small to be fitted.
 const LEAST_FITTED: f64 = 0.3;
@@ -287,11 +287,12 @@ fn scan(scene: &Scene<'_>, pattern: &Pattern, group: &PatternGroup, context: &Co
         let seen: Option<Vec<(Witness, Own)>> =
             peaks.iter().map(|peak| witness(scene, company, peak, at, context)).collect();
         if let Some(mut seen) = seen {
-            if let [(only, own_lines)] = seen.as_mut_slice()
-                && only.amount > CURIOUS * only.u
-                && own_lines.centre.is_some_and(|at| is_of_multiplet(scene, context, at, &kin))
-            {
-                only.cover = only.cover.min(PARTNER_COVER);
+            for (witness, lines) in &mut seen {
+                if witness.amount > CURIOUS * witness.u
+                    && lines.centre.is_some_and(|at| is_of_larger(scene, context, at, peaks.len(), &kin))
+                {
+                    witness.cover = witness.cover.min(PARTNER_COVER);
+                }
             }
             let sum = |f: &dyn Fn(&Own) -> f64| seen.iter().map(|s| f(&s.1)).sum::<f64>();
             let (left, taken) = (sum(&|o| o.left), sum(&|o| o.taken));

@@ -58,6 +58,8 @@ impl Quantified {
 
 /// A molecule whose fitted amount is less than this many times its noise is not there after all.
 const LEAST_FITTED: f64 = 3.5;
+/// A molecule of lower prior log-odds must stand that clear of all that is uncertain about it, not of noise alone.
+const RARE_PRIOR: f64 = -3.0;
 /// Fitted groups of one molecule may disagree by this share: roofs, saturation, neighbours.
 const AGREEMENT: f64 = 0.06;
 /// What it costs to say that something else lies under a fitted group.
@@ -117,7 +119,10 @@ fn judge(patterns: &[Pattern], accepted: &Accepted, fitted: &Quantified, index: 
     let Some(amount) = fitted.amounts.each[index] else {
         return Verdict { stays: false, covered: Vec::new() };
     };
-    let significant = amount.value > LEAST_FITTED * amount.sources.noise;
+    let pattern = &patterns[accepted.pattern];
+    let noise = amount.sources.noise.max(accepted.found.noise);
+    let doubt = if pattern.prior < RARE_PRIOR { amount.sources.total().max(noise) } else { noise };
+    let significant = amount.value > LEAST_FITTED * doubt;
     let groups: Vec<(usize, Witness)> = fitted.witnesses(patterns, accepted, index);
     if groups.len() < 2 {
         return Verdict { stays: significant, covered: Vec::new() };

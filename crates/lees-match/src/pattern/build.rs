@@ -171,7 +171,7 @@ fn from_partners(
     for (k, group) in compound.groups.iter().enumerate() {
         let whole = group.partners.is_empty() || group.multiplicity.partners().is_some();
         if let (Some(at), Some(protons), true) = (shift(&group.name), group.protons, whole) {
-            places[k] = Some(system.add(&group.name, at, protons));
+            places[k] = Some(system.add(&group.name, at, protons / copies(compound, k)));
         }
     }
     for (k, group) in compound.groups.iter().enumerate() {
@@ -189,6 +189,24 @@ fn from_partners(
         .filter(|t| !compound.groups[own[t.group]].partners.is_empty())
         .map(|t| (compound.groups[own[t.group]].name.as_str(), t.shift, t.intensity))
         .collect()
+}
+
+/// How many identical fragments of the molecule hold a group: the partners' protons over those its multiplicity shows.
+///
+/// A diethylamine's CH2 (4H, q) has six methyl protons for partners but couples to three: two fragments. A group of unknown
+/// multiplicity is in as many as its partners.
+fn copies(compound: &Compound, group: usize) -> u32 {
+    let own = |k: usize| -> Option<u32> {
+        let group = &compound.groups[k];
+        let seen: u32 = group.multiplicity.partners()?.iter().map(|n| u32::from(*n)).sum();
+        let others = group.partners.iter().map(|partner| &compound.groups[partner.group]);
+        let there: u32 = others.filter(|g| !g.exchangeable).filter_map(|g| g.protons).sum();
+        (seen > 0 && there > 0 && there.is_multiple_of(seen)).then(|| there / seen)
+    };
+    let partners = || compound.groups[group].partners.iter().filter_map(|partner| own(partner.group));
+    let fragments = own(group).or_else(|| partners().next()).unwrap_or(1);
+    let whole = compound.groups[group].protons.is_some_and(|protons| protons.is_multiple_of(fragments));
+    if whole { fragments } else { 1 }
 }
 
 /// Centre of gravity and sticks of unit total share.
@@ -231,4 +249,41 @@ fn band(group: &Group, place: &TableShift, field: Megahertz) -> Vec<Stick> {
     (0..count)
         .map(|k| Stick { offset: width * (k as f64 / (count - 1) as f64 - 0.5), share: 1.0 / count as f64 })
         .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::table::Tables;
+
+    /// At high field the second moment of a multiplet is a quarter of the sum of its squared couplings, one term a coupled
+    /// proton (Van Vleck 1948, for spins one half in first order).
+    #[test]
+    fn second_moments_are_those_of_the_tabulated_multiplicity() {
+        let tables = Tables::bundled();
+        let solvent = tables.nmr_solvent("CDCl3").unwrap();
+        let mut seen = Vec::new();
+        for (index, compound) in tables.compounds().iter().enumerate() {
+            let Some(pattern) = of_compound(compound, index, solvent, Megahertz(10_000.0)) else { continue };
+            for group in pattern.groups.iter().filter(|g| g.resolved) {
+                let Some(row) = compound.group(&group.name) else { continue };
+                let Some(counts) = row.multiplicity.partners() else { continue };
+                if counts.len() != 1 || row.couplings.len() != 1 {
+                    continue;
+                }
+                let wanted = f64::from(counts[0]) * row.couplings[0].0.powi(2) / 4.0;
+                let found: f64 = group.sticks.iter().map(|s| s.share * s.offset * s.offset).sum();
+                assert!(
+                    (found - wanted).abs() < 0.2 * wanted,
+                    "{} {}: {found:.1} instead of {wanted:.1} square hertz",
+                    compound.name,
+                    group.name
+                );
+                seen.push(compound.name.as_str());
+            }
+        }
+        for name in ["diethylamine", "N,N-diisopropylethylamine", "dibutyl ether", "N-methylmorpholine"] {
+            assert!(seen.contains(&name), "{name} was not looked at");
+        }
+    }
 }
