@@ -186,9 +186,16 @@ fn from_partners(
     system
         .transitions(field)
         .into_iter()
-        .filter(|t| !compound.groups[own[t.group]].partners.is_empty())
+        .filter(|t| all_there(compound, own[t.group], &places))
         .map(|t| (compound.groups[own[t.group]].name.as_str(), t.shift, t.intensity))
         .collect()
+}
+
+/// Whether a coupled group has all its partners in the system; with one missing its lines would be too few.
+fn all_there(compound: &Compound, group: usize, places: &[Option<usize>]) -> bool {
+    let partners = &compound.groups[group].partners;
+    let there = |k: usize| places[k].is_some() || compound.groups[k].exchangeable;
+    !partners.is_empty() && partners.iter().all(|partner| there(partner.group))
 }
 
 /// How many identical fragments of the molecule hold a group: the partners' protons over those its multiplicity shows.
