@@ -101,6 +101,8 @@ pub(crate) struct GroupFit {
     pub clear: f64,
     /// Whether its lines were still unexplained when it was found.
     pub fresh: bool,
+    /// Whether only the area of a crowded multiplet was looked at.
+    pub by_area: bool,
     /// What it says for the molecule.
     pub gain: f64,
 }
@@ -156,6 +158,7 @@ fn weigh(pattern: &Pattern, scans: &[Option<GroupScan>], amount: f64) -> Assessm
             factor: 1.0,
             clear: clear.0,
             fresh: scan.fresh[place] >= LEAST_FRESH,
+            by_area: scan.noise.is_some(),
             gain,
         });
     }

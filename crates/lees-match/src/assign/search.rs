@@ -19,6 +19,8 @@ const RIVAL_MARGIN: f64 = 3.0;
 const SAME_LINES_MARGIN: f64 = 6.0;
 /// Centres closer than this, in hertz, are the same place.
 const SAME_PLACE_HZ: f64 = 6.0;
+/// A group that says less than this (natural logarithm) speaks against its molecule.
+const LEAST_CONTRADICTION: f64 = -0.5;
 /// A group that says less than this for its molecule is not there.
 const LEAST_GROUP_GAIN: f64 = 1.0;
 
@@ -37,10 +39,16 @@ pub(crate) struct Accepted {
 }
 
 /// Whether an assessment suffices for naming.
+///
+/// The area of one crowded multiplet alone does not when another group speaks against the molecule: any lines in its
+/// stretch make such an area up.
 pub(crate) fn convinces(found: &Assessment, least: Least) -> bool {
+    let clear = || found.groups.iter().filter(|g| is_clear(g));
+    let contradicted = found.groups.iter().any(|g| g.gain < LEAST_CONTRADICTION);
     found.evidence >= least.evidence
         && found.significance() >= least.significance
-        && found.groups.iter().any(|g| is_clear(g) && g.fresh)
+        && clear().any(|g| g.fresh)
+        && !(contradicted && clear().all(|g| g.by_area))
 }
 
 /// Whether an amount may rest on a group.

@@ -79,6 +79,7 @@ pub(crate) fn water(scene: &Scene<'_>, context: &Context, wet: Wet, reach: Reach
             factor: line.factor,
             clear: 1.0,
             fresh: true,
+            by_area: false,
             gain: f64::INFINITY,
         }],
     };
