@@ -126,10 +126,9 @@ impl Context {
         known.filter(|s| (s.at - position).abs() < reach).map(|s| s.area).sum()
     }
 
-    /// The product's own area in a line; all of a stretch's where its lines are not known one by one.
-    pub(crate) fn product_at(&self, scene: &Scene<'_>, position: f64) -> f64 {
-        let whole = self.about(position).filter(|s| s.sticks.is_none()).map(|s| s.expected);
-        self.stick_area(scene, position) + whole.sum::<f64>()
+    /// Whether a position lies in a signal of the product whose lines are not known one by one.
+    pub(crate) fn is_in_unknown(&self, position: f64) -> bool {
+        self.about(position).any(|stretch| stretch.sticks.is_none())
     }
 
     /// The product's own area between two positions and its standard uncertainty.

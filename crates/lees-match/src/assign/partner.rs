@@ -3,8 +3,15 @@
 use super::context::Context;
 use crate::fit::scene::{Scene, SceneLine};
 
-/// Relative areas of equally spaced lines that couple to one to three protons.
-const PATTERNS: [&[f64]; 3] = [&[1.0, 1.0], &[1.0, 2.0, 1.0], &[1.0, 3.0, 3.0, 1.0]];
+/// Relative areas of equally spaced lines that couple to one to six protons.
+const PATTERNS: [&[f64]; 6] = [
+    &[1.0, 1.0],
+    &[1.0, 2.0, 1.0],
+    &[1.0, 3.0, 3.0, 1.0],
+    &[1.0, 4.0, 6.0, 4.0, 1.0],
+    &[1.0, 5.0, 10.0, 10.0, 5.0, 1.0],
+    &[1.0, 6.0, 15.0, 20.0, 15.0, 6.0, 1.0],
+];
 /// Couplings over two and three bonds, in hertz (common practice, no source).
 const COUPLINGS_HZ: (f64, f64) = (2.5, 17.0);
 /// Lines closer than this many widths are not told apart.
@@ -13,15 +20,18 @@ const LEAST_WIDTHS: f64 = 2.0;
 const SPACING_HZ: f64 = 0.2;
 const SPACING_WIDTHS: f64 = 0.2;
 /// Areas agree with the pattern within this share, roofs counted, and within this many standard uncertainties.
-const AREA_TOLERANCE: f64 = 0.1;
+const AREA_TOLERANCE: f64 = 0.08;
 const AREA_SIGMAS: f64 = 2.0;
 /// Areas known no better than this, relative, say nothing about partners.
 const WORST_AREA: f64 = 0.15;
+/// Among the product's unresolved signals two lines of one height are common; a multiplet has more lines than this there.
+const LEAST_LINES: usize = 2;
 /// Widths within a multiplet agree within this factor.
 const WIDTH_FACTOR: f64 = 1.6;
 /// A line is unexplained when this share of it is.
 const OPEN_SHARE: f64 = 0.7;
-/// The product has no notable line where it accounts for less than this share.
+/// The product has no known line where it accounts for less than this share. In its multiplets of unknown structure any line
+/// may be a partner: all the more does it belong there.
 const PRODUCT_SHARE: f64 = 0.1;
 
 /// Whether the line at a position is one of a multiplet of more than `lines` lines that nothing explains so far; what stands
@@ -44,13 +54,15 @@ pub(super) fn is_of_larger(
     }
     let furthest = COUPLINGS_HZ.1;
     let apart = COUPLINGS_HZ.0.max(LEAST_WIDTHS * scene.width);
-    let others = &scene.lines[scene.lines_within(line.at - 3.0 * furthest, line.at + 3.0 * furthest)];
+    let reach = furthest * (PATTERNS[PATTERNS.len() - 1].len() - 1) as f64;
+    let others = &scene.lines[scene.lines_within(line.at - reach, line.at + reach)];
     let open: Vec<&SceneLine> =
         others.iter().filter(|l| l.at != line.at && is_open(scene, context, l, line, kin)).collect();
+    let least = lines.max(if context.is_in_unknown(line.at) { LEAST_LINES } else { 1 });
     open.iter()
         .map(|other| (other.at - line.at).abs())
         .filter(|j| (apart..=furthest).contains(j))
-        .any(|j| PATTERNS.iter().any(|pattern| pattern.len() > lines && fits(scene, &open, line, j, pattern)))
+        .any(|j| PATTERNS.iter().any(|pattern| pattern.len() > least && fits(scene, &open, line, j, pattern)))
 }
 
 /// Whether a line may be a partner.
@@ -66,7 +78,7 @@ fn is_open(
         && other.area_u < WORST_AREA * other.area
         && (1.0 / WIDTH_FACTOR..WIDTH_FACTOR).contains(&(other.factor / line.factor))
         && !kin.iter().any(|&(from, to)| from <= other.at && other.at <= to)
-        && context.product_at(scene, other.at) < PRODUCT_SHARE * other.area
+        && context.stick_area(scene, other.at) < PRODUCT_SHARE * other.area
 }
 
 /// Whether a line with others at spacing `j` makes a pattern, in any of its places.

@@ -1,6 +1,7 @@
 //! Water: one line, broad or sharp, whose place depends on what else is in the tube.
 
 use super::context::Context;
+use super::partner::is_of_larger;
 use super::probe::{Assessment, GroupFit};
 use super::search::Accepted;
 use crate::fit::scene::{Scene, SceneLine};
@@ -119,6 +120,7 @@ fn may_be_water(scene: &Scene<'_>, k: usize, context: &Context, reach: Reach) ->
         && still_there
         && (lonely || line.factor > 3.0 || reach == Reach::Near)
         && context.has_room(scene, line.at, line.area)
+        && !is_of_larger(scene, context, line.at, 1, &[])
 }
 
 /// Larger, broader and nearer to the usual place is better.
