@@ -43,7 +43,7 @@ const ROOM_SIGMAS: f64 = 2.0;
 const FOOT_WIDTHS: f64 = 4.0;
 const FOOT_SHARE: f64 = 0.02;
 /// Unforeseen lines of the product are mostly under this share of a foreseen one.
-const KIN_SHARE: f64 = 0.2;
+const KIN_SHARE: f64 = 0.07;
 /// Share of a cut signal that may lie on the wrong side of the cut.
 const CUT_TOLERANCE: f64 = 0.1;
 /// Cost of another signal in a stretch where the product's own signals outweigh a molecule's.

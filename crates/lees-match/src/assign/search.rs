@@ -24,6 +24,9 @@ const LEAST_CONTRADICTION: f64 = -0.5;
 /// A group that says less than this for its molecule is not there.
 const LEAST_GROUP_GAIN: f64 = 1.0;
 
+/// So much more log-evidence than for naming makes a molecule plainly there.
+const PLAIN: f64 = 5.0;
+
 /// Most sweeps over the table.
 const SWEEPS: usize = 3;
 
@@ -71,6 +74,8 @@ pub(crate) fn search(
     let is_water = |k: &usize| patterns[*k].role == Role::Water;
     let mut named = Vec::new();
     sweep(scene, patterns, context, (0..patterns.len()).filter(residual).collect(), &mut named);
+    let plainer = plainer_than_water(scene, patterns, context, wet, refuted);
+    sweep(scene, patterns, context, plainer, &mut named);
     name_water(scene, context, wet, Reach::Near, &mut named);
     for _ in 0..SWEEPS {
         let done = |k: &usize| refuted.contains(k) || named.iter().any(|n: &Accepted| n.pattern == *k);
@@ -86,6 +91,34 @@ pub(crate) fn search(
         name_water(scene, context, wet, Reach::Far, &mut named);
     }
     named
+}
+
+/// Molecules with a group where the line stands that would be taken for water, and plainly there by that group and
+/// another.
+fn plainer_than_water(
+    scene: &Scene<'_>,
+    patterns: &[Pattern],
+    context: &Context,
+    wet: Option<Wet>,
+    refuted: &[usize],
+) -> Vec<usize> {
+    let Some(line) = wet.and_then(|wet| water(scene, context, wet, Reach::Near)) else { return Vec::new() };
+    let at = line.found.groups[0].at;
+    let there = |g: &GroupFit| (g.at - at).abs() < SAME_PLACE_HZ && g.fresh && is_clear(g);
+    let plain = |found: Assessment| {
+        found.evidence > context.least.evidence + PLAIN
+            && found.groups.iter().any(there)
+            && found.groups.iter().filter(|g| is_clear(g) && g.fresh).count() > 1
+    };
+    (0..patterns.len())
+        .filter(|k| {
+            patterns[*k].role == Role::Volatile && patterns[*k].groups.len() > 1 && !refuted.contains(k)
+        })
+        .filter(|k| {
+            patterns[*k].groups.iter().any(|g| (scene.position(g.expected) - at).abs() < SAME_PLACE_HZ)
+        })
+        .filter(|k| assess(scene, &patterns[*k], context).is_some_and(plain))
+        .collect()
 }
 
 fn name_water(
