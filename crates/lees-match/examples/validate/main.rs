@@ -83,6 +83,9 @@ fn main() {
             }
         }
         board.time(halfway - started, halfway.elapsed());
+        let decoyed = explain(&processed, Some(&sample.product), &tables.with_decoys(index), &settings)
+            .unwrap_or_else(|e| panic!("sample {index} with decoys: {e}"));
+        board.add_decoys(&decoyed);
         board.add(index, &sample, &made.truth, &found, verbose);
     }
     print!("{}", board.page());

@@ -6,6 +6,7 @@ use std::time::Duration;
 
 use lees_core::check::{Check, Estimate, Finding, Verdict};
 use lees_match::Explained;
+use lees_match::table::Tables;
 use lees_spin::simulate::Truth;
 
 use crate::sample::{Form, Sample};
@@ -57,6 +58,8 @@ pub(crate) struct Board {
     samples: usize,
     unexplained_false: usize,
     unknown_seen: (usize, usize),
+    /// Decoys named, and all that was named with decoys in the tables.
+    decoys: (usize, usize),
 }
 
 impl Board {
@@ -211,6 +214,14 @@ impl Board {
         }
     }
 
+    /// What was named with a decoy of each volatile in the tables.
+    pub(crate) fn add_decoys(&mut self, found: &Explained) {
+        let decoy =
+            |f: &&Finding| Tables::is_decoy(&f.name) && f.rivals.iter().all(|r| Tables::is_decoy(&r.name));
+        self.decoys.0 += found.check.volatiles.iter().filter(decoy).count();
+        self.decoys.1 += found.check.volatiles.len();
+    }
+
     /// The page, in Markdown.
     pub(crate) fn page(&self) -> String {
         let mut out = String::from(
@@ -276,6 +287,13 @@ impl Board {
             100.0 * self.wrong.len() as f64 / self.findings.max(1) as f64,
             self.wrong.len(),
             self.findings
+        );
+        let _ = writeln!(
+            out,
+            "| decoys named, one decoy of each volatile in the tables | {:.1} % ({} of {}) | 1 % |",
+            100.0 * self.decoys.0 as f64 / self.decoys.1.max(1) as f64,
+            self.decoys.0,
+            self.decoys.1
         );
     }
 

@@ -6,7 +6,7 @@ use lees_spin::{PartnerSpin, SpinSystem};
 use super::systems;
 use super::{Pattern, PatternGroup, Role};
 use crate::fit::template::Stick;
-use crate::table::{Class, Compound, Group, NmrSolvent, ShiftStatus, TableShift};
+use crate::table::{Class, Compound, Group, NmrSolvent, ShiftStatus, TableShift, stem};
 
 /// What two careful measurements of the same dilute solution differ by, in ppm (METHODS of shift tables agree to
 /// a few thousandths; common practice, no source).
@@ -140,7 +140,7 @@ fn coupled_sticks(
         let group = compound.group(name)?;
         if group.exchangeable { None } else { group.shift_in(solvent).map(TableShift::centre) }
     };
-    let spins = systems::of(&compound.name);
+    let spins = systems::of(stem(&compound.name));
     let lines: Vec<(&str, Ppm, f64)> = if spins.is_empty() {
         from_partners(compound, field, shift)
     } else {

@@ -5,6 +5,7 @@
 
 mod borrow;
 mod compound;
+mod decoy;
 mod ich;
 mod names;
 mod nmr_solvent;
@@ -19,6 +20,7 @@ use std::sync::OnceLock;
 use sha2::{Digest, Sha256};
 
 pub use compound::{Class, Compound, Group, IchLimit, Partner, ShiftStatus, TableShift, Usage};
+pub(crate) use decoy::stem;
 pub use ich::LimitRow;
 pub(crate) use names::nearest;
 pub use names::plain_name;
@@ -155,6 +157,36 @@ impl Tables {
         tables.added.push(text.to_owned());
         tables.digest = OnceLock::new();
         Ok(tables)
+    }
+
+    /// These tables with a decoy of each volatile: a compound of the same protons, patterns and couplings whose groups stand
+    /// elsewhere (0.08 to 0.38 ppm off), so that it is in no tube. The share of decoys among what is named from such tables
+    /// estimates the share of names that are chance (target-decoy competition: Elias and Gygi, Nat. Methods 2007, 4, 207).
+    /// `seed` chooses the places.
+    ///
+    /// ```
+    /// use lees_match::table::Tables;
+    /// let tables = Tables::bundled().with_decoys(1);
+    /// let decoy = tables.compound("decoy of acetone").expect("a decoy of each volatile");
+    /// let solvent = tables.nmr_solvent("CDCl3").expect("tabulated");
+    /// let place = |name: &str| tables.compound(name)?.groups[0].shift_in(solvent).map(|s| s.centre().value());
+    /// assert!((place("acetone").unwrap() - place("decoy of acetone").unwrap()).abs() >= 0.08);
+    /// assert!(Tables::is_decoy(&decoy.name));
+    /// ```
+    #[must_use]
+    pub fn with_decoys(&self, seed: u64) -> Self {
+        let mut tables = self.clone();
+        tables.compounds.extend(decoy::decoys(&self.compounds, seed));
+        tables.by_name = names_of(&tables.compounds);
+        tables.added.push(format!("decoys {seed}"));
+        tables.digest = OnceLock::new();
+        tables
+    }
+
+    /// Whether a name is a decoy's ([`Tables::with_decoys`]).
+    #[must_use]
+    pub fn is_decoy(name: &str) -> bool {
+        decoy::is_decoy(name)
     }
 
     /// An internal standard by name, or an error with the nearest known name.
