@@ -15,7 +15,7 @@ use crate::amount::{Amount, Shares, add_cause, composition, ratios, wt_percent_a
 use crate::assign::bound::at_most;
 use crate::assign::context::Context;
 use crate::assign::quantify::Quantified;
-use crate::assign::search::Accepted;
+use crate::assign::search::{Accepted, is_clear};
 use crate::blank::{Blank, Measured};
 use crate::fit::scene::Scene;
 use crate::interval::nonnegative;
@@ -89,8 +89,29 @@ pub(crate) fn findings(sources: &Sources<'_>) -> Result<Findings, MatchError> {
             out.not_counted.push(NotCounted { finding, why });
         }
     }
+    out.warnings.extend(by_one_line(sources, &entries));
     out.volatiles.sort_by(|a, b| weight(b).total_cmp(&weight(a)).then(a.name.cmp(&b.name)));
     Ok(out)
+}
+
+/// A sentence on the volatiles that are named by nothing but one line.
+fn by_one_line(sources: &Sources<'_>, entries: &[Entry<'_>]) -> Option<String> {
+    let one_line = |entry: &&Entry<'_>| {
+        let groups = &sources.named[entry.named].found.groups;
+        let mut clear = groups.iter().filter(|g| is_clear(g));
+        match (clear.next(), clear.next()) {
+            (Some(only), None) => entry.pattern.groups[only.group].sticks.len() == 1,
+            _ => false,
+        }
+    };
+    let names: Vec<&str> =
+        entries.iter().filter(|e| e.counted).filter(one_line).map(|e| e.pattern.name.as_str()).collect();
+    (!names.is_empty()).then(|| {
+        format!(
+            "named by a single line each: {}; an unknown signal at exactly that place would look the same",
+            names.join(", ")
+        )
+    })
 }
 
 fn weight(finding: &Finding) -> f64 {
