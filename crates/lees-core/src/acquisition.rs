@@ -17,6 +17,12 @@ pub enum Nucleus {
 
 impl Nucleus {
     /// Reads names such as `^1H`, `1H` or `<1H>`.
+    ///
+    /// ```
+    /// use lees_core::Nucleus;
+    /// assert_eq!(Nucleus::from_label("^1H"), Nucleus::Proton);
+    /// assert_eq!(Nucleus::from_label("<13C>"), Nucleus::Other("13C".to_owned()));
+    /// ```
     #[must_use]
     pub fn from_label(label: &str) -> Self {
         let bare: String = label.chars().filter(|c| c.is_ascii_alphanumeric()).collect();
@@ -27,6 +33,10 @@ impl Nucleus {
     }
 
     /// The usual name, such as `1H`.
+    ///
+    /// ```
+    /// assert_eq!(lees_core::Nucleus::Proton.name(), "1H");
+    /// ```
     #[must_use]
     pub fn name(&self) -> &str {
         match self {
@@ -63,6 +73,11 @@ pub struct Acquisition {
 
 impl Acquisition {
     /// An acquisition of which only the field is known.
+    ///
+    /// ```
+    /// use lees_core::{Acquisition, Megahertz};
+    /// assert_eq!(Acquisition::at_field(Megahertz(400.0)).solvent, None);
+    /// ```
     #[must_use]
     pub fn at_field(field: Megahertz) -> Self {
         Self {
@@ -80,6 +95,15 @@ impl Acquisition {
     }
 
     /// Repetition time: relaxation delay plus acquisition time, when both are known.
+    ///
+    /// ```
+    /// use lees_core::{Acquisition, Megahertz, Seconds};
+    /// let mut acquisition = Acquisition::at_field(Megahertz(400.0));
+    /// acquisition.relaxation_delay = Some(Seconds(10.0));
+    /// assert_eq!(acquisition.repetition_time(), None);
+    /// acquisition.acquisition_time = Some(Seconds(4.0));
+    /// assert_eq!(acquisition.repetition_time(), Some(Seconds(14.0)));
+    /// ```
     #[must_use]
     pub fn repetition_time(&self) -> Option<Seconds> {
         Some(self.relaxation_delay? + self.acquisition_time?)

@@ -26,12 +26,36 @@ pub struct Fid {
 
 impl Fid {
     /// Spectral width, the inverse of the dwell time.
+    ///
+    /// ```
+    /// # use lees_core::{Acquisition, Fid, Hertz, Megahertz, Seconds};
+    /// let fid = Fid {
+    ///     points: vec![num_complex::Complex64::ONE; 4000].into(),
+    ///     dwell: Seconds(0.00025),
+    ///     carrier: None,
+    ///     group_delay: None,
+    ///     acquisition: Acquisition::at_field(Megahertz(400.0)),
+    /// };
+    /// assert_eq!(fid.spectral_width(), Hertz(4000.0));
+    /// ```
     #[must_use]
     pub fn spectral_width(&self) -> Hertz {
         Hertz(1.0 / self.dwell.value())
     }
 
     /// Length of the recording.
+    ///
+    /// ```
+    /// # use lees_core::{Acquisition, Fid, Hertz, Megahertz, Seconds};
+    /// let fid = Fid {
+    ///     points: vec![num_complex::Complex64::ONE; 4000].into(),
+    ///     dwell: Seconds(0.00025),
+    ///     carrier: None,
+    ///     group_delay: None,
+    ///     acquisition: Acquisition::at_field(Megahertz(400.0)),
+    /// };
+    /// assert_eq!(fid.acquisition_time(), Seconds(1.0));
+    /// ```
     #[must_use]
     pub fn acquisition_time(&self) -> Seconds {
         Seconds(self.dwell.value() * self.points.len() as f64)

@@ -42,6 +42,11 @@ impl Formula {
     }
 
     /// How many atoms of an element (`H` does not count `D`).
+    ///
+    /// ```
+    /// let heavy_water: lees_core::Formula = "D2O".parse().expect("a formula");
+    /// assert_eq!((heavy_water.count("D"), heavy_water.count("H")), (2, 0));
+    /// ```
     #[must_use]
     pub fn count(&self, symbol: &str) -> u32 {
         self.atoms.get(symbol).copied().unwrap_or(0)

@@ -32,36 +32,63 @@ pub enum FractionError {
 
 impl MassFraction {
     /// From a plain ratio between 0 and 1.
+    ///
+    /// ```
+    /// assert_eq!(lees_core::MassFraction::from_ratio(0.005).to_string(), "0.5 wt%");
+    /// ```
     #[must_use]
     pub const fn from_ratio(ratio: f64) -> Self {
         Self(ratio)
     }
 
     /// From per cent by mass.
+    ///
+    /// ```
+    /// assert_eq!(lees_core::MassFraction::from_wt_percent(0.5).ratio(), 0.005);
+    /// ```
     #[must_use]
     pub const fn from_wt_percent(percent: f64) -> Self {
         Self(percent / 100.0)
     }
 
     /// From parts per million by mass (mg/kg).
+    ///
+    /// ```
+    /// assert_eq!(lees_core::MassFraction::from_ppm(600.0).ratio(), 0.0006);
+    /// ```
     #[must_use]
     pub const fn from_ppm(ppm: f64) -> Self {
         Self(ppm / 1e6)
     }
 
     /// As a plain ratio.
+    ///
+    /// ```
+    /// let limit: lees_core::MassFraction = "5 mg/g".parse().expect("a mass fraction");
+    /// assert_eq!(limit.ratio(), 0.005);
+    /// ```
     #[must_use]
     pub const fn ratio(self) -> f64 {
         self.0
     }
 
     /// In per cent by mass.
+    ///
+    /// ```
+    /// let limit: lees_core::MassFraction = "5000 ppm".parse().expect("a mass fraction");
+    /// assert_eq!(limit.wt_percent(), 0.5);
+    /// ```
     #[must_use]
     pub const fn wt_percent(self) -> f64 {
         self.0 * 100.0
     }
 
     /// In parts per million by mass (mg/kg).
+    ///
+    /// ```
+    /// let limit: lees_core::MassFraction = "0.5 wt%".parse().expect("a mass fraction");
+    /// assert_eq!(limit.ppm(), 5000.0);
+    /// ```
     #[must_use]
     pub const fn ppm(self) -> f64 {
         self.0 * 1e6

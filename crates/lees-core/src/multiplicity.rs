@@ -52,42 +52,74 @@ const NAMES: [(&str, u8); 22] = [
 
 impl Multiplicity {
     /// A singlet.
+    ///
+    /// ```
+    /// assert_eq!(lees_core::Multiplicity::singlet().to_string(), "s");
+    /// ```
     #[must_use]
     pub fn singlet() -> Self {
         Self { broad: false, partners: Some(Vec::new()) }
     }
 
     /// An unresolved multiplet.
+    ///
+    /// ```
+    /// assert_eq!(lees_core::Multiplicity::multiplet().to_string(), "m");
+    /// ```
     #[must_use]
     pub fn multiplet() -> Self {
         Self { broad: false, partners: None }
     }
 
     /// A first-order pattern from the number of equivalent partners of each coupling, in written order.
+    ///
+    /// ```
+    /// assert_eq!(lees_core::Multiplicity::from_partners(vec![1, 2]).to_string(), "dt");
+    /// ```
     #[must_use]
     pub fn from_partners(partners: Vec<u8>) -> Self {
         Self { broad: false, partners: Some(partners) }
     }
 
     /// The same pattern, broadened.
+    ///
+    /// ```
+    /// assert_eq!(lees_core::Multiplicity::singlet().broadened().to_string(), "br s");
+    /// ```
     #[must_use]
     pub fn broadened(self) -> Self {
         Self { broad: true, ..self }
     }
 
     /// Whether the signal is called broad.
+    ///
+    /// ```
+    /// let read: lees_core::Multiplicity = "brs".parse().expect("a pattern");
+    /// assert!(read.is_broad());
+    /// ```
     #[must_use]
     pub const fn is_broad(&self) -> bool {
         self.broad
     }
 
     /// Numbers of equivalent spin-1/2 partners per coupling; `None` for `m`.
+    ///
+    /// ```
+    /// let read: lees_core::Multiplicity = "dq".parse().expect("a pattern");
+    /// assert_eq!(read.partners(), Some(&[1, 3][..]));
+    /// assert_eq!(lees_core::Multiplicity::multiplet().partners(), None);
+    /// ```
     #[must_use]
     pub fn partners(&self) -> Option<&[u8]> {
         self.partners.as_deref()
     }
 
     /// Whether it is a singlet.
+    ///
+    /// ```
+    /// assert!(lees_core::Multiplicity::singlet().is_singlet());
+    /// assert!(!lees_core::Multiplicity::multiplet().is_singlet());
+    /// ```
     #[must_use]
     pub fn is_singlet(&self) -> bool {
         self.partners.as_ref().is_some_and(Vec::is_empty)

@@ -17,30 +17,61 @@ pub struct ShiftRange {
 
 impl ShiftRange {
     /// The stretch between two shifts, in either order.
+    ///
+    /// ```
+    /// # use lees_core::{Ppm, ShiftRange};
+    /// let range = ShiftRange::new(Ppm(7.0), Ppm(8.0));
+    /// assert_eq!((range.high, range.low), (Ppm(8.0), Ppm(7.0)));
+    /// ```
     #[must_use]
     pub fn new(a: Ppm, b: Ppm) -> Self {
         if a.0 >= b.0 { Self { high: a, low: b } } else { Self { high: b, low: a } }
     }
 
     /// The middle.
+    ///
+    /// ```
+    /// # use lees_core::{Ppm, ShiftRange};
+    /// let range = ShiftRange::new(Ppm(7.0), Ppm(8.0));
+    /// assert_eq!(range.centre(), Ppm(7.5));
+    /// ```
     #[must_use]
     pub fn centre(&self) -> Ppm {
         Ppm((self.high.0 + self.low.0) / 2.0)
     }
 
     /// Whether a shift lies within, ends included.
+    ///
+    /// ```
+    /// # use lees_core::{Ppm, ShiftRange};
+    /// let range = ShiftRange::new(Ppm(7.0), Ppm(8.0));
+    /// assert!(range.contains(Ppm(7.0)) && !range.contains(Ppm(6.9)));
+    /// ```
     #[must_use]
     pub fn contains(&self, shift: Ppm) -> bool {
         self.low.0 <= shift.0 && shift.0 <= self.high.0
     }
 
     /// Whether two stretches share a point.
+    ///
+    /// ```
+    /// # use lees_core::{Ppm, ShiftRange};
+    /// let range = ShiftRange::new(Ppm(7.0), Ppm(8.0));
+    /// assert!(range.overlaps(&ShiftRange::new(Ppm(8.0), Ppm(9.0))));
+    /// assert!(!range.overlaps(&ShiftRange::new(Ppm(8.1), Ppm(9.0))));
+    /// ```
     #[must_use]
     pub fn overlaps(&self, other: &Self) -> bool {
         self.low.0 <= other.high.0 && other.low.0 <= self.high.0
     }
 
     /// The stretch grown by `margin` on both sides.
+    ///
+    /// ```
+    /// # use lees_core::{Ppm, ShiftRange};
+    /// let range = ShiftRange::new(Ppm(7.0), Ppm(8.0));
+    /// assert_eq!(range.widened(Ppm(0.5)), ShiftRange::new(Ppm(6.5), Ppm(8.5)));
+    /// ```
     #[must_use]
     pub fn widened(&self, margin: Ppm) -> Self {
         Self { high: self.high + margin, low: self.low - margin }

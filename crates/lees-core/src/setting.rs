@@ -84,6 +84,16 @@ pub fn setting_list<T: Serialize>(settings: &T) -> SettingMap {
 ///
 /// # Errors
 /// When no setting has the name, or the text does not fit; the settings are then unchanged.
+///
+/// ```
+/// #[derive(serde::Serialize, serde::Deserialize)]
+/// struct Baseline { period_hz: f64 }
+/// let mut baseline = Baseline { period_hz: 450.0 };
+/// lees_core::change_setting(&mut baseline, "period_hz", "900").expect("a known name");
+/// assert_eq!(baseline.period_hz, 900.0);
+/// let fault = lees_core::change_setting(&mut baseline, "period_hz", "long").expect_err("no number");
+/// assert!(fault.to_string().contains("long"));
+/// ```
 pub fn change_setting<T: Serialize + DeserializeOwned>(
     settings: &mut T,
     name: &str,

@@ -28,6 +28,17 @@ pub enum Measurement {
 
 impl Measurement {
     /// How it was taken.
+    ///
+    /// ```
+    /// # use lees_core::{Acquisition, Measurement, Megahertz, Ppm, ShiftAxis, Spectrum};
+    /// let spectrum = Spectrum {
+    ///     axis: ShiftAxis::new(Ppm(12.0), Ppm(-2.0), 3, Megahertz(400.0)).expect("falls"),
+    ///     real: vec![0.0, 1.0, 0.0].into(),
+    ///     imaginary: None,
+    ///     acquisition: Acquisition::at_field(Megahertz(400.0)),
+    /// };
+    /// assert_eq!(Measurement::Spectrum(spectrum).acquisition().field, Megahertz(400.0));
+    /// ```
     #[must_use]
     pub fn acquisition(&self) -> &Acquisition {
         match self {
@@ -37,6 +48,17 @@ impl Measurement {
     }
 
     /// Number of (complex) points.
+    ///
+    /// ```
+    /// # use lees_core::{Acquisition, Measurement, Megahertz, Ppm, ShiftAxis, Spectrum};
+    /// let spectrum = Spectrum {
+    ///     axis: ShiftAxis::new(Ppm(12.0), Ppm(-2.0), 3, Megahertz(400.0)).expect("falls"),
+    ///     real: vec![0.0, 1.0, 0.0].into(),
+    ///     imaginary: None,
+    ///     acquisition: Acquisition::at_field(Megahertz(400.0)),
+    /// };
+    /// assert_eq!(Measurement::Spectrum(spectrum).points(), 3);
+    /// ```
     #[must_use]
     pub fn points(&self) -> usize {
         match self {

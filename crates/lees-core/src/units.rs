@@ -14,12 +14,20 @@ macro_rules! quantity {
 
         impl $name {
             /// The bare number, in the unit of the type.
+            ///
+            /// ```
+            /// assert_eq!(lees_core::Ppm(7.26).value(), 7.26);
+            /// ```
             #[must_use]
             pub const fn value(self) -> f64 {
                 self.0
             }
 
             /// The magnitude.
+            ///
+            /// ```
+            /// assert_eq!(lees_core::Hertz(-7.1).abs(), lees_core::Hertz(7.1));
+            /// ```
             #[must_use]
             pub const fn abs(self) -> Self {
                 Self(self.0.abs())
@@ -99,6 +107,11 @@ impl Ppm {
 
 impl Hertz {
     /// This frequency difference as a shift difference at the given field.
+    ///
+    /// ```
+    /// use lees_core::{Hertz, Megahertz, Ppm};
+    /// assert_eq!(Hertz(200.0).to_ppm(Megahertz(400.0)), Ppm(0.5));
+    /// ```
     #[must_use]
     pub fn to_ppm(self, field: Megahertz) -> Ppm {
         Ppm(self.0 / field.0)
@@ -107,6 +120,10 @@ impl Hertz {
 
 impl Degrees {
     /// The same angle in radians.
+    ///
+    /// ```
+    /// assert_eq!(lees_core::Degrees(180.0).to_radians(), std::f64::consts::PI);
+    /// ```
     #[must_use]
     pub fn to_radians(self) -> f64 {
         self.0.to_radians()

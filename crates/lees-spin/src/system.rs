@@ -93,12 +93,29 @@ pub struct Solved {
 
 impl SpinSystem {
     /// Adds a group and gives its index.
+    ///
+    /// ```
+    /// # use lees_core::{Hertz, Megahertz, Ppm};
+    /// # use lees_spin::SpinSystem;
+    /// let mut ethyl = SpinSystem::default();
+    /// assert_eq!(ethyl.add("CH2", Ppm(4.12), 2), 0);
+    /// assert_eq!(ethyl.add("CH3", Ppm(1.26), 3), 1);
+    /// ```
     pub fn add(&mut self, name: &str, shift: Ppm, protons: u32) -> usize {
         self.groups.push(SpinGroup { name: name.to_owned(), shift, protons });
         self.groups.len() - 1
     }
 
     /// Couples two groups.
+    ///
+    /// ```
+    /// # use lees_core::{Hertz, Megahertz, Ppm};
+    /// # use lees_spin::SpinSystem;
+    /// let mut ethyl = SpinSystem::default();
+    /// let (methylene, methyl) = (ethyl.add("CH2", Ppm(4.12), 2), ethyl.add("CH3", Ppm(1.26), 3));
+    /// ethyl.couple(methylene, methyl, Hertz(7.1));
+    /// assert!(ethyl.transitions(Megahertz(400.0)).len() > 7, "a quartet, a triplet and their second-order lines");
+    /// ```
     pub fn couple(&mut self, a: usize, b: usize, coupling: Hertz) {
         self.couplings.push((a, b, coupling));
     }
@@ -120,12 +137,30 @@ impl SpinSystem {
     }
 
     /// All protons of the system.
+    ///
+    /// ```
+    /// # use lees_core::{Hertz, Megahertz, Ppm};
+    /// # use lees_spin::SpinSystem;
+    /// let mut ethyl = SpinSystem::default();
+    /// ethyl.add("CH2", Ppm(4.12), 2);
+    /// ethyl.add("CH3", Ppm(1.26), 3);
+    /// assert_eq!(ethyl.protons(), 5);
+    /// ```
     #[must_use]
     pub fn protons(&self) -> u32 {
         self.groups.iter().map(|group| group.protons).sum()
     }
 
     /// The lines at a field, by falling shift; [`SpinSystem::solve`] also tells the method.
+    ///
+    /// ```
+    /// # use lees_core::{Hertz, Megahertz, Ppm};
+    /// # use lees_spin::SpinSystem;
+    /// let mut ethyl = SpinSystem::default();
+    /// ethyl.add("CH3", Ppm(2.10), 3);
+    /// let lines = ethyl.transitions(Megahertz(400.0));
+    /// assert_eq!((lines.len(), lines[0].intensity), (1, 3.0));
+    /// ```
     #[must_use]
     pub fn transitions(&self, field: Megahertz) -> Vec<Transition> {
         self.solve(field).transitions
@@ -142,6 +177,15 @@ impl SpinSystem {
     /// Coincident lines of a group (within 0.002 Hz) are merged, lines under 1e-6 of all protons dropped,
     /// and the rest scaled so that the sum stays the number of protons. In strongly coupled systems a line belongs
     /// to several groups; the sum over the lines named after one group then only approaches its protons.
+    ///
+    /// ```
+    /// # use lees_core::{Hertz, Megahertz, Ppm};
+    /// # use lees_spin::SpinSystem;
+    /// let mut ethyl = SpinSystem::default();
+    /// use lees_spin::Method;
+    /// ethyl.add("CH3", Ppm(2.10), 3);
+    /// assert_eq!(ethyl.solve(Megahertz(400.0)).method, Method::Exact);
+    /// ```
     #[must_use]
     pub fn solve(&self, field: Megahertz) -> Solved {
         let mut method = Method::Exact;

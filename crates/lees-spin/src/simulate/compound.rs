@@ -38,36 +38,70 @@ pub struct Compound {
 
 impl Compound {
     /// A compound with neither mass, amount nor signals yet.
+    ///
+    /// ```
+    /// # use lees_spin::simulate::Compound;
+    /// assert!(Compound::new("dye").signals.is_empty());
+    /// ```
     #[must_use]
     pub fn new(name: &str) -> Self {
         Self { name: name.to_owned(), ..Self::default() }
     }
 
     /// With a formula.
+    ///
+    /// ```
+    /// # use lees_spin::simulate::Compound;
+    /// let acetone = Compound::new("acetone").formula("C3H6O".parse().expect("a formula"));
+    /// assert!((acetone.molar_mass().expect("known") - 58.08).abs() < 0.001);
+    /// ```
     #[must_use]
     pub fn formula(self, formula: Formula) -> Self {
         Self { formula: Some(formula), ..self }
     }
 
     /// With a molar mass in g/mol.
+    ///
+    /// ```
+    /// # use lees_spin::simulate::Compound;
+    /// assert_eq!(Compound::new("dye").mass(300.0).molar_mass(), Some(300.0));
+    /// ```
     #[must_use]
     pub fn mass(self, molar_mass: f64) -> Self {
         Self { molar_mass: Some(molar_mass), ..self }
     }
 
     /// With an amount in per cent by mass.
+    ///
+    /// ```
+    /// # use lees_spin::simulate::{Amount, Compound};
+    /// let acetone = Compound::new("acetone").wt(0.5);
+    /// assert_eq!(acetone.amount().expect("one amount"), Amount::WtPercent(0.5));
+    /// ```
     #[must_use]
     pub fn wt(self, percent: f64) -> Self {
         Self { wt_percent: Some(percent), ..self }
     }
 
     /// With an amount in moles per mole of product.
+    ///
+    /// ```
+    /// # use lees_spin::simulate::{Amount, Compound};
+    /// let acetone = Compound::new("acetone").ratio(0.1);
+    /// assert_eq!(acetone.amount().expect("one amount"), Amount::MoleRatio(0.1));
+    /// ```
     #[must_use]
     pub fn ratio(self, mole_ratio: f64) -> Self {
         Self { mole_ratio: Some(mole_ratio), ..self }
     }
 
     /// With one more signal.
+    ///
+    /// ```
+    /// # use lees_spin::simulate::{Compound, Signal};
+    /// let acetone = Compound::new("acetone").signal(Signal::new(2.17, 6.0));
+    /// assert_eq!(acetone.signals[0].h, 6.0);
+    /// ```
     #[must_use]
     pub fn signal(mut self, signal: Signal) -> Self {
         self.signals.push(signal);
@@ -75,6 +109,11 @@ impl Compound {
     }
 
     /// Molar mass in g/mol from `molar_mass`, else from the formula; `None` when neither is given.
+    ///
+    /// ```
+    /// # use lees_spin::simulate::Compound;
+    /// assert_eq!(Compound::new("grease").molar_mass(), None);
+    /// ```
     #[must_use]
     pub fn molar_mass(&self) -> Option<f64> {
         self.molar_mass.or_else(|| self.formula.as_ref().map(Formula::molar_mass))
@@ -84,6 +123,12 @@ impl Compound {
     ///
     /// # Errors
     /// When none or both forms are given, or it is negative.
+    ///
+    /// ```
+    /// # use lees_spin::simulate::Compound;
+    /// assert!(Compound::new("acetone").amount().is_err(), "none given");
+    /// assert!(Compound::new("acetone").wt(0.5).ratio(0.1).amount().is_err(), "two given");
+    /// ```
     pub fn amount(&self) -> Result<Amount, RecipeError> {
         let (amount, value) = match (self.mole_ratio, self.wt_percent) {
             (Some(ratio), None) => (Amount::MoleRatio(ratio), ratio),

@@ -53,12 +53,24 @@ const MOST_POINTS: usize = 1 << 22;
 
 impl Instrument {
     /// Time between complex points in seconds.
+    ///
+    /// ```
+    /// # use lees_spin::simulate::Instrument;
+    /// let instrument = Instrument { spectral_width_hz: 8000.0, fid_points: 32_000, ..Instrument::default() };
+    /// assert_eq!(instrument.dwell(), 0.000125);
+    /// ```
     #[must_use]
     pub fn dwell(&self) -> f64 {
         1.0 / self.spectral_width_hz
     }
 
     /// Length of the recording in seconds.
+    ///
+    /// ```
+    /// # use lees_spin::simulate::Instrument;
+    /// let instrument = Instrument { spectral_width_hz: 8000.0, fid_points: 32_000, ..Instrument::default() };
+    /// assert_eq!(instrument.acquisition_time(), 4.0);
+    /// ```
     #[must_use]
     pub fn acquisition_time(&self) -> f64 {
         self.fid_points as f64 * self.dwell()
@@ -72,6 +84,20 @@ impl Instrument {
     /// Share of the equilibrium signal left in the steady state, relative to a fully relaxed pulse of the same angle:
     /// (1 - E) / (1 - E cos a) with E = exp(-TR/T1) (Ernst & Anderson, Rev. Sci. Instrum. 1966, 37, 93, from
     /// memory). One when flip angle, delay or T1 is not given.
+    ///
+    /// ```
+    /// # use lees_spin::simulate::Instrument;
+    /// let instrument = Instrument {
+    ///     spectral_width_hz: 8000.0,
+    ///     fid_points: 32_000,
+    ///     relaxation_delay_s: Some(1.0),
+    ///     pulse_angle_deg: Some(90.0),
+    ///     ..Instrument::default()
+    /// };
+    /// // Five seconds of recovery at T1 = 5 s after a right-angle pulse leave 1 - 1/e.
+    /// assert!((instrument.saturation(Some(5.0)) - 0.632).abs() < 0.001);
+    /// assert_eq!(instrument.saturation(None), 1.0);
+    /// ```
     #[must_use]
     pub fn saturation(&self, t1: Option<f64>) -> f64 {
         let (Some(delay), Some(angle), Some(t1)) = (self.relaxation_delay_s, self.pulse_angle_deg, t1) else {

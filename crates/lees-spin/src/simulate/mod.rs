@@ -80,6 +80,15 @@ impl Simulator {
     ///
     /// # Errors
     /// As [`simulate`].
+    ///
+    /// ```
+    /// use lees_spin::simulate::{Compound, Recipe, Signal, Simulator};
+    /// let dye = Compound::new("dye").mass(300.0).signal(Signal::new(7.9, 1.0));
+    /// let recipe = Recipe { product: Some(dye), ..Recipe::default() };
+    /// let mut simulator = Simulator::default();
+    /// let made = simulator.run(&recipe).expect("a sound recipe");
+    /// assert_eq!(made.spectrum, simulator.run(&recipe).expect("a sound recipe").spectrum);
+    /// ```
     pub fn run(&mut self, recipe: &Recipe) -> Result<Simulated, RecipeError> {
         recipe.check()?;
         let mut random = ChaCha8Rng::seed_from_u64(recipe.seed);

@@ -147,6 +147,13 @@ impl Recipe {
     ///
     /// # Errors
     /// [`RecipeError::Text`] with line and column for what is no recipe, the other kinds for values that make no sense.
+    ///
+    /// ```
+    /// # use lees_spin::simulate::Recipe;
+    /// assert_eq!(Recipe::from_toml("seed = 7").expect("the rest has defaults").seed, 7);
+    /// let fault = Recipe::from_toml("sede = 7").expect_err("no such name");
+    /// assert!(fault.to_string().contains("line 1"));
+    /// ```
     pub fn from_toml(text: &str) -> Result<Self, RecipeError> {
         let recipe: Self = toml::from_str(text).map_err(|error| RecipeError::text(text, &error))?;
         recipe.check()?;
@@ -157,6 +164,12 @@ impl Recipe {
     ///
     /// # Errors
     /// When a number has no TOML form.
+    ///
+    /// ```
+    /// # use lees_spin::simulate::Recipe;
+    /// let text = Recipe::default().to_toml().expect("plain numbers");
+    /// assert_eq!(Recipe::from_toml(&text).expect("its own text"), Recipe::default());
+    /// ```
     pub fn to_toml(&self) -> Result<String, RecipeError> {
         toml::to_string(self).map_err(|error| RecipeError::Text {
             line: 1,
@@ -169,6 +182,14 @@ impl Recipe {
     ///
     /// # Errors
     /// Names the first value out of range.
+    ///
+    /// ```
+    /// # use lees_spin::simulate::Recipe;
+    /// let mut recipe = Recipe::default();
+    /// assert!(recipe.check().is_ok());
+    /// recipe.processing.points = 7;
+    /// assert!(recipe.check().is_err());
+    /// ```
     pub fn check(&self) -> Result<(), RecipeError> {
         self.instrument.check()?;
         let size = self.processing.points;
@@ -201,6 +222,12 @@ impl Recipe {
     }
 
     /// Every compound.
+    ///
+    /// ```
+    /// # use lees_spin::simulate::{Compound, Recipe};
+    /// let recipe = Recipe { volatile: vec![Compound::new("acetone")], ..Recipe::default() };
+    /// assert_eq!(recipe.compounds().count(), 1);
+    /// ```
     pub fn compounds(&self) -> impl Iterator<Item = &Compound> {
         let one = self.product.iter().chain(&self.nmr_solvent).chain(&self.water);
         one.chain(&self.volatile).chain(&self.other).chain(&self.unknown)

@@ -72,6 +72,12 @@ fn is_one(parts: &u32) -> bool {
 
 impl Signal {
     /// A singlet of `protons` at a shift in ppm.
+    ///
+    /// ```
+    /// # use lees_spin::simulate::Signal;
+    /// let signal = Signal::new(2.17, 6.0);
+    /// assert_eq!((signal.at, signal.h), (2.17, 6.0));
+    /// ```
     #[must_use]
     pub fn new(at: f64, protons: f64) -> Self {
         Self {
@@ -91,18 +97,34 @@ impl Signal {
     }
 
     /// Spread over equal parts of the molecule that do not couple to one another.
+    ///
+    /// ```
+    /// # use lees_spin::simulate::Signal;
+    /// assert_eq!(Signal::new(2.17, 6.0).in_parts(2).parts, 2);
+    /// ```
     #[must_use]
     pub fn in_parts(self, parts: u32) -> Self {
         Self { parts, ..self }
     }
 
     /// Named, so that others can couple to it.
+    ///
+    /// ```
+    /// # use lees_spin::simulate::Signal;
+    /// assert_eq!(Signal::new(4.04, 1.0).named("CH").name.as_deref(), Some("CH"));
+    /// ```
     #[must_use]
     pub fn named(self, name: &str) -> Self {
         Self { name: Some(name.to_owned()), ..self }
     }
 
     /// Split once more, to first order, by `partners` equivalent protons with a coupling in hertz.
+    ///
+    /// ```
+    /// # use lees_spin::simulate::Signal;
+    /// let signal = Signal::new(6.66, 1.0).split_by(1, 8.9).split_by(1, 2.4);
+    /// assert_eq!(signal.split.expect("split").to_string(), "dd 8.9 2.4");
+    /// ```
     #[must_use]
     pub fn split_by(mut self, partners: u32, coupling: f64) -> Self {
         let mut parts = self.split.take().map_or_else(Vec::new, |split| split.parts().to_vec());
@@ -111,6 +133,11 @@ impl Signal {
     }
 
     /// Coupled to another signal of the compound, in hertz, computed exactly.
+    ///
+    /// ```
+    /// # use lees_spin::simulate::Signal;
+    /// assert_eq!(Signal::new(1.22, 6.0).coupled("CH", 6.1).with["CH"], 6.1);
+    /// ```
     #[must_use]
     pub fn coupled(mut self, other: &str, coupling: f64) -> Self {
         self.with.insert(other.to_owned(), coupling);
@@ -118,18 +145,33 @@ impl Signal {
     }
 
     /// With a natural width of its own, in hertz.
+    ///
+    /// ```
+    /// # use lees_spin::simulate::Signal;
+    /// assert_eq!(Signal::new(1.56, 2.0).wide(3.0).width, Some(3.0));
+    /// ```
     #[must_use]
     pub fn wide(self, width: f64) -> Self {
         Self { width: Some(width), ..self }
     }
 
     /// With a longitudinal relaxation time in seconds.
+    ///
+    /// ```
+    /// # use lees_spin::simulate::Signal;
+    /// assert_eq!(Signal::new(5.30, 2.0).relaxing(7.5).t1, Some(7.5));
+    /// ```
     #[must_use]
     pub fn relaxing(self, t1: f64) -> Self {
         Self { t1: Some(t1), ..self }
     }
 
     /// On O, N or S: without satellites.
+    ///
+    /// ```
+    /// # use lees_spin::simulate::Signal;
+    /// assert!(Signal::new(1.56, 2.0).exchanging().exchange);
+    /// ```
     #[must_use]
     pub fn exchanging(self) -> Self {
         Self { exchange: true, ..self }

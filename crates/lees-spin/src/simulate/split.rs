@@ -22,12 +22,23 @@ pub struct Split {
 
 impl Split {
     /// From (number of equivalent partners, coupling in hertz).
+    ///
+    /// ```
+    /// # use lees_spin::simulate::Split;
+    /// assert_eq!(Split::from_parts(vec![(2, 7.1)]).to_string(), "t 7.1");
+    /// ```
     #[must_use]
     pub fn from_parts(parts: Vec<(u32, f64)>) -> Self {
         Self { parts }
     }
 
     /// (Number of equivalent partners, coupling in hertz) of each splitting.
+    ///
+    /// ```
+    /// # use lees_spin::simulate::Split;
+    /// let split: Split = "t 7.1".parse().expect("a splitting");
+    /// assert_eq!(split.parts(), [(2, 7.1)]);
+    /// ```
     #[must_use]
     pub fn parts(&self) -> &[(u32, f64)] {
         &self.parts

@@ -92,6 +92,13 @@ impl Truth {
     ///
     /// # Errors
     /// When a number is not finite.
+    ///
+    /// ```
+    /// use lees_spin::simulate::{Compound, Recipe, Signal, simulate};
+    /// let dye = Compound::new("dye").mass(300.0).signal(Signal::new(7.9, 1.0));
+    /// let made = simulate(&Recipe { product: Some(dye), ..Recipe::default() }).expect("a sound recipe");
+    /// assert!(made.truth.to_json().expect("finite").contains("\"dye\""));
+    /// ```
     pub fn to_json(&self) -> Result<String, serde_json::Error> {
         serde_json::to_string_pretty(self)
     }
