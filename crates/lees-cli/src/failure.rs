@@ -17,7 +17,10 @@ const STOPPED: u8 = 130;
 
 impl From<lees::batch::JournalError> for Failure {
     fn from(fault: lees::batch::JournalError) -> Self {
-        Self::input(fault)
+        match fault {
+            lees::batch::JournalError::NotOne { .. } => Self::usage(fault),
+            _ => Self::input(fault),
+        }
     }
 }
 
@@ -37,6 +40,16 @@ impl Failure {
     /// The chemist asked for something that cannot be meant.
     pub(crate) fn usage(message: impl fmt::Display) -> Self {
         Self { code: USAGE, message: message.to_string() }
+    }
+
+    /// Whoever read the output has seen enough: not worth a word, and no failure.
+    pub(crate) const fn closed() -> Self {
+        Self { code: 0, message: String::new() }
+    }
+
+    /// Whether it is only that nobody reads the output any more.
+    pub(crate) const fn is_closed(&self) -> bool {
+        self.code == 0
     }
 
     /// The exit code.

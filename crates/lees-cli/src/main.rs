@@ -6,6 +6,7 @@ mod failure;
 mod file_form;
 mod out;
 mod picture;
+mod place;
 mod request;
 mod run;
 mod screen;
@@ -21,7 +22,9 @@ fn main() -> ExitCode {
     match run::run(&cli.command) {
         Ok(ending) => ending.code(),
         Err(failure) => {
-            out::say(&failure);
+            if !failure.is_closed() {
+                out::say(&failure);
+            }
             failure.code()
         }
     }

@@ -6,11 +6,11 @@ use std::path::Path;
 
 use crate::failure::Failure;
 
-/// Prints a block to standard output. A closed pipe ends the program quietly: the reader has seen enough.
+/// Prints a block to standard output. A closed pipe is told apart: the reader has seen enough.
 pub(crate) fn print(text: &str) -> Result<(), Failure> {
     let mut stdout = io::stdout().lock();
     match stdout.write_all(text.as_bytes()).and_then(|()| stdout.flush()) {
-        Err(fault) if fault.kind() == io::ErrorKind::BrokenPipe => std::process::exit(0),
+        Err(fault) if fault.kind() == io::ErrorKind::BrokenPipe => Err(Failure::closed()),
         other => other.map_err(|fault| Failure::input(format!("standard output: {fault}"))),
     }
 }

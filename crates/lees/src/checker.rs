@@ -1,9 +1,10 @@
 //! The whole story, on one screen.
 
 use std::borrow::Cow;
+use std::collections::BTreeMap;
 
 use lees_core::check::{Check, Provenance};
-use lees_format::Chosen;
+use lees_format::{Chosen, Document};
 use lees_match::blank::itemise;
 use lees_match::{Beside, explain_beside};
 use lees_process::{Processed, Workspace, process};
@@ -55,15 +56,15 @@ impl<'a> Checker<'a> {
         let document = lees_format::read(bytes, name, &self.job.read)?;
         let chosen = document.measurements(self.job.prefer)?;
         let digest = sha256(bytes);
-        let several = chosen.len() > 1;
-        let each = chosen.into_iter().enumerate().map(|(at, chosen)| {
-            let path = if several { format!("{name}#{}", at + 1) } else { name.to_owned() };
+        let paths = paths(&document, &chosen);
+        let each = chosen.into_iter().zip(paths).map(|(chosen, path)| {
             let mut traced = self.one(&chosen, &path, &digest)?;
             let check = &mut traced.check;
             check.input.path = path;
             check.input.sha256.clone_from(&digest);
             let mut warnings = document.warnings.clone();
-            warnings.extend(chosen.warnings);
+            let of_block = chosen.warnings.into_iter().filter(|warning| !document.warnings.contains(warning));
+            warnings.extend(of_block);
             warnings.append(&mut check.warnings);
             check.warnings = warnings;
             Ok(traced)
@@ -95,6 +96,21 @@ impl<'a> Checker<'a> {
         check.provenance = self.provenance.clone();
         Ok(Traced { check, processed })
     }
+}
+
+/// The name of each spectrum: the file's, or the archive's with the member's, numbered where a file has several.
+fn paths(document: &Document, chosen: &[Chosen]) -> Vec<String> {
+    let sources: Vec<&str> =
+        chosen.iter().map(|chosen| document.blocks[chosen.block].source.as_str()).collect();
+    let mut all: BTreeMap<&str, usize> = BTreeMap::new();
+    sources.iter().for_each(|source| *all.entry(source).or_default() += 1);
+    let mut so_far: BTreeMap<&str, usize> = BTreeMap::new();
+    let named = sources.iter().map(|source| {
+        let number = so_far.entry(source).or_default();
+        *number += 1;
+        if all[source] > 1 { format!("{source}#{number}") } else { (*source).to_owned() }
+    });
+    named.collect()
 }
 
 /// Said of a blank among the samples.

@@ -18,6 +18,7 @@ use lees::batch::{Batch, Journal, RunError, list};
 use crate::args::CheckArgs;
 use crate::failure::{Ending, Failure};
 use crate::out;
+use crate::place::{place, spare};
 
 pub(crate) use interrupt::stop_on_signal;
 pub(crate) use outcome::{Outcome, Want, failed_row};
@@ -33,6 +34,10 @@ pub(crate) fn check(args: &CheckArgs) -> Result<Ending, Failure> {
     let form = Form::new(args)?;
     let plan = Plan::new(args)?;
     let sources = list(&inputs(args, &plan));
+    let output = args.rack.output.as_deref().map(place).transpose()?;
+    if let Some(output) = &output {
+        spare(output, sources.iter().flatten())?;
+    }
     let stop = stop_on_signal()?;
     let mut journal = journal(args)?;
     if let Some(kept) = journal.as_ref().filter(|j| !j.is_empty()) {
@@ -40,7 +45,7 @@ pub(crate) fn check(args: &CheckArgs) -> Result<Ending, Failure> {
     }
     let want = form.want(args, sources.len());
     let mut progress = Progress::new(sources.len());
-    let mut sink = Sink::new(args, form, &plan, sources.len())?;
+    let mut sink = Sink::new(args, output.as_deref(), form, &plan, sources.len())?;
     let batch = Batch { stop: stop.clone(), ..args.rack.jobs().map_or_else(Batch::default, jobs) };
     let ran = batch.run(
         &sources,
@@ -90,7 +95,7 @@ fn journal(args: &CheckArgs) -> Result<Option<Journal>, Failure> {
     if args.rack.output.is_none() {
         return Ok(None);
     }
-    Journal::open(&resume_path(args), args.rack.resume).map(Some).map_err(Failure::usage)
+    Ok(Some(Journal::open(&resume_path(args), args.rack.resume)?))
 }
 
 fn resume_path(args: &CheckArgs) -> PathBuf {

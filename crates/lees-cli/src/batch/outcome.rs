@@ -22,6 +22,8 @@ pub(crate) struct Want {
     pub(crate) rows: Option<Rows>,
     /// The page of the file.
     pub(crate) page: bool,
+    /// Whether the file may be an archive, whose members are dealt with one by one.
+    pub(crate) unpack: bool,
     /// How text looks.
     pub(crate) style: Style,
 }
@@ -85,13 +87,13 @@ impl Outcome {
     }
 
     /// Puts the page of a file to the first spectrum that was checked.
-    pub(super) fn put_page(outcomes: &mut [Self], drawn: Result<String, String>) {
+    pub(super) fn put_page(outcomes: &mut [Self], draw: impl FnOnce() -> Result<String, String>) {
         let first = outcomes.iter_mut().find_map(|outcome| match outcome {
             Self::Checked { page, .. } => Some(page),
             Self::Failed { .. } => None,
         });
         if let Some(page) = first {
-            *page = Some(drawn);
+            *page = Some(draw());
         }
     }
 
@@ -115,8 +117,8 @@ pub(crate) fn failed_row(
 }
 
 /// The page of every spectrum of a file that could be checked.
-pub(super) fn page(results: &[Result<Check, String>]) -> Result<String, String> {
-    let checks: Vec<&Check> = results.iter().filter_map(|result| result.as_ref().ok()).collect();
+pub(super) fn page(checks: &[Check]) -> Result<String, String> {
+    let checks: Vec<&Check> = checks.iter().collect();
     html(&checks, &PageOptions::default()).map_err(|fault| fault.to_string())
 }
 

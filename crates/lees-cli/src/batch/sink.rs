@@ -1,5 +1,7 @@
 //! Takes outcomes in order: writes them, counts verdicts, keeps what the summary needs.
 
+use std::path::Path;
+
 use lees::batch::Done;
 use lees_core::check::Verdict;
 use lees_core::rack::{Brief, Tags};
@@ -25,8 +27,13 @@ pub(super) struct Sink<'a> {
 }
 
 impl<'a> Sink<'a> {
-    pub(super) fn new(args: &CheckArgs, form: Form, plan: &'a Plan, inputs: usize) -> Result<Self, Failure> {
-        let output = args.rack.output.as_deref();
+    pub(super) fn new(
+        args: &CheckArgs,
+        output: Option<&Path>,
+        form: Form,
+        plan: &'a Plan,
+        inputs: usize,
+    ) -> Result<Self, Failure> {
         let target = match form {
             Form::Text | Form::Objects => Target::words(output)?,
             Form::Table(rows, format) => Target::table(output, rows, format)?,
@@ -49,11 +56,9 @@ impl<'a> Sink<'a> {
 
     /// Takes one input's outcomes.
     pub(super) fn take(&mut self, done: &Done<Vec<Outcome>>, progress: &Progress) -> Result<(), Failure> {
+        self.mark_seen(done);
         match &done.result {
-            Ok(outcomes) => {
-                self.mark_seen(done);
-                outcomes.iter().try_for_each(|outcome| self.one(done, outcome, progress))
-            }
+            Ok(outcomes) => outcomes.iter().try_for_each(|outcome| self.one(done, outcome, progress)),
             Err(why) => {
                 let rows = match self.form {
                     Form::Table(Rows::Spectra, _) => failed_row(
@@ -84,14 +89,24 @@ impl<'a> Sink<'a> {
                 if words.is_empty() && rows.is_empty() {
                     return Ok(());
                 }
-                progress.around(|| self.target.put(words, rows))
+                let put = progress.around(|| self.target.put(words, rows));
+                self.heard(put)
             }
             Outcome::Failed { why, rows } => {
                 self.tally.failed = true;
                 progress.around(|| out::say(why));
                 self.tell(|| Line::Failed(done.name.clone(), why.clone()));
-                self.target.put("", rows)
+                let put = self.target.put("", rows);
+                self.heard(put)
             }
+        }
+    }
+
+    /// With nobody reading any more there is nothing left to do, but for the gate's exit code.
+    fn heard(&self, put: Result<(), Failure>) -> Result<(), Failure> {
+        match put {
+            Err(failure) if failure.is_closed() && self.tally.gate => Ok(()),
+            other => other,
         }
     }
 
@@ -110,12 +125,19 @@ impl<'a> Sink<'a> {
 
     /// Ends files and prints the summary.
     pub(super) fn finish(self) -> Result<Ending, Failure> {
-        self.target.finish()?;
+        match self.target.finish() {
+            Err(failure) if failure.is_closed() && self.tally.gate => {}
+            other => other?,
+        }
         for path in self.plan.unused(&self.seen) {
             out::say(format!("{}: in the sheet, but not among the inputs checked", path.display()));
         }
         if let Some(story) = self.story {
-            out::print(&story.told())?;
+            // Everything is checked and written: that nobody reads the summary changes nothing.
+            match out::print(&story.told()) {
+                Err(failure) if !failure.is_closed() => return Err(failure),
+                _ => {}
+            }
         }
         Ok(self.tally.ending())
     }

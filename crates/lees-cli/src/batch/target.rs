@@ -4,6 +4,8 @@ use std::fs::File;
 use std::io::{self, BufWriter, Write};
 use std::path::{Path, PathBuf};
 
+use tempfile::TempPath;
+
 use lees_report::tables::{Row, Rows, TableError, TableFormat, TableWriter};
 
 use super::beside;
@@ -13,7 +15,12 @@ use crate::out;
 /// Standard output or a file beside its final name.
 pub(super) enum Place {
     Standard,
-    Aside { writer: BufWriter<File>, part: PathBuf, path: PathBuf },
+    /// The part is deleted when it cannot be finished.
+    Aside {
+        writer: BufWriter<File>,
+        part: TempPath,
+        path: PathBuf,
+    },
 }
 
 impl Place {
@@ -21,6 +28,7 @@ impl Place {
         let Some(path) = path else { return Ok(Self::Standard) };
         let part = beside(path, ".part");
         let file = File::create(&part).map_err(|fault| unwritable(&part, &fault))?;
+        let part = TempPath::try_from_path(part).map_err(|fault| unwritable(path, &fault))?;
         Ok(Self::Aside { writer: BufWriter::new(file), part, path: path.to_owned() })
     }
 
@@ -28,9 +36,8 @@ impl Place {
     pub(super) fn finish(self) -> Result<(), Failure> {
         let Self::Aside { writer, part, path } = self else { return Ok(()) };
         let file = writer.into_inner().map_err(|fault| unwritable(&part, fault.error()))?;
-        file.sync_all()
-            .and_then(|()| std::fs::rename(&part, &path))
-            .map_err(|fault| unwritable(&path, &fault))
+        file.sync_all().map_err(|fault| unwritable(&part, &fault))?;
+        part.persist(&path).map_err(|fault| unwritable(&path, &fault.error))
     }
 }
 
@@ -94,7 +101,7 @@ fn table(fault: TableError) -> Failure {
     if let TableError::Write(inner) = &fault
         && inner.kind() == io::ErrorKind::BrokenPipe
     {
-        std::process::exit(0);
+        return Failure::closed();
     }
     Failure::input(fault)
 }

@@ -1,5 +1,7 @@
 //! `lees convert`.
 
+use std::path::Path;
+
 use lees::batch::{Reader, list};
 use lees_core::Measurement;
 use lees_format::{Chosen, Prefer};
@@ -9,11 +11,13 @@ use lees_process::phase::{PhaseSettings, automatic};
 
 use crate::args::ConvertArgs;
 use crate::failure::{Ending, Failure};
+use crate::place::{place, spare};
 use crate::{file_form, out, request};
 
 /// Writes one spectrum or FID of a file in another form.
 pub(crate) fn convert(args: &ConvertArgs) -> Result<Ending, Failure> {
-    let chosen = chosen(args)?;
+    let output = place(&args.output)?;
+    let chosen = chosen(args, &output)?;
     chosen.warnings.iter().for_each(out::say);
     let mut history = vec![format!("read from {}", chosen.label)];
     let measurement = match chosen.measurement {
@@ -30,11 +34,11 @@ pub(crate) fn convert(args: &ConvertArgs) -> Result<Ending, Failure> {
     if written.rounding > 0.0 {
         out::say(format!("values were rounded to whole steps, by {:.3e} at most", written.rounding));
     }
-    out::write_file(&args.output, &written.bytes)?;
+    out::write_file(&output, &written.bytes)?;
     Ok(Ending::Well)
 }
 
-fn chosen(args: &ConvertArgs) -> Result<Chosen, Failure> {
+fn chosen(args: &ConvertArgs, output: &Path) -> Result<Chosen, Failure> {
     let options = request::reading::options(&args.reading)?;
     let mut sources = list(std::slice::from_ref(&args.file));
     let (Some(source), true) = (sources.pop(), sources.is_empty()) else {
@@ -44,6 +48,7 @@ fn chosen(args: &ConvertArgs) -> Result<Chosen, Failure> {
         )));
     };
     let source = source.map_err(Failure::input)?;
+    spare(output, [&source])?;
     let bytes = Reader::default().read(&source).map_err(Failure::input)?;
     let document = lees_format::read(&bytes, &source.name(), &options).map_err(Failure::input)?;
     let mut all = document.measurements(Prefer::Both).map_err(Failure::input)?;

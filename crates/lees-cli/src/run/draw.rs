@@ -8,16 +8,18 @@ use super::checks::checks;
 use crate::args::DrawArgs;
 use crate::failure::{Ending, Failure};
 use crate::picture;
+use crate::place::place;
 use crate::request::job::job;
 
 /// Draws the annotated spectrum or spectra.
 pub(crate) fn draw(args: &DrawArgs) -> Result<Ending, Failure> {
     let form = picture::form(&args.output)?;
+    let output = place(&args.output)?;
     let options = options(args)?;
     let job = job(&args.sample)?;
     let checks = checks(&job, &args.files)?;
     let svg = draw_figure(&checks.all(), &options).map_err(Failure::usage)?;
-    picture::write(svg, form, f64::from(args.dpi), &args.output)?;
+    picture::write(svg, form, f64::from(args.dpi), &output)?;
     Ok(checks.ending)
 }
 

@@ -10,6 +10,7 @@ use lees_report::terminal;
 use super::checks::checks;
 use crate::args::{CheckFormat, DryingArgs};
 use crate::failure::{Ending, Failure};
+use crate::place::place;
 use crate::request::job::job;
 use crate::request::text_file;
 use crate::{out, picture, screen};
@@ -20,6 +21,7 @@ const DPI: f64 = 300.0;
 /// Follows the content over a drying series.
 pub(crate) fn drying(args: &DryingArgs) -> Result<Ending, Failure> {
     let form = args.output.as_deref().map(picture::form).transpose()?;
+    let output = args.output.as_deref().map(place).transpose()?;
     let (files, hours) = times(args)?;
     let job = job(&args.sample)?;
     if job.product.is_none() {
@@ -34,14 +36,14 @@ pub(crate) fn drying(args: &DryingArgs) -> Result<Ending, Failure> {
         .transpose()
         .map_err(Failure::usage)?;
     let found = series(&timed, of.map(|compound| compound.name.as_str())).map_err(Failure::usage)?;
+    if let (Some(output), Some(form)) = (&output, form) {
+        let svg = chart(&figure(&found)).map_err(Failure::input)?;
+        picture::write(svg, form, DPI, output)?;
+    }
     out::print(&match args.format {
         CheckFormat::Json => serde_json::to_string(&found).map_err(Failure::input)? + "\n",
         CheckFormat::Text => terminal::drying(&story(&found), &screen::style(args.color)),
     })?;
-    if let (Some(output), Some(form)) = (&args.output, form) {
-        let svg = chart(&figure(&found)).map_err(Failure::input)?;
-        picture::write(svg, form, DPI, output)?;
-    }
     Ok(checks.ending)
 }
 

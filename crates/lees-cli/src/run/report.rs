@@ -5,6 +5,7 @@ use lees_report::page::{PageOptions, html, pdf};
 use super::checks::checks;
 use crate::args::ReportArgs;
 use crate::failure::{Ending, Failure};
+use crate::place::place;
 use crate::request::job::job;
 use crate::{out, picture};
 
@@ -17,6 +18,7 @@ pub(crate) fn report(args: &ReportArgs) -> Result<Ending, Failure> {
             args.output.display()
         )));
     }
+    let output = place(&args.output)?;
     let job = job(&args.sample)?;
     let checks = checks(&job, &args.files)?;
     let options = PageOptions::default();
@@ -25,6 +27,6 @@ pub(crate) fn report(args: &ReportArgs) -> Result<Ending, Failure> {
     } else {
         html(&checks.all(), &options).map_err(Failure::input)?.into_bytes()
     };
-    out::write_file(&args.output, &bytes)?;
+    out::write_file(&output, &bytes)?;
     Ok(checks.ending)
 }

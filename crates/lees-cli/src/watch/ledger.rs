@@ -1,4 +1,4 @@
-//! What was checked already, by content, across restarts.
+//! What was checked already, by name and content, across restarts.
 
 use std::path::Path;
 
@@ -15,28 +15,27 @@ pub(super) const NAME: &str = ".lees-ledger";
 /// What is remembered of a file.
 #[derive(Debug, Clone, Serialize, Deserialize)]
 pub(super) struct Entry {
-    path: String,
     rows: Vec<Row>,
 }
 
-/// The ledger of one output folder.
+/// The ledger of one output folder. A file is its name within the watched folder and its content: a copy under another
+/// name is another file, and so is a file that was written anew.
 pub(super) struct Ledger(Journal);
 
 impl Ledger {
     pub(super) fn open(folder: &Path) -> Result<Self, Failure> {
-        Journal::open(&folder.join(NAME), true).map(Self).map_err(Failure::usage)
+        Ok(Self(Journal::open(&folder.join(NAME), true)?))
     }
 
-    /// The path under which this content was checked.
-    pub(super) fn known(&mut self, sha256: &str) -> Option<String> {
-        self.0.find::<Entry>("", sha256, "").map(|entry| entry.path)
+    /// Whether this file was checked.
+    pub(super) fn knows(&self, name: &str, sha256: &str) -> bool {
+        self.0.has(name, sha256, "")
     }
 
     /// Remembers a file; it will not be checked again.
-    pub(super) fn enter(&mut self, path: &str, sha256: &str, outcomes: &[Outcome]) -> Result<(), Failure> {
+    pub(super) fn enter(&mut self, name: &str, sha256: &str, outcomes: &[Outcome]) -> Result<(), Failure> {
         let rows = outcomes.iter().flat_map(|outcome| outcome.rows().iter().cloned()).collect();
-        let entry = Entry { path: path.to_owned(), rows };
-        self.0.keep("", sha256, "", &entry).map_err(Failure::input)
+        self.0.keep(name, sha256, "", &Entry { rows }).map_err(Failure::input)
     }
 
     pub(super) fn len(&self) -> usize {

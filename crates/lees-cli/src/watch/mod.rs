@@ -18,7 +18,7 @@ use crate::batch::{Outcome, Plan, Want, stop_on_signal, worker};
 use crate::failure::{Ending, Failure};
 use crate::out;
 
-use arrivals::Arrivals;
+use arrivals::{Arrival, Arrivals};
 use events::Events;
 use ledger::Ledger;
 use outputs::Outputs;
@@ -53,6 +53,7 @@ pub(crate) fn watch(args: &WatchArgs) -> Result<Ending, Failure> {
         plan,
         stop,
         page: args.report,
+        failed: false,
     };
     watcher.outputs.rewrite_table(&mut watcher.ledger)?;
     out::print(&format!("watching {}; {} files known\n", folder.display(), watcher.ledger.len()))?;
@@ -67,6 +68,8 @@ struct Watcher {
     outputs: Outputs,
     /// Whether each file gets its page.
     page: bool,
+    /// Whether something could not be checked.
+    failed: bool,
 }
 
 impl Watcher {
@@ -89,52 +92,56 @@ impl Watcher {
             }
         }
         out::print("stopped\n")?;
-        Ok(Ending::Well)
+        Ok(if once && self.failed { Ending::SomeFailed } else { Ending::Well })
     }
 
-    /// Checks files that are whole, on all cores; those whose content is known already are passed over.
-    fn deal(&mut self, ready: Vec<arrivals::Arrival>) -> Result<(), Failure> {
-        let mut fresh = Vec::new();
-        for arrival in ready {
-            match self.ledger.known(&arrival.sha256) {
-                Some(first) if Path::new(&first) == arrival.path => {}
-                Some(first) => outputs::passed_over(&arrival.path, &first)?,
-                None => fresh.push(Ok(Source::File(arrival.path))),
-            }
-        }
+    /// Checks files that are whole, on all cores; those that are known already are passed over.
+    fn deal(&mut self, ready: Vec<Arrival>) -> Result<(), Failure> {
+        let new = |arrival: &Arrival| {
+            let name = self.outputs.name(&arrival.path);
+            !self.ledger.knows(&name, &arrival.sha256)
+        };
+        let fresh: Vec<_> =
+            ready.into_iter().filter(new).map(|arrival| Ok(Source::File(arrival.path))).collect();
         let rows = Some(Rows::Spectra);
-        let want = Want { text: true, object: true, rows, page: self.page, ..Want::default() };
+        let want = Want { text: true, object: true, rows, page: self.page, unpack: true, ..Want::default() };
         let (plan, ledger, outputs, arrivals) =
-            (&self.plan, &mut self.ledger, &mut self.outputs, &mut self.arrivals);
+            (&self.plan, &mut self.ledger, &self.outputs, &mut self.arrivals);
+        let failed = &mut self.failed;
         let batch = Batch { stop: self.stop.clone(), ..Batch::default() };
         let ran = batch.run(
             &fresh,
             |_| String::new(),
             || worker(plan, want),
             None,
-            |done| record(&done, ledger, outputs, arrivals),
+            |done| {
+                *failed |= has_failed(&done);
+                record(&done, ledger, outputs, arrivals)
+            },
         );
         // What a stop leaves undone is found again at the next start.
         ran.map(|_| ()).map_err(|fault| Failure::input(fault.to_string()))
     }
 }
 
+fn has_failed(done: &Done<Vec<Outcome>>) -> bool {
+    let failed = |outcome: &Outcome| matches!(outcome, Outcome::Failed { .. });
+    done.result.as_ref().map_or(true, |outcomes| outcomes.iter().any(failed))
+}
+
 /// Writes the reports, then the ledger, then the row: a crash in between repeats a report but never a row.
 fn record(
     done: &Done<Vec<Outcome>>,
     ledger: &mut Ledger,
-    outputs: &mut Outputs,
+    outputs: &Outputs,
     arrivals: &mut Arrivals,
 ) -> Result<(), Failure> {
     let path = PathBuf::from(&done.name);
     let (Ok(outcomes), Some(sha256)) = (&done.result, &done.sha256) else {
         return unreadable(done, &path, arrivals);
     };
-    if let Some(first) = ledger.known(sha256) {
-        return outputs::passed_over(&path, &first);
-    }
     outputs.reports(&path, outcomes)?;
-    ledger.enter(&done.name, sha256, outcomes)?;
+    ledger.enter(&outputs.name(&path), sha256, outcomes)?;
     outputs.rows(outcomes)?;
     outcomes.iter().try_for_each(|outcome| outputs::log(&path, outcome))
 }

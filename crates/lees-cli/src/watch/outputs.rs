@@ -1,5 +1,6 @@
 //! Reports, rows and log lines of a watched folder.
 
+use std::borrow::Cow;
 use std::fs::{File, OpenOptions};
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -91,6 +92,11 @@ impl Outputs {
         }
     }
 
+    /// A file's name within the watched folder, the same however the folder was named.
+    pub(super) fn name<'a>(&self, path: &'a Path) -> Cow<'a, str> {
+        path.strip_prefix(&self.folder).unwrap_or(path).to_string_lossy()
+    }
+
     /// `sub/a.jdx` as `sub/a.jdx.lees.txt`, beside the file or under the output folder.
     fn report(&self, path: &Path, ending: &str) -> Result<PathBuf, Failure> {
         let mut name = match &self.output {
@@ -115,9 +121,4 @@ pub(super) fn log(path: &Path, outcome: &Outcome) -> Result<(), Failure> {
         Outcome::Checked { brief, .. } => terminal::rack_line(brief),
         Outcome::Failed { why, .. } => format!("failed {}: {}\n", path.display(), lees_report::clean(why)),
     })
-}
-
-/// One line for a file whose content is known.
-pub(super) fn passed_over(path: &Path, first: &str) -> Result<(), Failure> {
-    out::print(&format!("passed over {}: same content as {first}, checked already\n", path.display()))
 }

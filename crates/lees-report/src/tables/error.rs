@@ -39,6 +39,10 @@ pub enum TableError {
 
 impl From<csv::Error> for TableError {
     fn from(fault: csv::Error) -> Self {
-        Self::Write(fault.into())
+        // Its own conversion loses the kind of the fault: whether it was a closed pipe.
+        match fault.into_kind() {
+            csv::ErrorKind::Io(fault) => Self::Write(fault),
+            other => Self::Write(io::Error::other(format!("{other:?}"))),
+        }
     }
 }

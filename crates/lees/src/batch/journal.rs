@@ -138,6 +138,12 @@ impl Journal {
         Ok(())
     }
 
+    /// Whether a result of an input is kept.
+    #[must_use]
+    pub fn has(&self, name: &str, sha256: &str, settings: &str) -> bool {
+        self.places.contains_key(&identity(name, sha256, settings))
+    }
+
     /// The kept result of an input, when there is one.
     pub fn find<T: DeserializeOwned>(&mut self, name: &str, sha256: &str, settings: &str) -> Option<T> {
         let place = *self.places.get(&identity(name, sha256, settings))?;
@@ -231,8 +237,10 @@ mod tests {
         let mut journal = Journal::open(&folder.path().join("r"), true).unwrap();
         journal.keep("a", "1", "s", &7_u8).unwrap();
         assert_eq!(journal.find::<u8>("a", "1", "s"), Some(7));
+        assert!(journal.has("a", "1", "s"));
         for (name, content, settings) in [("b", "1", "s"), ("a", "2", "s"), ("a", "1", "t")] {
             assert_eq!(journal.find::<u8>(name, content, settings), None);
+            assert!(!journal.has(name, content, settings));
         }
     }
 

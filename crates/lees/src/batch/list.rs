@@ -1,6 +1,6 @@
 //! From the paths given to the inputs behind them.
 
-use std::ffi::OsStr;
+use std::ffi::{OsStr, OsString};
 use std::path::{Component, Path, PathBuf};
 
 use globset::{GlobBuilder, GlobMatcher};
@@ -13,7 +13,7 @@ use super::columns::may_be_spectrum;
 const SPECTRUM_ENDINGS: [&str; 12] =
     ["jdx", "dx", "jcamp", "jcm", "jcamp-dx", "txt", "csv", "tsv", "asc", "xy", "gz", "zip"];
 
-/// Folders nested deeper than this are not entered; it also ends loops of links.
+/// Folders nested deeper than this are not entered.
 const DEEPEST_FOLDER: usize = 32;
 
 /// Characters that make a path a pattern.
@@ -41,7 +41,7 @@ fn one(path: &Path, found: &mut Vec<Result<Source, String>>) {
     if path.as_os_str() == OsStr::new("-") {
         found.push(Ok(Source::Standard));
     } else if path.is_dir() {
-        walk(path, 0, found, &|path| has_spectrum_ending(path) && may_be_spectrum(path));
+        walk(path, &mut Vec::new(), found, &|path| has_spectrum_ending(path) && may_be_spectrum(path));
     } else if is_archive(path) && path.is_file() {
         let before = found.len();
         archive::members(path, found, &|name| has_spectrum_ending(Path::new(name)));
@@ -57,7 +57,7 @@ fn one(path: &Path, found: &mut Vec<Result<Source, String>>) {
         }
     } else if path.to_string_lossy().contains(PATTERN) {
         match matcher(&path.to_string_lossy()) {
-            Ok(pattern) => walk(&fixed_part(path), 0, found, &|path| pattern.is_match(path)),
+            Ok(pattern) => walk(&fixed_part(path), &mut Vec::new(), found, &|path| pattern.is_match(path)),
             Err(fault) => found.push(Err(fault)),
         }
     } else {
@@ -65,29 +65,23 @@ fn one(path: &Path, found: &mut Vec<Result<Source, String>>) {
     }
 }
 
+/// Adds what is in a folder. `above` holds the folders around it, links resolved: a link back to one of them leads
+/// nowhere new and is not followed.
 fn walk(
     folder: &Path,
-    depth: usize,
+    above: &mut Vec<PathBuf>,
     found: &mut Vec<Result<Source, String>>,
     wanted: &dyn Fn(&Path) -> bool,
 ) {
-    if depth > DEEPEST_FOLDER {
-        found.push(Err(format!("{}: nested deeper than {DEEPEST_FOLDER} folders", folder.display())));
-        return;
-    }
-    let entries = match std::fs::read_dir(if folder.as_os_str().is_empty() { Path::new(".") } else { folder })
-    {
-        Ok(entries) => entries,
-        Err(fault) => {
-            found.push(Err(format!("{}: cannot list: {fault}", folder.display())));
-            return;
-        }
+    let (real, names) = match enter(folder, above) {
+        Ok(Some(here)) => here,
+        Ok(None) => return,
+        Err(why) => return found.push(Err(format!("{}: {why}", folder.display()))),
     };
-    let mut names: Vec<_> = entries.filter_map(|entry| Some(entry.ok()?.file_name())).collect();
-    names.sort();
+    above.push(real);
     for path in names.iter().map(|name| folder.join(name)).filter(|path| !is_hidden(path)) {
         if path.is_dir() {
-            walk(&path, depth + 1, found, wanted);
+            walk(&path, above, found, wanted);
         } else if wanted(&path) {
             if is_archive(&path) {
                 archive::members(&path, found, &|name| has_spectrum_ending(Path::new(name)));
@@ -96,6 +90,24 @@ fn walk(
             }
         }
     }
+    above.pop();
+}
+
+/// A folder without links in its path, and the names in it; `None` when it is around itself.
+fn enter(folder: &Path, above: &[PathBuf]) -> Result<Option<(PathBuf, Vec<OsString>)>, String> {
+    if above.len() > DEEPEST_FOLDER {
+        return Err(format!("nested deeper than {DEEPEST_FOLDER} folders"));
+    }
+    let folder = if folder.as_os_str().is_empty() { Path::new(".") } else { folder };
+    let cannot_list = |fault: std::io::Error| format!("cannot list: {fault}");
+    let real = std::fs::canonicalize(folder).map_err(cannot_list)?;
+    if above.contains(&real) {
+        return Ok(None);
+    }
+    let entries = std::fs::read_dir(folder).map_err(cannot_list)?;
+    let mut names: Vec<OsString> = entries.filter_map(|entry| Some(entry.ok()?.file_name())).collect();
+    names.sort();
+    Ok(Some((real, names)))
 }
 
 fn is_hidden(path: &Path) -> bool {
@@ -171,6 +183,22 @@ mod tests {
         let rack = rack();
         let found = names(&[rack.path().to_owned()], rack.path());
         assert_eq!(found, ["a.dx", "b/x.txt", "c.jdx", "r.zip/f/10.jdx", "r.zip/f/2.jdx", "r.zip/g/1.dx"]);
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn links_that_lead_back_are_not_followed() {
+        let rack = rack();
+        for name in ["again", "b/up", "b/self"] {
+            let to = if name == "b/self" { rack.path().join("b") } else { rack.path().to_owned() };
+            std::os::unix::fs::symlink(to, rack.path().join(name)).unwrap();
+        }
+        let elsewhere = tempfile::tempdir().unwrap();
+        std::fs::write(elsewhere.path().join("e.jdx"), "").unwrap();
+        std::os::unix::fs::symlink(elsewhere.path(), rack.path().join("d")).unwrap();
+        let found = names(&[rack.path().to_owned()], rack.path());
+        assert_eq!(found[..4], ["a.dx", "b/x.txt", "c.jdx", "d/e.jdx"]);
+        assert_eq!(found.len(), 7);
     }
 
     #[test]

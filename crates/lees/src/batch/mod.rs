@@ -32,6 +32,7 @@ mod run;
 mod source;
 mod stop;
 
+pub use archive::unpacked;
 pub use columns::may_be_spectrum;
 pub use journal::{Journal, JournalError};
 pub use list::{has_spectrum_ending, list};

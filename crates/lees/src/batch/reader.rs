@@ -3,6 +3,7 @@
 use std::fs::File;
 use std::io::{self, Read};
 use std::path::Path;
+use std::time::SystemTime;
 
 use super::Source;
 use super::archive::OpenArchive;
@@ -27,12 +28,32 @@ impl Reader {
             Source::File(path) => file(path),
             Source::Member { archive, member } => self.archive.read(archive, member),
         };
-        bytes.map_err(|fault| format!("{}: cannot read: {fault}", source.name()))
+        bytes.map_err(|fault| source.cannot_read(&fault))
     }
 }
 
 fn file(path: &Path) -> io::Result<Vec<u8>> {
-    bounded(File::open(path)?)
+    let file = File::open(path)?;
+    unchanged(&file, &file)
+}
+
+/// Reads a file; one that is written to meanwhile gives an error instead of half the old and half the new.
+fn unchanged(file: &File, input: impl Read) -> io::Result<Vec<u8>> {
+    let before = stamp(file)?;
+    let bytes = bounded(input)?;
+    if stamp(file)? != before {
+        return Err(io::Error::other("it changed while it was read; try again once it is written"));
+    }
+    Ok(bytes)
+}
+
+/// Size and time of last change of a regular file; a pipe or a device has neither.
+fn stamp(file: &File) -> io::Result<Option<(u64, SystemTime)>> {
+    let metadata = file.metadata()?;
+    if !metadata.is_file() {
+        return Ok(None);
+    }
+    Ok(Some((metadata.len(), metadata.modified()?)))
 }
 
 fn bounded(input: impl Read) -> io::Result<Vec<u8>> {
@@ -42,4 +63,58 @@ fn bounded(input: impl Read) -> io::Result<Vec<u8>> {
         return Err(io::Error::other(format!("more than {LARGEST_INPUT} bytes")));
     }
     Ok(bytes)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::io::Write;
+    use std::path::PathBuf;
+
+    /// Changes the file when its end is read, as another program might.
+    struct Meddler<'a> {
+        file: &'a File,
+        path: PathBuf,
+        change: fn(&Path),
+    }
+
+    impl Read for Meddler<'_> {
+        fn read(&mut self, room: &mut [u8]) -> io::Result<usize> {
+            let count = self.file.read(room)?;
+            if count == 0 {
+                (self.change)(&self.path);
+            }
+            Ok(count)
+        }
+    }
+
+    fn read_while(change: fn(&Path)) -> io::Result<Vec<u8>> {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("a.jdx");
+        std::fs::write(&path, "as it was").unwrap();
+        let file = File::open(&path).unwrap();
+        unchanged(&file, Meddler { file: &file, path, change })
+    }
+
+    #[test]
+    fn a_file_that_changes_while_it_is_read_is_an_error() {
+        assert_eq!(read_while(|_| {}).unwrap(), b"as it was");
+        let grown = read_while(|path| {
+            let mut file = std::fs::OpenOptions::new().append(true).open(path).unwrap();
+            file.write_all(b", and more").unwrap();
+        });
+        assert!(grown.unwrap_err().to_string().contains("changed while it was read"));
+        let cut = read_while(|path| std::fs::write(path, "").unwrap());
+        assert!(cut.unwrap_err().to_string().contains("changed while it was read"));
+    }
+
+    #[test]
+    fn a_file_replaced_by_another_is_read_as_it_was() {
+        let replaced = read_while(|path| {
+            let other = path.with_extension("new");
+            std::fs::write(&other, "as it is now, and longer").unwrap();
+            std::fs::rename(other, path).unwrap();
+        });
+        assert_eq!(replaced.unwrap(), b"as it was");
+    }
 }

@@ -29,6 +29,10 @@ impl Source {
         }
     }
 
+    pub(super) fn cannot_read(&self, fault: &std::io::Error) -> String {
+        format!("{}: cannot read: {fault}", self.name())
+    }
+
     /// The file on disk, when there is one.
     #[must_use]
     pub fn path(&self) -> Option<&Path> {
