@@ -1,6 +1,9 @@
 //! The whole story of one spectrum: axis, product, molecules, amounts, what is left.
 
-use lees_core::check::{Check, Input, InputKind, LimitStatus, Provenance, Total, Verdict};
+use lees_core::check::{
+    Check, Input, InputKind, LimitStatus, ProductFound, ProductSignal, Provenance, SignalState, Total,
+    Unexplained, Verdict,
+};
 use lees_core::{LimitSet, Product, SettingMap, setting_list};
 use lees_process::Processed;
 use serde::{Deserialize, Serialize};
@@ -27,6 +30,10 @@ use crate::verdict::decide;
 const ROUNDS: usize = 3;
 /// Uncertainty of the phase when processing does not state one, in degrees: what the eye accepts.
 const PHASE_U_DEG: f64 = 0.5;
+/// A product's signal is as expected within this share of its protons.
+const ELSEWHERE_TOLERANCE: f64 = 0.2;
+/// The product is elsewhere when more than this share of its protons is left unexplained.
+const ELSEWHERE_LEFT: f64 = 0.5;
 /// No more than this is believed of a stated uncertainty, in degrees.
 const MOST_PHASE_U_DEG: f64 = 3.0;
 
@@ -148,6 +155,11 @@ pub fn explain_beside(
     let mut check = assemble(processed, &settled, settings, found);
     check.unexplained = left;
     check.product = product.zip(described.as_ref()).map(|(p, d)| d.found(p));
+    if beside.standard.is_none()
+        && check.product.as_ref().is_some_and(|p| is_elsewhere(p, &check.unexplained))
+    {
+        return without_product(processed, tables, settings, check.product);
+    }
     if let Some(tube) = &tube {
         tube.report(&mut check, product, described.as_ref(), settings, acquisition)?;
     }
@@ -160,6 +172,44 @@ pub fn explain_beside(
     check.not_found = not_found(&sources, &context, &limits);
     decide(&mut check, &limits, tables);
     Ok(Explained { check, amounts })
+}
+
+/// Whether the product does not stand where it was described: most of its signals are not as expected, and much is left
+/// unexplained. What was measured in its place is something else.
+fn is_elsewhere(product: &ProductFound, unexplained: &[Unexplained]) -> bool {
+    let left: f64 = unexplained.iter().filter_map(|u| u.relative_protons).map(|e| e.value).sum();
+    let protons: f64 = product.signals.iter().map(|s| s.protons).sum();
+    let as_expected = |s: &&ProductSignal| {
+        s.found_protons.is_some_and(|e| (e.value - s.protons).abs() < ELSEWHERE_TOLERANCE * s.protons)
+    };
+    let good = product.signals.iter().filter(as_expected).count();
+    left > ELSEWHERE_LEFT * protons && 2 * good < product.signals.len()
+}
+
+/// The result when the product cannot be used: mole ratios only, and why.
+fn without_product(
+    processed: &Processed,
+    tables: &Tables,
+    settings: &Settings,
+    found: Option<ProductFound>,
+) -> Result<Explained, MatchError> {
+    let mut plain = explain_beside(processed, None, tables, settings, &Beside::default())?;
+    plain.check.product = found.map(|mut product| {
+        product.relative_u = None;
+        product.area_per_proton = None;
+        for signal in &mut product.signals {
+            (signal.found_protons, signal.used, signal.note) = (None, false, None);
+            signal.state = SignalState::NotMeasured;
+        }
+        product
+    });
+    plain.check.verdict = Verdict::Undecided;
+    plain.check.reasons = vec![
+        "The product is not where it was described: most of its signals are not as expected, and much is left \
+         unexplained. Contents by mass need it; look at the description, the NMR solvent and the shift axis."
+            .to_owned(),
+    ];
+    Ok(plain)
 }
 
 /// Standard uncertainty of the phase in radians.

@@ -147,3 +147,18 @@ fn the_same_spectrum_gives_the_same_result() {
     recipe.volatile.push(propanol(0.4));
     assert_eq!(check(&recipe, Some(&product)), check(&recipe, Some(&product)));
 }
+
+#[test]
+fn another_compound_than_described_gives_no_contents() {
+    let (mut product, planted) = ester();
+    for (signal, at) in product.signals.iter_mut().zip([8.42, 7.03, 4.40, 2.47, 0.55]) {
+        signal.range = ShiftRange::new(Ppm(at), Ppm(at));
+    }
+    let mut recipe = recipe(planted);
+    recipe.volatile.push(propanol(2.0));
+    let found = check(&recipe, Some(&product));
+    assert_eq!(found.verdict, lees_core::check::Verdict::Undecided);
+    assert!(found.reasons[0].contains("not where it was described"), "{:?}", found.reasons);
+    assert!(found.volatiles.iter().all(|f| f.wt_percent.is_none()), "{:?}", names(&found));
+    assert!(found.product.is_some_and(|p| p.area_per_proton.is_none()));
+}
