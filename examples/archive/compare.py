@@ -34,7 +34,8 @@ def main():
         assert len(got) == len(set(got)), f"{table}: {len(got) - len(set(got))} rows twice"
         assert got == want, f"{table}: {set(got) ^ set(want)}"
         print(f"{archive}: {len(got)} rows of {table} as the command line has them")
-    poisoned = ds.dataset(f"{archive}/poisoned", exclude_invalid_files=True).to_table().to_pylist()
+    place = Path(archive) / "poisoned"
+    poisoned = ds.dataset(place, exclude_invalid_files=True).to_table().to_pylist() if place.exists() else []
     assert {row["sha256"] for row in poisoned} == failed, (poisoned, failed)
     assert all(row["error"] for row in poisoned)
     print(f"{archive}: {len(poisoned)} poisoned objects, the same as the command line's failures")
