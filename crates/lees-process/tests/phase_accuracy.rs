@@ -15,6 +15,8 @@ struct Outcome {
     weak: Option<f64>,
     /// Error over stated standard uncertainty, at each line with S/N over 200.
     pulls: Vec<f64>,
+    /// Error at each line with S/N over 200, degrees.
+    errors: Vec<f64>,
     delay_error: f64,
 }
 
@@ -25,7 +27,7 @@ fn run(case: &Case, workspace: &mut Workspace) -> (Outcome, Transformed) {
     let n = done.spectrum.real.len() as f64;
     let lb = done.report.line_broadening_hz;
     let sigma = case.noise * window_energy(case, lb).sqrt();
-    let (mut strong, mut weak, mut pulls) = (None::<f64>, None::<f64>, Vec::new());
+    let (mut strong, mut weak, mut pulls, mut errors) = (None::<f64>, None::<f64>, Vec::new(), Vec::new());
     for line in &case.lines {
         let index = n / 2.0 - line.hertz * case.dwell * n;
         // What was taken off: the delay's ramp, then the reported phase.
@@ -40,12 +42,13 @@ fn run(case: &Case, workspace: &mut Workspace) -> (Outcome, Transformed) {
         if snr > 200.0 {
             strong = Some(strong.unwrap_or(0.0).max(error.abs()));
             pulls.push(error / report.u_at(index, n as usize));
+            errors.push(error);
         } else if snr > 20.0 {
             weak = Some(weak.unwrap_or(0.0).max(error.abs()));
         }
     }
     let delay_error = done.report.group_delay_points - case.delay;
-    (Outcome { strong, weak, pulls, delay_error }, done)
+    (Outcome { strong, weak, pulls, errors, delay_error }, done)
 }
 
 /// Least standard uncertainty of the phase at a line that noise allows, degrees (Cramer-Rao, isolated lines of unknown
@@ -89,15 +92,23 @@ fn chance(u: f64, limit: f64) -> f64 {
     2.0 / std::f64::consts::PI.sqrt() * sum
 }
 
+/// The aim is 0.3 degrees at lines of S/N over 200 in 99 % of FIDs. Measured: 90.6 % of the 351 FIDs that have such lines,
+/// 98.1 % of their 2753 lines. Noise alone keeps it from 99 % of FIDs: the bound allows 96.2 %, and one step of maximum
+/// likelihood from the truth with the very noise drawn reaches 95.7 % of FIDs and 99.5 % of lines. What lies between:
+/// the parabola under each cluster costs some 1.15 times the least uncertainty, broadening and averaging a tenth, and
+/// clusters of nine and more lines, many of them not told apart, 1.5 to 2 times; the stated uncertainty covers all of it.
+/// Tried without gain: the side lobes of a recording that ends in the model of a line, and a base held near zero (which
+/// is there: 88.3 %).
 #[test]
 fn five_hundred_random_fids() {
     let mut workspace = Workspace::new();
     let (mut strong, mut allowed, mut weak, mut pulls, mut delays) = (vec![], vec![], vec![], vec![], vec![]);
-    let mut ideal = 0.0;
+    let (mut ideal, mut each) = (0.0, vec![]);
     for seed in 0..500 {
         let case = random_case(seed);
         let (outcome, done) = run(&case, &mut workspace);
         strong.extend(outcome.strong);
+        each.extend_from_slice(&outcome.errors);
         let least = worst_bound(&case);
         if outcome.strong.is_some() {
             ideal += least.map_or(1.0, |u| chance(u, 0.3));
@@ -118,8 +129,9 @@ fn five_hundred_random_fids() {
         println!("{:4} {name}: largest error within {}", values.len(), reached.join(", "));
     };
     table("FIDs with lines of S/N over 200", &strong, &[0.3, 0.6, 1.0]);
+    table("lines of S/N over 200", &each, &[0.3, 0.6, 1.0]);
     println!(
-        "     of these at most {:.3} can be expected within 0.3 deg (bound)",
+        "     of these FIDs at most {:.3} can be expected within 0.3 deg (bound)",
         ideal / strong.len() as f64
     );
     table("of these, where noise allows 0.3 deg at 99 %", &allowed, &[0.3, 0.6, 1.0]);
@@ -128,6 +140,7 @@ fn five_hundred_random_fids() {
     println!("error within 1.96 stated u: {:.3} of {}", share(&pulls, 1.96), pulls.len());
     println!("delay plus ph1 within 0.02 points: {:.3} of {}", share(&delays, 0.02), delays.len());
     assert!(share(&strong, 0.3) > 0.89);
+    assert!(share(&each, 0.3) > 0.975);
     assert!(share(&strong, 0.6) > 0.97);
     assert!(share(&allowed, 0.3) > 0.96);
     assert!(share(&weak, 1.0) > 0.80);
