@@ -61,6 +61,21 @@ fn window(lines: &[FitLine], range: &Range<usize>, reach: f64, step: f64, points
     let low = -edge(-1.0).fold(f64::NEG_INFINITY, f64::max);
     let high = edge(1.0).fold(f64::NEG_INFINITY, f64::max);
     let start = ((low / step).floor().max(0.0) as usize).min(points.saturating_sub(1));
-    let end = ((high / step).ceil().max(0.0) as usize + 1).clamp(start + 1, points.max(start + 1));
+    let end =
+        ((high / step).ceil().max(0.0) as usize).saturating_add(1).clamp(start + 1, points.max(start + 1));
     start..end
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_reach_beyond_everything_takes_all_points() {
+        let line = FitLine::new(5.0, 1.0, 1.0);
+        for reach in [1e300, f64::INFINITY] {
+            let found = clusters(&[line], reach, 0.5, 100);
+            assert_eq!((found[0].window.clone(), found[0].lines.clone()), (0..100, 0..1));
+        }
+    }
 }
