@@ -86,10 +86,23 @@ pub fn process(
     Ok(assemble(spectrum, found, kind, phase, settings, warnings))
 }
 
+/// Hertz from one point to the next: far beyond any proton spectrum on either side, near enough that no sum over
+/// points or widths runs away.
+const PLAUSIBLE_STEP: std::ops::RangeInclusive<f64> = 1e-6..=1e4;
+
 fn validate(spectrum: &Spectrum) -> Result<(), ProcessError> {
     let points = spectrum.axis.points();
     if points < FEWEST_POINTS {
         return Err(ProcessError::TooFewPoints { points, least: FEWEST_POINTS });
+    }
+    let step = spectrum.axis.hertz_per_point();
+    if !PLAUSIBLE_STEP.contains(&step.0) {
+        let allowed = "from 0.000001 to 10000 Hz";
+        return Err(ProcessError::Acquisition {
+            name: "distance of two points",
+            value: step.to_string(),
+            allowed,
+        });
     }
     check(&spectrum.real, "real", points)?;
     if let Some(imaginary) = &spectrum.imaginary {
@@ -162,5 +175,23 @@ fn to_line(line: &FitLine, axis: &ShiftAxis, shape: &LineShape) -> Line {
         area_u: line.area_u,
         kind: LineKind::Signal,
         parent: None,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use lees_core::{Acquisition, Megahertz, Ppm, ShiftAxis};
+
+    #[test]
+    fn an_axis_beyond_any_spectrum_is_refused() {
+        for (field, refused) in [(1e-308, true), (1e12, true), (400.0, false)] {
+            let field = Megahertz(field);
+            let axis = ShiftAxis::new(Ppm(12.0), Ppm(-2.0), FEWEST_POINTS, field).unwrap();
+            let real = (0..FEWEST_POINTS).map(|i| i as f64).collect();
+            let spectrum =
+                Spectrum { axis, real, imaginary: None, acquisition: Acquisition::at_field(field) };
+            assert_eq!(validate(&spectrum).is_err(), refused, "{field}");
+        }
     }
 }

@@ -49,7 +49,7 @@ fn misfit(found: &Found, flat: &[f64], step: f64, k: usize) -> Option<f64> {
         return None;
     }
     let half = (CORE * found.shape.fwhm().0 * line.factor / step).ceil() as usize;
-    let range = middle.saturating_sub(half)..(middle + half + 1).min(flat.len());
+    let range = middle.saturating_sub(half)..middle.saturating_add(half).saturating_add(1).min(flat.len());
     let n = range.len() as f64;
     let (misfit, power) = range.fold((0.0, 0.0), |(misfit, power), i| {
         let left = (flat[i] - found.model[i]) / sigma;
