@@ -10,6 +10,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::MatchError;
 use crate::assign::context::Context;
+use crate::assign::memory::Memory;
 use crate::assign::quantify::{Quantified, quantify};
 use crate::assign::search::search;
 use crate::assign::water::Wet;
@@ -122,10 +123,11 @@ pub fn explain_beside(
         Some(Wet { pattern: patterns.len() - 1, place, family: solvent.family })
     });
     let (mut named, mut fitted, mut refuted) = (Vec::new(), Quantified::default(), Vec::new());
+    let mut memory = Memory::new(&scene, &patterns);
     for _ in 0..ROUNDS {
         let mut open = context.clone();
         let known = refuted.len();
-        named = search(&mut scene, &patterns, &mut open, wet, &refuted);
+        named = search(&mut scene, &patterns, &mut open, wet, &refuted, &mut memory);
         fitted = quantify(&scene, &patterns, &mut named, &mut refuted, phase_u(processed));
         if refuted.len() == known {
             break;

@@ -263,9 +263,12 @@ fn lorentz(u: f64) -> (f64, f64) {
 
 /// Unit-area, unit-half-width Gaussian and its slope.
 fn gauss(u: f64) -> (f64, f64) {
-    if u.abs() > GAUSS_REACH {
-        return (0.0, 0.0);
-    }
+    if u.abs() > GAUSS_REACH { (0.0, 0.0) } else { near_gauss(u) }
+}
+
+/// Kept apart so that no exponential is computed in vain for the many points beyond [`GAUSS_REACH`].
+#[inline(never)]
+fn near_gauss(u: f64) -> (f64, f64) {
     let value = GAUSS_HEIGHT * (-std::f64::consts::LN_2 * u * u).exp();
     (value, -2.0 * std::f64::consts::LN_2 * u * value)
 }

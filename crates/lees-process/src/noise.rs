@@ -30,6 +30,9 @@ const SPOILED_BINS: usize = 3;
 /// Bins from which the lowest are extrapolated.
 const EXTRAPOLATE_FROM: usize = 16;
 
+/// Lags summed at once.
+const LAGS: usize = 8;
+
 /// Local noise and its colour.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Noise {
@@ -108,9 +111,9 @@ impl Noise {
     #[must_use]
     pub fn kernel_variance(&self, kernel: &[f64]) -> f64 {
         let reach = self.correlation.len().min(kernel.len());
-        let lag = |k: usize| -> f64 { kernel[k..].iter().zip(kernel).map(|(a, b)| a * b).sum() };
-        let white = lag(0);
-        white + 2.0 * (1..reach).map(|k| self.correlation[k] * lag(k)).sum::<f64>()
+        let lags: Vec<f64> = (0..reach).step_by(LAGS).flat_map(|first| lags(kernel, first)).collect();
+        let white: f64 = lags.first().copied().unwrap_or(0.0);
+        white + 2.0 * (1..reach).map(|k| self.correlation[k] * lags[k]).sum::<f64>()
     }
 
     /// Gives back the noise that a baseline smoother of `period_hz` took out with the baseline: it follows the
@@ -163,6 +166,24 @@ impl Noise {
         let sigmas = local_sigmas(residual, free, typical, colour);
         Self { sigmas, points, typical, correlation, profile }
     }
+}
+
+/// `sum_i kernel_(i + lag) kernel_i` for [`LAGS`] lags from `first`.
+fn lags(kernel: &[f64], first: usize) -> [f64; LAGS] {
+    let mut sums = [0.0; LAGS];
+    let ahead = kernel.get(first..).unwrap_or(&[]);
+    let common = (ahead.len() + 1).saturating_sub(LAGS);
+    for (near, here) in ahead.windows(LAGS).zip(kernel) {
+        for (sum, there) in sums.iter_mut().zip(near) {
+            *sum += there * here;
+        }
+    }
+    for (lag, sum) in sums.iter_mut().enumerate() {
+        for i in common..ahead.len().saturating_sub(lag) {
+            *sum += ahead[i + lag] * kernel[i];
+        }
+    }
+    sums
 }
 
 /// At most about `most` free values of a range, evenly spread.

@@ -15,13 +15,13 @@ const ONE_SIDED: f64 = 1.645;
 pub(crate) fn at_most(scene: &Scene<'_>, pattern: &Pattern, context: &Context, sigmas: f64) -> f64 {
     let (mut information, mut least) = (0.0, f64::INFINITY);
     for group in pattern.groups.iter().filter(|g| !g.exchangeable) {
-        let peaks = if group.resolved { peaks(scene, group) } else { Vec::new() };
-        if !group.resolved || is_crowded(&peaks) {
+        let peaks = if group.resolved { peaks(scene, group) } else { &[] };
+        if !group.resolved || is_crowded(peaks) {
             least = least.min(wide(scene, group, context));
             continue;
         }
         for peak in peaks {
-            match sharp(scene, group, &peak, context) {
+            match sharp(scene, group, peak, context) {
                 Some(Seen::Among(bound)) => least = least.min(bound),
                 Some(Seen::Open(noise)) => information += (noise * noise).max(1e-300).recip(),
                 None => {}

@@ -2,6 +2,7 @@
 
 pub(crate) mod bound;
 pub(crate) mod context;
+pub(crate) mod memory;
 pub(crate) mod molecule;
 mod partner;
 pub(crate) mod probe;

@@ -5,8 +5,8 @@ use super::partner::is_of_larger;
 use super::wide::{band, crowded, is_crowded, reach, take};
 use crate::evidence::{Witness, gain};
 use crate::fit::scene::Scene;
-use crate::fit::solve::dot;
-use crate::fit::template::{Pose, Stick, draw, extent, merge};
+use crate::fit::solve::{correlate, dot};
+use crate::fit::template::{Pose, Stick, extent, merge, trace};
 use crate::pattern::{Pattern, PatternGroup};
 
 /// Sticks closer than this many widths make one peak: fitted lines closer than that are not told apart.
@@ -47,14 +47,19 @@ const CURIOUS: f64 = 1.5;
 const PARTNER_COVER: f64 = 1.0;
 /// A signal of which the fitted lines hold less than this share was too small to be fitted.
 const LEAST_FITTED: f64 = 0.3;
+/// The exponential of anything less is lost beside 1.
+const NOTHING: f64 = -700.0;
+/// Points between places up to which a peak is compared with the spectrum at every point of a stretch at once.
+const DENSE_PLACES: f64 = 4.0;
 /// Degrees of freedom of Student's t for shifts: tables have their outliers.
 const SHIFT_FREEDOM: f64 = 4.0;
 
 /// A resolved peak of a group, drawn for measuring.
-pub(super) struct Peak {
+#[derive(Debug, Clone)]
+pub(crate) struct Peak {
     /// First and last stick, from the group's centre.
-    pub from: f64,
-    pub to: f64,
+    pub(super) from: f64,
+    pub(super) to: f64,
     /// Its sticks from its centre; their shares sum to its protons.
     sticks: Vec<Stick>,
     /// Points from the centre of the peak to the end of the drawn stretch.
@@ -67,7 +72,7 @@ pub(super) struct Peak {
     noise: f64,
     /// Height of the peak per unit amount.
     height: f64,
-    pub protons: f64,
+    pub(super) protons: f64,
 }
 
 /// A group at its possible places.
@@ -89,7 +94,7 @@ pub(super) struct GroupScan {
 }
 
 /// Where a group was found, and whether it counts.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub(crate) struct GroupFit {
     /// Index of the group in the pattern.
     pub group: usize,
@@ -108,7 +113,7 @@ pub(crate) struct GroupFit {
 }
 
 /// A molecule's best fit.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Assessment {
     /// Area of one proton of it.
     pub amount: f64,
@@ -148,8 +153,8 @@ fn weigh(pattern: &Pattern, scans: &[Option<GroupScan>], amount: f64) -> Assessm
     let mut groups = Vec::new();
     let (mut evidence, mut weight) = (pattern.prior, 0.0);
     for (group, scan) in scans.iter().enumerate().filter_map(|(k, s)| Some((k, s.as_ref()?))) {
-        let (place, gain) = scan.best(amount);
-        evidence += scan.marginal(amount);
+        let (place, gain, marginal) = scan.at(amount);
+        evidence += marginal;
         let clear = scan.clear(place, amount);
         weight += clear.1;
         groups.push(GroupFit {
@@ -207,29 +212,19 @@ impl GroupScan {
         kept
     }
 
-    /// Log-evidence at an amount, all places counted by their probability: many places that noise alone may favour
-    /// weigh as much as they should.
-    fn marginal(&self, amount: f64) -> f64 {
-        let terms: Vec<f64> = self
-            .witnesses
-            .iter()
-            .zip(&self.prior)
-            .map(|(peaks, prior)| gain(peaks, amount) + prior)
-            .collect();
-        let most = terms.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-        most + terms.iter().map(|t| (t - most).exp()).sum::<f64>().ln()
-    }
-
-    /// The likeliest place at an amount, and what the group gains there.
-    fn best(&self, amount: f64) -> (usize, f64) {
+    /// The likeliest place at an amount, what the group gains there, and the log-evidence with all places counted by
+    /// their probability: many places that noise alone may favour weigh as much as they should.
+    fn at(&self, amount: f64) -> (usize, f64, f64) {
+        let gains: Vec<f64> = self.witnesses.iter().map(|peaks| gain(peaks, amount)).collect();
         let mut best = (0, f64::NEG_INFINITY, 0.0);
-        for (k, (peaks, prior)) in self.witnesses.iter().zip(&self.prior).enumerate() {
-            let gain = gain(peaks, amount);
+        for (k, (gain, prior)) in gains.iter().zip(&self.prior).enumerate() {
             if gain + prior > best.1 {
-                best = (k, gain + prior, gain);
+                best = (k, gain + prior, *gain);
             }
         }
-        (best.0, best.2)
+        let terms = gains.iter().zip(&self.prior).map(|(gain, prior)| gain + prior - best.1);
+        let sum: f64 = terms.filter(|t| *t > NOTHING).map(f64::exp).sum();
+        (best.0, best.2, best.1 + sum.ln())
     }
 
     /// Share of the group that is not covered, and the information (inverse variance) of those peaks.
@@ -251,6 +246,11 @@ impl GroupScan {
     }
 }
 
+/// How far from its place a group is looked for, in hertz.
+pub(super) fn furthest(scene: &Scene<'_>, group: &PatternGroup) -> f64 {
+    (REACH_SPREADS * group.spread.0).min(LONGEST_REACH) * scene.field()
+}
+
 /// Measures a group at every place within its tolerance.
 fn scan(scene: &Scene<'_>, pattern: &Pattern, group: &PatternGroup, context: &Context) -> Option<GroupScan> {
     if !group.resolved {
@@ -266,8 +266,8 @@ fn scan(scene: &Scene<'_>, pattern: &Pattern, group: &PatternGroup, context: &Co
     }
     let peaks = peaks(scene, group);
     let expected = scene.position(group.expected);
-    let reach = (REACH_SPREADS * group.spread.0).min(LONGEST_REACH) * scene.field();
-    if is_crowded(&peaks) {
+    let reach = furthest(scene, group);
+    if is_crowded(peaks) {
         return crowded(scene, group, context, reach);
     }
     let step = (scene.width / 6.0 / scene.hz).floor().max(1.0) * scene.hz;
@@ -285,11 +285,17 @@ fn scan(scene: &Scene<'_>, pattern: &Pattern, group: &PatternGroup, context: &Co
     };
     scan.shares = peaks.iter().map(|peak| peak.protons).collect();
     let kin = kin(scene, pattern, group);
+    let furthest = count as f64 * step;
+    let overlaps: Vec<Overlap> = peaks
+        .iter()
+        .map(|peak| Overlap::new(scene, peak, (expected - furthest, expected + furthest), step))
+        .collect();
+    let mut seen: Vec<(Witness, Own)> = Vec::with_capacity(peaks.len());
     for k in -count..=count {
         let at = expected + k as f64 * step;
-        let seen: Option<Vec<(Witness, Own)>> =
-            peaks.iter().map(|peak| witness(scene, company, peak, at, context)).collect();
-        if let Some(mut seen) = seen {
+        seen.clear();
+        seen.extend(overlaps.iter().map_while(|overlap| measured(scene, company, overlap, at, context)));
+        if seen.len() == peaks.len() {
             for (witness, lines) in &mut seen {
                 if witness.amount > CURIOUS * witness.u
                     && lines.centre.is_some_and(|at| is_of_larger(scene, context, at, peaks.len(), &kin))
@@ -303,7 +309,7 @@ fn scan(scene: &Scene<'_>, pattern: &Pattern, group: &PatternGroup, context: &Co
             let t = (at - expected) / spread;
             scan.places.push(at);
             scan.prior.push(-0.5 * (SHIFT_FREEDOM + 1.0) * (t * t / SHIFT_FREEDOM).ln_1p());
-            scan.witnesses.push(seen.into_iter().map(|s| s.0).collect());
+            scan.witnesses.push(seen.iter().map(|s| s.0).collect());
         }
     }
     let all = scan.prior.iter().map(|p| p.exp()).sum::<f64>().ln();
@@ -320,13 +326,18 @@ fn kin(scene: &Scene<'_>, pattern: &Pattern, own: &PatternGroup) -> Vec<(f64, f6
         .map(|group| {
             let (low, high) = extent(&group.sticks, 0.0);
             let at = scene.position(group.expected);
-            let slack = (REACH_SPREADS * group.spread.0).min(LONGEST_REACH) * scene.field();
+            let slack = furthest(scene, group);
             (at + low - slack, at + high + slack)
         })
         .collect()
 }
 
-pub(super) fn peaks(scene: &Scene<'_>, group: &PatternGroup) -> Vec<Peak> {
+/// The peaks of a group; they are drawn once, since a pattern is only ever compared with one spectrum.
+pub(super) fn peaks<'g>(scene: &Scene<'_>, group: &'g PatternGroup) -> &'g [Peak] {
+    group.drawn.get_or_init(|| drawn(scene, group))
+}
+
+fn drawn(scene: &Scene<'_>, group: &PatternGroup) -> Vec<Peak> {
     let mut sticks = merge(&group.sticks, 0.05 * scene.width);
     sticks.sort_by(|a, b| a.offset.total_cmp(&b.offset));
     let apart = (PEAK_WIDTHS * scene.width).max(if group.exact { 0.0 } else { PEAK_HZ });
@@ -349,7 +360,7 @@ fn peak(scene: &Scene<'_>, group: &PatternGroup, sticks: &[Stick]) -> Peak {
     let near: Vec<Stick> =
         sticks.iter().map(|s| Stick { offset: s.offset - middle, share: s.share * group.protons }).collect();
     let pose = Pose { at: half as f64 * scene.hz, stretch: 1.0, factor: 1.0 };
-    let shape = draw(&scene.shape, &near, pose, scene.hz, 0..2 * half + 1).value;
+    let shape = trace(&scene.shape, &near, pose, scene.hz, 0..2 * half + 1);
     let mean = shape.iter().sum::<f64>() / shape.len() as f64;
     let kernel: Vec<f64> = shape.iter().map(|v| v - mean).collect();
     let scale = dot(&kernel, &shape).max(f64::MIN_POSITIVE);
@@ -376,9 +387,8 @@ pub(super) struct Company {
 
 fn company(scene: &Scene<'_>, pattern: &Pattern, group: &PatternGroup, context: &Context) -> Company {
     let at = scene.position(group.expected);
-    let reach = |g: &PatternGroup| (REACH_SPREADS * g.spread.0).min(LONGEST_REACH) * scene.field();
     let beside = |other: &&PatternGroup| {
-        let slack = reach(group) + reach(other);
+        let slack = furthest(scene, group) + furthest(scene, other);
         context.same_signal(at, scene.position(other.expected), slack)
     };
     let together: f64 = pattern.groups.iter().filter(beside).map(|g| g.protons).sum();
@@ -397,14 +407,61 @@ pub(super) fn witness(
     at: f64,
     context: &Context,
 ) -> Option<(Witness, Own)> {
+    let lone = Overlap { peak, first: 0, with: Vec::new(), lines: 0..scene.lines.len() };
+    measured(scene, group, &lone, at, context)
+}
+
+/// A peak's overlap with what no line accounts for, at every point of a stretch; empty when it is made place by place.
+struct Overlap<'p> {
+    peak: &'p Peak,
+    first: usize,
+    with: Vec<f64>,
+    /// Lines that may stand at one of its places.
+    lines: std::ops::Range<usize>,
+}
+
+impl<'p> Overlap<'p> {
+    fn new(scene: &Scene<'_>, peak: &'p Peak, (from, to): (f64, f64), step: f64) -> Self {
+        let length = peak.kernel.len();
+        let on = on_place(scene) + scene.hz;
+        let lines = scene.lines_within(from + peak.from - on, to + peak.to + on);
+        let Some(last) = scene.points().checked_sub(length).filter(|_| step < DENSE_PLACES * scene.hz) else {
+            return Self { peak, first: 0, with: Vec::new(), lines };
+        };
+        let start = |at: f64| (peak.centre(scene, at) - peak.half as f64).clamp(0.0, last as f64) as usize;
+        let (first, end) = (start(from), start(to));
+        Self { peak, first, with: correlate(&scene.open[first..end + length], &peak.kernel), lines }
+    }
+
+    fn at(&self, scene: &Scene<'_>, start: usize) -> f64 {
+        let known = start.checked_sub(self.first).and_then(|k| self.with.get(k)).copied();
+        let kernel = &self.peak.kernel;
+        known.unwrap_or_else(|| dot(&scene.open[start..start + kernel.len()], kernel))
+    }
+}
+
+impl Peak {
+    /// Index of the point nearest to the peak's centre.
+    fn centre(&self, scene: &Scene<'_>, at: f64) -> f64 {
+        ((at + (self.from + self.to) / 2.0) / scene.hz).round()
+    }
+}
+
+fn measured(
+    scene: &Scene<'_>,
+    group: Company,
+    overlap: &Overlap<'_>,
+    at: f64,
+    context: &Context,
+) -> Option<(Witness, Own)> {
+    let peak = overlap.peak;
     let position = at + (peak.from + peak.to) / 2.0;
-    let centre = (position / scene.hz).round();
+    let centre = peak.centre(scene, at);
     if centre < peak.half as f64 || centre + peak.half as f64 >= scene.points() as f64 {
         return None;
     }
-    let start = centre as usize - peak.half;
-    let unseen = dot(&scene.open[start..start + peak.kernel.len()], &peak.kernel) / peak.scale;
-    let own = standing(scene, at + peak.from, at + peak.to);
+    let unseen = overlap.at(scene, centre as usize - peak.half) / peak.scale;
+    let own = standing(scene, overlap.lines.clone(), at + peak.from, at + peak.to);
     let amount = own.left / peak.protons + unseen;
     let noise = scene.sigma[centre as usize] * peak.noise;
     let taken = TAKEN_TOLERANCE * own.taken / peak.protons;
@@ -437,12 +494,19 @@ pub(super) struct Own {
     centre: Option<f64>,
 }
 
-/// Lines that stand at a peak's place.
-fn standing(scene: &Scene<'_>, from: f64, to: f64) -> Own {
-    let on = (ON_PLACE_WIDTHS * scene.width).max(ON_PLACE_HZ);
+/// A line this near to a peak's sticks is the peak, in hertz.
+fn on_place(scene: &Scene<'_>) -> f64 {
+    (ON_PLACE_WIDTHS * scene.width).max(ON_PLACE_HZ)
+}
+
+/// What stands at a peak's place, of some lines.
+fn standing(scene: &Scene<'_>, lines: std::ops::Range<usize>, from: f64, to: f64) -> Own {
+    let on = on_place(scene);
     let mut own = Own { left: 0.0, taken: 0.0, doubtful: 0.0, centre: None };
     let mut largest = 0.0;
-    for line in &scene.lines[scene.lines_within(from - on, to + on)] {
+    let lines = &scene.lines[lines];
+    let first = lines.partition_point(|line| line.at < from - on);
+    for line in lines[first..].iter().take_while(|line| line.at <= to + on) {
         if !line.is_signal() {
             own.doubtful += line.area.abs();
         } else if line.factor < WIDEST {
@@ -459,7 +523,7 @@ fn standing(scene: &Scene<'_>, from: f64, to: f64) -> Own {
 
 /// Height that neighbouring lines give at a peak's place.
 fn neighbours(scene: &Scene<'_>, from: f64, to: f64) -> f64 {
-    let on = (ON_PLACE_WIDTHS * scene.width).max(ON_PLACE_HZ);
+    let on = on_place(scene);
     let near = NEIGHBOUR_WIDTHS * scene.width;
     scene.lines[scene.lines_within(from - near, to + near)]
         .iter()
@@ -474,7 +538,7 @@ pub(crate) fn take_off(scene: &mut Scene<'_>, context: &mut Context, pattern: &P
     for fit in &found.groups {
         let group = &pattern.groups[fit.group];
         let peaks = peaks(scene, group);
-        if !group.resolved || is_crowded(&peaks) {
+        if !group.resolved || is_crowded(peaks) {
             let (from, to) = reach(scene, group, fit.at);
             take(scene, context, from, to, found.amount * group.protons);
             context.take(fit.at, found.amount * group.protons);
@@ -482,7 +546,7 @@ pub(crate) fn take_off(scene: &mut Scene<'_>, context: &mut Context, pattern: &P
         }
         for peak in peaks {
             let area = found.amount * peak.protons;
-            take_peak(scene, &peak, fit.at, area);
+            take_peak(scene, peak, fit.at, area);
             context.take(fit.at + (peak.from + peak.to) / 2.0, area);
         }
     }
@@ -491,7 +555,7 @@ pub(crate) fn take_off(scene: &mut Scene<'_>, context: &mut Context, pattern: &P
 /// Takes an area off the lines at a peak's place, in proportion to what is left of each; what they do not hold is
 /// taken off the points beside them.
 fn take_peak(scene: &mut Scene<'_>, peak: &Peak, at: f64, area: f64) {
-    let on = (ON_PLACE_WIDTHS * scene.width).max(ON_PLACE_HZ);
+    let on = on_place(scene);
     let lines = scene.lines_within(at + peak.from - on, at + peak.to + on);
     let there: f64 = scene.lines[lines.clone()].iter().map(|l| l.left.max(0.0)).sum();
     let share = if there > 0.0 { (area / there).min(1.0) } else { 0.0 };

@@ -1,7 +1,8 @@
 //! The best molecule first, then the next in what is left, until nothing convinces.
 
 use super::context::{Context, Least};
-use super::probe::{Assessment, GroupFit, assess, take_off};
+use super::memory::Memory;
+use super::probe::{Assessment, GroupFit, take_off};
 use super::water::{Reach, Wet, take_water, water};
 use crate::fit::scene::Scene;
 use crate::fit::template::extent;
@@ -68,21 +69,22 @@ pub(crate) fn search(
     context: &mut Context,
     wet: Option<Wet>,
     refuted: &[usize],
+    memory: &mut Memory,
 ) -> Vec<Accepted> {
     scene.restore();
     let residual = |k: &usize| patterns[*k].role == Role::Residual;
     let is_water = |k: &usize| patterns[*k].role == Role::Water;
     let mut named = Vec::new();
-    sweep(scene, patterns, context, (0..patterns.len()).filter(residual).collect(), &mut named);
-    let plainer = plainer_than_water(scene, patterns, context, wet, refuted);
-    sweep(scene, patterns, context, plainer, &mut named);
+    sweep(scene, patterns, context, (0..patterns.len()).filter(residual).collect(), &mut named, memory);
+    let plainer = plainer_than_water(scene, patterns, context, wet, refuted, memory);
+    sweep(scene, patterns, context, plainer, &mut named, memory);
     name_water(scene, context, wet, Reach::Near, &mut named);
     for _ in 0..SWEEPS {
         let done = |k: &usize| refuted.contains(k) || named.iter().any(|n: &Accepted| n.pattern == *k);
         let open = (0..patterns.len()).filter(|k| !residual(k) && !is_water(k) && !done(k));
         let open: Vec<usize> = open.collect();
         let before = named.len();
-        sweep(scene, patterns, context, open, &mut named);
+        sweep(scene, patterns, context, open, &mut named, memory);
         if named.len() == before {
             break;
         }
@@ -101,6 +103,7 @@ fn plainer_than_water(
     context: &Context,
     wet: Option<Wet>,
     refuted: &[usize],
+    memory: &mut Memory,
 ) -> Vec<usize> {
     let Some(line) = wet.and_then(|wet| water(scene, context, wet, Reach::Near)) else { return Vec::new() };
     let at = line.found.groups[0].at;
@@ -117,7 +120,7 @@ fn plainer_than_water(
         .filter(|k| {
             patterns[*k].groups.iter().any(|g| (scene.position(g.expected) - at).abs() < SAME_PLACE_HZ)
         })
-        .filter(|k| assess(scene, &patterns[*k], context).is_some_and(plain))
+        .filter(|k| memory.assess(scene, patterns, *k, context).is_some_and(plain))
         .collect()
 }
 
@@ -141,10 +144,11 @@ fn sweep(
     context: &mut Context,
     open: Vec<usize>,
     named: &mut Vec<Accepted>,
+    memory: &mut Memory,
 ) {
     let mut open: Vec<(usize, Assessment)> = open
         .into_iter()
-        .filter_map(|k| Some((k, assess(scene, &patterns[k], context)?)))
+        .filter_map(|k| Some((k, memory.assess(scene, patterns, k, context)?)))
         .filter(|(_, found)| convinces(found, context.least))
         .collect();
     while let Some(best) = strongest(&open).map(|best| likelier(scene, patterns, &open, best)) {
@@ -157,7 +161,7 @@ fn sweep(
         let before = std::mem::take(&mut open);
         let mut rivals = Vec::new();
         for (other, old) in before {
-            match assess(scene, &patterns[other], context).filter(|new| convinces(new, context.least)) {
+            match memory.assess(scene, patterns, other, context).filter(|new| convinces(new, context.least)) {
                 Some(new) => open.push((other, new)),
                 None if rivals_with(scene, &old, &found) => rivals.push((other, old)),
                 None => {}

@@ -5,7 +5,7 @@ use super::probe::{GroupScan, MISSING_CAP, PATTERN_TOLERANCE, Peak, TAKEN_TOLERA
 use crate::evidence::Witness;
 use crate::fit::scene::Scene;
 use crate::fit::solve::dot;
-use crate::fit::template::{Pose, draw, extent};
+use crate::fit::template::{Pose, extent, trace};
 use crate::pattern::PatternGroup;
 
 /// A band of unknown structure may reach this far beyond its tabulated range, in ppm ...
@@ -119,7 +119,7 @@ fn filtered_noise(scene: &Scene<'_>, group: &PatternGroup, at: f64, (from, to): 
     let range = scene.range(from, to);
     let sigma = scene.sigma[range.start + range.len() / 2];
     let pose = Pose { at, stretch: 1.0, factor: 1.0 };
-    let shape = draw(&scene.shape, &group.sticks, pose, scene.hz, range).value;
+    let shape = trace(&scene.shape, &group.sticks, pose, scene.hz, range);
     let power = dot(&shape, &shape).max(f64::MIN_POSITIVE);
     sigma * scene.kernel_sd(&shape) / power / group.protons
 }

@@ -3,7 +3,7 @@
 use lees_core::{LineKind, Ppm, ShiftAxis};
 use lees_process::{LineShape, Noise, Processed};
 
-use super::template::{Pose, Stick, draw, extent};
+use super::template::{Pose, Stick, extent, trace};
 
 /// Half of a one-bond carbon-13 coupling, in hertz: 115 to 215 Hz in organic molecules (common practice, no source).
 const SATELLITE_HALF_HZ: (f64, f64) = (57.0, 108.0);
@@ -83,6 +83,8 @@ pub(crate) struct Scene<'a> {
     pub residual: Vec<f64>,
     /// The same without what named molecules have there: signals too small to be fitted as lines.
     pub open: Vec<f64>,
+    /// Where so far something was taken off `open`, from, to and how much.
+    pub unseen: Vec<(f64, f64, f64)>,
 }
 
 impl<'a> Scene<'a> {
@@ -124,6 +126,7 @@ impl<'a> Scene<'a> {
             width,
             lines,
             open: Vec::new(),
+            unseen: Vec::new(),
             residual: processed.spectrum.real.iter().zip(&processed.model).map(|(y, m)| y - m).collect(),
         };
         scene.open.clone_from(&scene.residual);
@@ -135,7 +138,10 @@ impl<'a> Scene<'a> {
     /// No molecule has taken anything yet.
     pub(crate) fn restore(&mut self) {
         self.lines.iter_mut().for_each(SceneLine::restore);
-        self.open.clone_from(&self.residual);
+        if !self.unseen.is_empty() {
+            self.open.clone_from(&self.residual);
+            self.unseen.clear();
+        }
     }
 
     /// Takes sticks off what no fitted line accounts for; their shares times `area` are their areas.
@@ -144,8 +150,9 @@ impl<'a> Scene<'a> {
         let margin = UNSEEN_WIDTHS * self.width;
         let range = self.range(at + low - margin, at + high + margin);
         let pose = Pose { at, stretch: 1.0, factor: 1.0 };
-        let drawn = draw(&self.shape, sticks, pose, self.hz, range.clone()).value;
+        let drawn = trace(&self.shape, sticks, pose, self.hz, range.clone());
         self.open[range].iter_mut().zip(drawn).for_each(|(y, v)| *y -= area * v);
+        self.unseen.push((at + low - margin, at + high + margin, area));
     }
 
     /// Marks lines that a much stronger line's carbon-13 satellites account for, where processing could not pair them

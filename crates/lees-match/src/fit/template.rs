@@ -44,7 +44,25 @@ pub(crate) struct Drawn {
     pub by_factor: Vec<f64>,
 }
 
-/// Draws a pattern over points `range` spaced `hz` apart.
+/// A pattern over points `range` spaced `hz` apart, per unit area, without derivatives.
+pub(crate) fn trace(
+    shape: &LineShape,
+    sticks: &[Stick],
+    pose: Pose,
+    hz: f64,
+    range: std::ops::Range<usize>,
+) -> Vec<f64> {
+    let mut out = vec![0.0; range.len()];
+    for stick in sticks {
+        let centre = pose.at + stick.offset * pose.stretch;
+        for (value, i) in out.iter_mut().zip(range.clone()) {
+            *value += stick.share * shape.value(Hertz(i as f64 * hz - centre), pose.factor);
+        }
+    }
+    out
+}
+
+/// Draws a pattern with its derivatives over points `range` spaced `hz` apart.
 pub(crate) fn draw(
     shape: &LineShape,
     sticks: &[Stick],

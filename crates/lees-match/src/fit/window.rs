@@ -4,7 +4,7 @@ use lees_core::LineKind;
 
 use super::scene::Scene;
 use super::solve::{Normal, Solution};
-use super::template::{Drawn, Pose, Stick, draw, extent};
+use super::template::{Drawn, Pose, Stick, draw, extent, trace};
 
 /// A window reaches this many common widths beyond the outermost stick.
 const MARGIN_WIDTHS: f64 = 8.0;
@@ -118,9 +118,10 @@ fn fit_one(scene: &Scene<'_>, members: &mut [Member], group: Vec<usize>) -> Opti
     let sigma = scene.sigma[range.start + range.len() / 2].max(f64::MIN_POSITIVE);
     let starts: Vec<Pose> = group.iter().map(|&k| members[k].pose).collect();
     let weights = weights(scene, &free, range.clone(), sigma);
+    let fixed = fixed_columns(scene, &free, range.clone());
     let mut solved = None;
     for _ in 0..STEPS {
-        let design = Design::new(scene, members, &group, &free, range.clone(), &starts);
+        let design = Design::new(scene, members, &group, &fixed, range.clone(), &starts);
         let solution = design.solve(&data, sigma, &weights)?;
         design.update(scene, members, &group, &solution, &starts);
         solved = Some((design, solution));
@@ -254,6 +255,16 @@ fn foreground(scene: &Scene<'_>, from: f64, to: f64, range: std::ops::Range<usiz
     data
 }
 
+/// The columns that no step changes: free lines and level.
+fn fixed_columns(scene: &Scene<'_>, free: &[usize], range: std::ops::Range<usize>) -> Vec<Vec<f64>> {
+    let column = |l: &usize| {
+        let line = &scene.lines[*l];
+        let pose = Pose { at: line.at, stretch: 1.0, factor: line.factor };
+        trace(&scene.shape, &[Stick { offset: 0.0, share: 1.0 }], pose, scene.hz, range.clone())
+    };
+    free.iter().map(column).chain(std::iter::once(vec![1.0; range.len()])).collect()
+}
+
 /// Columns of the linear problem: members, free lines, level, then the members' derivatives.
 struct Design {
     columns: Vec<Vec<f64>>,
@@ -268,7 +279,7 @@ impl Design {
         scene: &Scene<'_>,
         members: &[Member],
         group: &[usize],
-        free: &[usize],
+        fixed: &[Vec<f64>],
         range: std::ops::Range<usize>,
         starts: &[Pose],
     ) -> Self {
@@ -277,13 +288,7 @@ impl Design {
             .map(|&k| draw(&scene.shape, &members[k].sticks, members[k].pose, scene.hz, range.clone()))
             .collect();
         let mut columns: Vec<Vec<f64>> = drawn.iter().map(|d| d.value.clone()).collect();
-        for &l in free {
-            let line = &scene.lines[l];
-            let pose = Pose { at: line.at, stretch: 1.0, factor: line.factor };
-            let one = [Stick { offset: 0.0, share: 1.0 }];
-            columns.push(draw(&scene.shape, &one, pose, scene.hz, range.clone()).value);
-        }
-        columns.push(vec![1.0; range.len()]);
+        columns.extend_from_slice(fixed);
         let mut priors = Vec::new();
         for (d, (&k, start)) in drawn.iter().zip(group.iter().zip(starts)) {
             let (area, pose) = (members[k].area, members[k].pose);
@@ -295,7 +300,7 @@ impl Design {
             priors.push((1.0 - pose.stretch, STRETCH_SD));
             priors.push((start.factor - pose.factor, FACTOR_SD * start.factor));
         }
-        Self { columns, members: group.len(), free: free.len(), priors }
+        Self { columns, members: group.len(), free: fixed.len() - 1, priors }
     }
 
     fn level(&self) -> usize {

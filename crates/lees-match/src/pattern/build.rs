@@ -82,6 +82,7 @@ fn of_group(
         exact: false,
         exchangeable: group.exchangeable,
         doubt: doubt(place),
+        drawn: std::sync::OnceLock::new(),
     }
 }
 

@@ -5,12 +5,15 @@ mod library;
 mod residual;
 mod systems;
 
+use std::sync::OnceLock;
+
 use lees_core::{Multiplicity, Ppm};
 
 pub(crate) use build::{first_order, of_compound};
 pub(crate) use library::{answers_to, counts, is_residual, library};
 pub(crate) use residual::{of_residual, of_water};
 
+use crate::assign::probe::Peak;
 use crate::fit::template::Stick;
 
 /// What a pattern stands for.
@@ -49,6 +52,8 @@ pub(crate) struct PatternGroup {
     pub exchangeable: bool,
     /// What to know about the expected place, when it does not come from this NMR solvent's table.
     pub doubt: Option<String>,
+    /// Its peaks as drawn for the spectrum at hand, once they have been.
+    pub drawn: OnceLock<Vec<Peak>>,
 }
 
 /// One molecule.

@@ -42,6 +42,7 @@ fn group(line: &ResidualLine, field: Megahertz) -> PatternGroup {
         exact: true,
         exchangeable: false,
         doubt: None,
+        drawn: std::sync::OnceLock::new(),
     }
 }
 
@@ -71,6 +72,7 @@ pub(crate) fn of_water(solvent: &NmrSolvent, temperature_k: Option<f64>) -> Opti
         exact: true,
         exchangeable: true,
         doubt: None,
+        drawn: std::sync::OnceLock::new(),
     };
     Some(Pattern {
         compound: None,

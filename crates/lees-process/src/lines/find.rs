@@ -77,6 +77,8 @@ struct Search<'a> {
     flat: Vec<f64>,
     found: Found,
     far: FarField,
+    /// The lines that the model shows, and their shape.
+    drawn: Option<(Vec<FitLine>, LineShape)>,
     cut: f64,
     misfit: f64,
 }
@@ -97,7 +99,17 @@ impl<'a> Search<'a> {
         let lines = seeds(&detect::split(&flat, &noise, width, cut), &shape, step);
         let model = vec![0.0; values.len()];
         let found = Found { baseline, baseline_values, noise, shape, lines, model };
-        Self { values, step, settings, flat, found, far: FarField::default(), cut, misfit: FIRST_MISFIT }
+        Self {
+            values,
+            step,
+            settings,
+            flat,
+            found,
+            far: FarField::default(),
+            drawn: None,
+            cut,
+            misfit: FIRST_MISFIT,
+        }
     }
 
     fn sort(&mut self) {
@@ -236,7 +248,19 @@ impl<'a> Search<'a> {
     }
 
     fn render(&mut self) {
-        render(&self.found.lines, &self.found.shape, self.step, &mut self.far, &mut self.found.model);
+        let lines = std::mem::take(&mut self.found.lines);
+        self.show(&lines);
+        self.found.lines = lines;
+    }
+
+    /// Makes the model that of `lines`, unless it is already.
+    fn show(&mut self, lines: &[FitLine]) {
+        let shape = self.found.shape;
+        if self.drawn.as_ref().is_some_and(|(old, by)| old == lines && *by == shape) {
+            return;
+        }
+        render(lines, &shape, self.step, &mut self.far, &mut self.found.model);
+        self.drawn = Some((lines.to_vec(), shape));
     }
 
     /// Broad lines and baseline together, then the noise again, lines taken away.
@@ -244,7 +268,7 @@ impl<'a> Search<'a> {
         let (mut broad, sharp): (Vec<FitLine>, Vec<FitLine>) =
             self.found.lines.iter().partition(|l| l.width == WidthKind::Broad);
         let fwhm = self.found.shape.fwhm().0;
-        render(&sharp, &self.found.shape, self.step, &mut self.far, &mut self.found.model);
+        self.show(&sharp);
         let noise = &self.found.noise;
         let settings = self.settings;
         let allowance = feet(&self.found.model, self.misfit, self.step);

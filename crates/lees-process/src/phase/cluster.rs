@@ -3,6 +3,7 @@
 use nalgebra::{DMatrix, DVector};
 use num_complex::Complex64;
 
+use super::gram::gram;
 use super::quiet::ComplexNoise;
 use super::{FittedLine, Pole};
 
@@ -200,7 +201,7 @@ impl State {
             }
         }
         let squares = residual.norm_squared();
-        let mut normal = jacobian.tr_mul(&jacobian);
+        let mut normal = gram(&jacobian);
         let mut right = jacobian.tr_mul(&residual);
         let prior = self.sigma * self.sigma / (WIDTH_SPREAD * WIDTH_SPREAD);
         for (l, m) in self.members.iter().enumerate() {

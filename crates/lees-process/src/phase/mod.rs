@@ -5,6 +5,7 @@ mod automatic;
 mod cluster;
 mod correct;
 mod entropy;
+mod gram;
 mod group;
 mod hilbert;
 mod lines;
