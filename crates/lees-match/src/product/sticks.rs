@@ -15,6 +15,9 @@ const ON_STICK_WIDTHS: f64 = 1.0;
 /// The pattern is believed when its sticks find at least this share of their area.
 const LEAST_FOUND: f64 = 0.7;
 
+/// Of two places where the pattern is found, the one with less beside it is the product's: area in excess counts this much
+/// against a place.
+const EXCESS_WEIGHT: f64 = 0.1;
 /// Lines of a multiplet are as strong as first order has them within at least this share ...
 const LEAST_TOLERANCE: f64 = 0.04;
 /// ... and at most this one: roofs, small couplings.
@@ -58,10 +61,11 @@ fn of_signal(scene: &Scene<'_>, signal: &ExpectedSignal, per_proton: f64) -> Opt
         .signals_within(stated - widest, stated + widest)
         .flat_map(|line| pattern.iter().map(move |stick| line.at - stick.offset))
         .filter(|centre| (centre - stated).abs() <= reach);
-    let best = candidates
-        .map(|centre| (centre, found(scene, &pattern, centre, area)))
-        .max_by(|a, b| a.1.total_cmp(&b.1).then((b.0 - stated).abs().total_cmp(&(a.0 - stated).abs())))?;
-    (best.1 >= LEAST_FOUND * area).then(|| placed(scene, &pattern, best.0, area))
+    let best = candidates.map(|centre| (centre, found(scene, &pattern, centre, area))).max_by(|a, b| {
+        let score = |(found, excess): (f64, f64)| found - EXCESS_WEIGHT * excess;
+        score(a.1).total_cmp(&score(b.1)).then((b.0 - stated).abs().total_cmp(&(a.0 - stated).abs()))
+    })?;
+    (best.1.0 >= LEAST_FOUND * area).then(|| placed(scene, &pattern, best.0, area))
 }
 
 /// The pattern at its place, each line with what may be expected of it.
@@ -92,9 +96,12 @@ fn standing(scene: &Scene<'_>, at: f64) -> f64 {
     scene.signals_within(at - reach, at + reach).map(|l| l.area).sum()
 }
 
-/// Area that the sticks find at their places, each no more than its own.
-fn found(scene: &Scene<'_>, pattern: &[Stick], centre: f64, area: f64) -> f64 {
-    pattern.iter().map(|stick| standing(scene, centre + stick.offset).min(area * stick.share)).sum()
+/// Area that the sticks find at their places, each no more than its own, and what stands there beyond.
+fn found(scene: &Scene<'_>, pattern: &[Stick], centre: f64, area: f64) -> (f64, f64) {
+    pattern.iter().fold((0.0, 0.0), |(found, excess), stick| {
+        let (there, own) = (standing(scene, centre + stick.offset), area * stick.share);
+        (found + there.min(own), excess + (there - own).max(0.0))
+    })
 }
 
 /// Half of the stretch about a stick in which lines are its own, in hertz.
