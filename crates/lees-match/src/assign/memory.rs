@@ -1,6 +1,7 @@
 //! Assessments that need not be made again: while molecules are named, most of the spectrum stays as it was.
 
 use super::context::Context;
+use super::partner::REACH_HZ;
 use super::probe::{Assessment, assess, furthest};
 use crate::fit::scene::Scene;
 use crate::fit::template::extent;
@@ -8,7 +9,7 @@ use crate::pattern::Pattern;
 
 /// What else stands this far from a group's outermost lines may matter to it, in ppm, at least in hertz, and in widths
 /// beyond: the density of strangers, partners of a line, the margins of bands.
-const CONCERN: (f64, f64, f64) = (0.16, 56.0, 3.0);
+const CONCERN: (f64, f64, f64) = (0.16, REACH_HZ + 2.0, 3.0);
 
 /// Assessments with what they rest on, by pattern.
 pub(crate) struct Memory {

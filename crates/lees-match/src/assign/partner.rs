@@ -14,6 +14,8 @@ const PATTERNS: [&[f64]; 6] = [
 ];
 /// Couplings over two and three bonds, in hertz (common practice, no source).
 const COUPLINGS_HZ: (f64, f64) = (2.5, 17.0);
+/// Partners of a line stand no further from it than this, in hertz: the outer lines of the longest pattern.
+pub(super) const REACH_HZ: f64 = COUPLINGS_HZ.1 * (PATTERNS[PATTERNS.len() - 1].len() - 1) as f64;
 /// Lines closer than this many widths are not told apart.
 const LEAST_WIDTHS: f64 = 2.0;
 /// Spacings within one multiplet agree within this, in hertz, or within this share of a width.
@@ -54,8 +56,7 @@ pub(super) fn is_of_larger(
     }
     let furthest = COUPLINGS_HZ.1;
     let apart = COUPLINGS_HZ.0.max(LEAST_WIDTHS * scene.width);
-    let reach = furthest * (PATTERNS[PATTERNS.len() - 1].len() - 1) as f64;
-    let others = &scene.lines[scene.lines_within(line.at - reach, line.at + reach)];
+    let others = &scene.lines[scene.lines_within(line.at - REACH_HZ, line.at + REACH_HZ)];
     let open: Vec<&SceneLine> =
         others.iter().filter(|l| l.at != line.at && is_open(scene, context, l, line, kin)).collect();
     let least = lines.max(if context.is_in_unknown(line.at) { LEAST_LINES } else { 1 });
