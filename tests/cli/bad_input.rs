@@ -101,3 +101,12 @@ fn pictures_of_unknown_form_are_refused_before_work() {
     one_line(&ran, 2, &["x.bmp", ".svg"]);
     assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 0);
 }
+
+#[test]
+fn a_limit_for_a_name_nobody_knows_or_for_one_compound_twice() {
+    let limit =
+        |limit: &str| lees(&["check", &demo("batch-2-h.jdx"), "--product", &product(), "--limit", limit]);
+    one_line(&limit("AcOEt=0.2 wt%"), 2, &["limits: `AcOEt` is no known compound", "EtOAc"]);
+    one_line(&limit("IPA=0.2 wt%"), 2, &["2-propanol", "given twice"]);
+    assert_eq!(limit("2-propanol=0.2 wt%").code, 0, "a flag outranks the file");
+}

@@ -155,3 +155,26 @@ fn the_same_input_gives_the_same_bytes() {
     let run = || lees(&["check", &demo("batch-2-h.jdx"), "--product", &product(), "--format", "json"]).out;
     assert_eq!(run(), run());
 }
+
+/// The couplings of volatiles are in hertz: at a wrong frequency ethanol is no ethanol.
+#[test]
+fn nothing_is_dry_at_a_guessed_frequency() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = |name: &str| folder.path().join(name).display().to_string();
+    let numbers = path("numbers.txt");
+    assert_eq!(lees(&["convert", &demo("batch-16-h.jdx"), "-o", &numbers]).code, 0);
+    let text = std::fs::read_to_string(&numbers).unwrap();
+    let without: Vec<&str> = text.lines().filter(|line| !line.contains("frequency")).collect();
+    std::fs::write(path("bare.txt"), without.join("\n")).unwrap();
+    let verdict = |file: &str, more: &[&str]| {
+        let (file, product) = (path(file), product());
+        let ran = lees(&[&["check", &file, "--product", &product, "--format", "json"], more].concat());
+        assert_eq!(ran.code, 0, "{}", ran.err);
+        serde_json::from_str::<Value>(&ran.out).expect("one JSON object")
+    };
+    assert_eq!(verdict("numbers.txt", &[])["verdict"], "dry");
+    assert_eq!(verdict("bare.txt", &["--field-mhz", "400.13"])["verdict"], "dry");
+    let guessed = verdict("bare.txt", &[]);
+    assert_eq!(guessed["verdict"], "undecided");
+    assert!(guessed["reasons"][0].as_str().unwrap().contains("--field-mhz"), "{}", guessed["reasons"]);
+}

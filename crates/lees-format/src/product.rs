@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use lees_core::{Formula, LimitSet, MassFraction, Product, ShiftRange};
+use lees_core::{ExpectedSignal, Formula, LimitSet, MassFraction, Product, ShiftRange};
 use serde::Deserialize;
 use toml::Spanned;
 
@@ -13,6 +13,25 @@ use crate::journal;
 /// Largest difference between a given molar mass and that of the formula, in g/mol: rounding and older atomic
 /// weights stay within it, another salt or a missing proton does not.
 pub const MOLAR_MASS_TOLERANCE: f64 = 0.05;
+
+/// Protons by which a journal line may exceed the formula: integrals given with decimals.
+const PROTON_TOLERANCE: f64 = 0.5;
+
+/// What a product file may hold.
+const KEYS: &str = "name = \"...\", formula = \"...\" or molar_mass = 300.38, signals = \"...\", quantify = [\"8.7-8.9\"], \
+                    and after them [limits] with total = \"0.5 wt%\" or names of volatiles";
+
+/// What helps with the slips that a first product file has: part of the parser's message, and what is allowed.
+const HINTS: [(&str, &str); 5] = [
+    ("floating point", QUOTED),
+    ("integer", QUOTED),
+    ("expected a map", "[limits] on a line of its own, under it lines such as total = \"0.5 wt%\""),
+    ("unknown field `total`", "total = \"0.5 wt%\" under a line [limits]"),
+    ("sequence, expected a string", "one text with commas between the signals, as in a journal"),
+];
+
+/// Where a bare number stands instead of a text.
+const QUOTED: &str = "text in quotation marks, a limit with its unit, such as \"0.5 wt%\" or \"600 ppm\"";
 
 /// Longest product file, in bytes.
 const LONGEST: usize = 1 << 20;
@@ -49,6 +68,14 @@ pub fn parse(text: &str, name: &str) -> Result<Product, FormatError> {
 ///
 /// # Errors
 /// When it has none.
+///
+/// ```
+/// use lees_format::product::{parse, require_signals};
+/// let bare = parse("formula = 'C9H6O2'", "product.toml")?;
+/// let fault = require_signals(&bare, "product.toml").unwrap_err();
+/// assert!(fault.allowed().starts_with("a journal line under `signals`"));
+/// # Ok::<(), lees_format::FormatError>(())
+/// ```
 pub fn require_signals(product: &Product, name: &str) -> Result<(), FormatError> {
     if product.signals.is_empty() {
         let read = format!("product `{}` without signals", quoted(&product.name, 80));
@@ -62,7 +89,7 @@ pub fn require_signals(product: &Product, name: &str) -> Result<(), FormatError>
 ///
 /// # Errors
 /// When it is no range of shifts.
-pub fn range(text: &str) -> Result<ShiftRange, FormatError> {
+pub(crate) fn range(text: &str) -> Result<ShiftRange, FormatError> {
     journal::range(text)
 }
 
@@ -82,19 +109,48 @@ fn read(text: &str) -> Result<Product, FormatError> {
         None => Vec::new(),
     };
     signals.sort_by(|a, b| b.range.centre().0.total_cmp(&a.range.centre().0));
-    let quantify = file
-        .quantify
-        .iter()
-        .flatten()
-        .map(|item| range(item.get_ref()).map_err(|error| inside(text, item, &error)));
+    protons(text, &file, &signals, formula.as_ref())?;
+    let quantify = file.quantify.iter().flatten().map(|item| stretch(text, item, &signals));
+    let quantify = quantify.collect::<Result<_, _>>()?;
     Ok(Product {
         name: file.name.clone().unwrap_or_else(|| "product".to_owned()),
         formula,
         molar_mass,
         signals,
-        quantify: quantify.collect::<Result<_, _>>()?,
+        quantify,
         limits: limits(text, file.limits.unwrap_or_default())?,
     })
+}
+
+/// A stretch to quantify on; where signals are listed it must hold one of them, else it would be passed over.
+fn stretch(
+    text: &str,
+    item: &Spanned<String>,
+    signals: &[ExpectedSignal],
+) -> Result<ShiftRange, FormatError> {
+    let found = range(item.get_ref()).map_err(|error| inside(text, item, &error))?;
+    if signals.is_empty() || signals.iter().any(|signal| found.contains(signal.range.centre())) {
+        return Ok(found);
+    }
+    let read = format!("`{}` where no signal of the product stands", quoted(item.get_ref(), 40));
+    Err(place(text, item.span().start, fault(read, "a stretch that holds the centre of a listed signal")))
+}
+
+/// The journal line may leave protons out (those that exchange), but not have more than the formula.
+fn protons(
+    text: &str,
+    file: &File,
+    signals: &[ExpectedSignal],
+    formula: Option<&Formula>,
+) -> Result<(), FormatError> {
+    let (Some(formula), Some(line)) = (formula, &file.signals) else { return Ok(()) };
+    let listed: f64 = signals.iter().map(|signal| signal.protons).sum();
+    let most = f64::from(formula.count("H"));
+    if listed <= most + PROTON_TOLERANCE {
+        return Ok(());
+    }
+    let read = format!("signals with {listed} H together where {formula} has {most}");
+    Err(place(text, line.span().start, fault(read, "no more protons than the formula has")))
 }
 
 fn mass(text: &str, file: &File) -> Result<(Option<Formula>, f64), FormatError> {
@@ -135,7 +191,7 @@ fn limits(text: &str, entries: BTreeMap<String, Spanned<String>>) -> Result<Limi
     let mut set = LimitSet::default();
     for (name, item) in entries {
         let fraction: MassFraction = item.get_ref().parse().map_err(|error: lees_core::FractionError| {
-            place(text, item.span().start, fault(error.to_string(), "a limit by mass"))
+            place(text, item.span().start, fault(error.to_string(), "a limit by mass, such as \"0.5 wt%\""))
         })?;
         if name.eq_ignore_ascii_case("total") {
             set.total = Some(fraction);
@@ -162,7 +218,9 @@ fn place(text: &str, offset: usize, error: FormatError) -> FormatError {
 }
 
 fn toml_fault(text: &str, error: &toml::de::Error) -> FormatError {
-    let fault = fault(quoted(error.message(), 200), "the keys and values of a product file");
+    let message = error.message();
+    let allowed = HINTS.iter().find(|(said, _)| message.contains(said)).map_or(KEYS, |(_, hint)| hint);
+    let fault = fault(quoted(message, 200), allowed);
     match error.span() {
         Some(span) => place(text, span.start, fault),
         None => fault,

@@ -31,7 +31,15 @@ fn faults_say_where_and_what() {
         ("7.3-7.5", "7.3 to x", "line 5, column", "`to x`"),
         ("0.5 wt%", "0.5 mol%", "line 7, column 9", "not a unit of mass fraction"),
         ("5000 ppm", "0.5", "line 8, column 16", "not a unit of mass fraction"),
-        ("\"0.5 wt%\"", "0.5", "line 7, column 9", "expected a string"),
+        ("\"0.5 wt%\"", "0.5", "line 7, column 9", "in quotation marks, a limit with its unit"),
+        ("[limits]\n", "", "line 7, column 1", "and after them [limits]"),
+        ("[\"7.3-7.5\"]", "[\"5.0-5.1\"]", "line 5, column 13", "where no signal of the product stands"),
+        (
+            "7.1 Hz, 4H",
+            "7.1 Hz, 14H",
+            "line 4, column 11",
+            "signals with 16 H together where C16H14F3NO2 has 14",
+        ),
     ] {
         let error = parse(&GOOD.replacen(from, to, 1), "p.toml");
         if words.is_empty() {
@@ -61,5 +69,19 @@ fn a_fault_is_one_line_whatever_the_input_quotes() {
     ] {
         let line = parse(text, "p.toml").unwrap_err().to_string();
         assert!(!line.contains(char::is_control), "{line}");
+    }
+}
+
+#[test]
+fn the_slips_of_a_first_product_file_are_answered() {
+    for (line, hint) in [
+        ("limits = \"0.5 wt%\"", "[limits] on a line of its own"),
+        ("total = \"0.5 wt%\"", "under a line [limits]"),
+        ("signals = [\"3.86 (s, 3H)\", \"7.79 (d, 1H)\"]", "one text with commas between the signals"),
+        ("[limits]\ntotal = 1", "in quotation marks, a limit with its unit"),
+    ] {
+        let text = format!("formula = \"C16H14O2\"\n{line}\n");
+        let fault = parse(&text, "p.toml").unwrap_err().to_string();
+        assert!(fault.starts_with("p.toml, line ") && fault.contains(hint), "{fault}");
     }
 }

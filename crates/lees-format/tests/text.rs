@@ -141,3 +141,18 @@ fn an_assumed_frequency_is_said() {
     assert!(chosen[0].warnings.iter().any(|w| w.contains("frequency is unknown")));
     assert_eq!(document.blocks[0].summary().field_mhz, None);
 }
+
+#[test]
+fn a_frequency_named_in_passing_counts_unless_two_are() {
+    for (head, field) in [
+        ("# chalcone, 1H NMR (300 MHz, CDCl3)\n", Some(300.0)),
+        ("# run at 399.78MHz, field as usual\n", Some(399.78)),
+        ("# 1H 500 MHz\n# 13C 126 MHz\n", None),
+        ("# frequency = 80 MHz\n# console of the 400 MHz instrument\n", Some(80.0)),
+        ("# MHz unknown\n", None),
+    ] {
+        let text = head.to_owned() + &rows("\t", false);
+        let document = read(text.as_bytes(), "a.txt", &ReadOptions::default()).unwrap();
+        assert_eq!(document.blocks[0].field.map(|field| field.0), field, "{head}");
+    }
+}

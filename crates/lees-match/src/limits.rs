@@ -33,7 +33,7 @@ pub struct Limit {
 impl Limit {
     /// In words, such as `ICH Q3C class 2`.
     #[must_use]
-    pub fn origin_words(&self) -> String {
+    pub(crate) fn origin_words(&self) -> String {
         match (&self.origin, &self.shared_entry) {
             (Origin::Own, _) => "own limit".to_owned(),
             (Origin::Ich(Some(class)), None) => format!("ICH Q3C class {class}"),
@@ -70,7 +70,14 @@ impl Limits {
     pub fn resolve(own: &LimitSet, named: Option<&str>, tables: &Tables) -> Result<Self, MatchError> {
         let mut by_name = BTreeMap::new();
         for (name, fraction) in &own.each {
-            by_name.insert(tables.require_compound(name)?.name.clone(), *fraction);
+            let usual = &tables.require_compound(name)?.name;
+            if by_name.insert(usual.clone(), *fraction).is_some_and(|before| before != *fraction) {
+                return Err(MatchError::Value {
+                    what: format!("the limit of {usual}"),
+                    read: "given twice, under two of its names".to_owned(),
+                    allowed: "one limit for a compound".to_owned(),
+                });
+            }
         }
         let ich = match named {
             None => false,
@@ -88,17 +95,30 @@ impl Limits {
 
     /// Whether there is no limit at all.
     #[must_use]
-    pub fn is_empty(&self) -> bool {
+    pub(crate) fn is_empty(&self) -> bool {
         self.total.is_none() && self.own.is_empty() && !self.ich
     }
 
     /// Whether those of ICH Q3C hold.
     #[must_use]
-    pub const fn uses_ich(&self) -> bool {
+    pub(crate) const fn uses_ich(&self) -> bool {
         self.ich
     }
 
     /// The limit of a compound.
+    ///
+    /// ```
+    /// use lees_core::LimitSet;
+    /// use lees_match::{limits::Limits, table::Tables};
+    /// let tables = Tables::bundled();
+    /// let compound = |name: &str| tables.compound(name).expect("tabulated");
+    /// let mut own = LimitSet::default();
+    /// own.each.insert("IPA".into(), "0.1 wt%".parse().expect("a mass fraction"));
+    /// let limits = Limits::resolve(&own, None, tables)?;
+    /// assert!((limits.of(compound("2-propanol")).expect("its own").fraction.wt_percent() - 0.1).abs() < 1e-12);
+    /// assert!(limits.of(compound("toluene")).is_none());
+    /// # Ok::<(), lees_match::MatchError>(())
+    /// ```
     #[must_use]
     pub fn of(&self, compound: &Compound) -> Option<Limit> {
         if let Some(fraction) = self.own.get(&compound.name) {
@@ -113,7 +133,7 @@ impl Limits {
     }
 
     /// Compounds for which the chemist set a limit, by their usual names.
-    pub fn own_names(&self) -> impl Iterator<Item = &str> {
+    pub(crate) fn own_names(&self) -> impl Iterator<Item = &str> {
         self.own.keys().map(String::as_str)
     }
 }

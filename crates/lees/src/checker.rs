@@ -9,7 +9,7 @@ use lees_match::blank::itemise;
 use lees_match::{Beside, explain_beside};
 use lees_process::{Processed, Workspace, process};
 
-use crate::{Error, Job, sha256, weighed};
+use crate::{Error, Job, guessed, sha256, weighed};
 
 /// Checks spectra one after another, with transform plans and scratch memory kept between them.
 ///
@@ -34,6 +34,13 @@ impl<'a> Checker<'a> {
     ///
     /// # Errors
     /// When the job contradicts itself.
+    ///
+    /// ```
+    /// use lees::{Checker, Error, Job};
+    /// assert!(Checker::new(&Job::default()).is_ok(), "volatiles without a product");
+    /// let yield_of_nothing = Job { crude: Some(lees::Crude { mass_g: 1.2, theoretical_g: None }), ..Job::default() };
+    /// assert!(matches!(Checker::new(&yield_of_nothing), Err(Error::Usage(_))), "a yield needs a product");
+    /// ```
     pub fn new(job: &'a Job) -> Result<Self, Error> {
         Ok(Self { job, workspace: Workspace::new(), provenance: job.provenance()? })
     }
@@ -43,6 +50,20 @@ impl<'a> Checker<'a> {
     /// # Errors
     /// When the file cannot be read or holds nothing to check. A spectrum that cannot be processed or matched
     /// fails alone, in its place.
+    ///
+    /// ```
+    /// use lees_core::check::Verdict;
+    /// # mod made { include!(concat!(env!("CARGO_MANIFEST_DIR"), "/doc/wet_dye.rs")); }
+    /// # use made::*;
+    /// let (bytes, job) = (wet_dye(), dye_job()); // a JCAMP-DX file; its product, and a limit of 0.5 wt%
+    /// let mut checker = lees::Checker::new(&job)?;
+    /// for check in checker.check(&bytes, "wet-dye.jdx")? {
+    ///     let check = check?;
+    ///     assert_eq!((check.input.path.as_str(), check.verdict), ("wet-dye.jdx", Verdict::NeedsDrying));
+    ///     assert_eq!(check.volatiles[0].name, "2-propanol");
+    /// }
+    /// # Ok::<(), lees::Error>(())
+    /// ```
     pub fn check(&mut self, bytes: &[u8], name: &str) -> Result<Vec<Result<Check, Error>>, Error> {
         let traced = self.traced(bytes, name)?;
         Ok(traced.into_iter().map(|result| result.map(|traced| traced.check)).collect())
@@ -52,6 +73,15 @@ impl<'a> Checker<'a> {
     ///
     /// # Errors
     /// As [`Checker::check`].
+    ///
+    /// ```
+    /// # mod made { include!(concat!(env!("CARGO_MANIFEST_DIR"), "/doc/wet_dye.rs")); }
+    /// # use made::*;
+    /// let (bytes, job) = (wet_dye(), dye_job()); // a JCAMP-DX file; its product, and a limit of 0.5 wt%
+    /// let traced = lees::Checker::new(&job)?.traced(&bytes, "wet-dye.jdx")?.remove(0)?;
+    /// assert_eq!(traced.processed.baseline.len(), traced.check.spectrum.real.len());
+    /// # Ok::<(), lees::Error>(())
+    /// ```
     pub fn traced(&mut self, bytes: &[u8], name: &str) -> Result<Vec<Result<Traced, Error>>, Error> {
         let document = lees_format::read(bytes, name, &self.job.read)?;
         let chosen = document.measurements(self.job.prefer)?;
@@ -60,6 +90,9 @@ impl<'a> Checker<'a> {
         let each = chosen.into_iter().zip(paths).map(|(chosen, path)| {
             let mut traced = self.one(&chosen, &path, &digest)?;
             let check = &mut traced.check;
+            if document.blocks[chosen.block].field.is_none() {
+                guessed::frequency(check);
+            }
             check.input.path = path;
             check.input.sha256.clone_from(&digest);
             let mut warnings = document.warnings.clone();

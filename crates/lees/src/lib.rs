@@ -1,16 +1,18 @@
 //! From the bytes of a proton NMR spectrum to a verdict on residual volatiles.
 //!
-//! ```no_run
-//! # fn main() -> Result<(), Box<dyn std::error::Error>> {
-//! let product = lees_format::product::parse(&std::fs::read_to_string("dye.toml")?, "dye.toml")?;
+//! ```
+//! # mod made { include!(concat!(env!("CARGO_MANIFEST_DIR"), "/doc/wet_dye.rs")); }
+//! # use made::*;
+//! # let (bytes, text) = (wet_dye(), "formula = 'C16H16N2O2S'\nsignals = '8.79 (s, 1H), 3.46 (q, 4H), 1.25 (t, 6H)'");
+//! // `text` is a product file, `bytes` a spectrum in JCAMP-DX or columns of numbers.
+//! let product = lees_format::product::parse(text, "dye.toml")?;
 //! let job = lees::Job { product: Some(product), ..lees::Job::default() };
 //! let mut checker = lees::Checker::new(&job)?;
-//! for check in checker.check(&std::fs::read("batch.jdx")?, "batch.jdx")? {
+//! for check in checker.check(&bytes, "batch.jdx")? {
 //!     let check = check?;
 //!     println!("{}: {:?}", check.input.path, check.verdict);
 //! }
-//! # Ok(())
-//! # }
+//! # Ok::<(), lees::Error>(())
 //! ```
 
 pub mod batch;
@@ -18,6 +20,7 @@ mod blank;
 mod checker;
 pub mod drying;
 mod error;
+mod guessed;
 mod job;
 mod provenance;
 pub mod rack;

@@ -41,8 +41,9 @@ First steps:
   lees lookup 5.30                            what could stand at 5.30 ppm in CDCl3
   lees help check                             every option of a command, with examples
 
-Exit codes: 0 everything read and checked; 1 at least one input failed; 2 a wrong command line, settings or
-product file; with --gate also 10 (something needs drying) and 11 (something is undecided); 130 interrupted.")]
+Exit codes: 0 everything read and checked; 1 at least one input failed; 2 a wrong command line,
+settings or product file; with --gate also 10 (something needs drying) and 11 (something is
+undecided); 130 interrupted.")]
 pub(crate) struct Cli {
     /// What to do.
     #[command(subcommand)]

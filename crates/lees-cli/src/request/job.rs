@@ -4,8 +4,10 @@ use std::borrow::Cow;
 use std::path::{Path, PathBuf};
 
 use lees::{Job, Settings};
+use lees_core::LimitSet;
 use lees_match::Beside;
 use lees_match::blank::Blank;
+use lees_match::limits::Limits;
 use lees_match::table::Tables;
 
 use super::{product::product, reading, text_file, weighed};
@@ -37,10 +39,20 @@ pub(crate) fn weighed_job(
         crude: weighed::crude(weighed)?,
         ..Job::default()
     };
+    judge_by(&job)?;
     if let Some(path) = &judge.blank {
         job.beside.blank = Some(blank(&job, path)?);
     }
     Ok(job)
+}
+
+/// Refuses limits for unknown names here, once, instead of at every spectrum.
+fn judge_by(job: &Job) -> Result<(), Failure> {
+    let none = LimitSet::default();
+    let own = job.product.as_ref().map_or(&none, |product| &product.limits);
+    Limits::resolve(own, job.settings.matching.limits.as_deref(), &job.tables)
+        .map(drop)
+        .map_err(|fault| Failure::usage(format!("limits: {fault}")))
 }
 
 /// The NMR solvent alone, measured as the samples will be.

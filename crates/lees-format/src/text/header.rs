@@ -81,12 +81,18 @@ impl Header {
     /// Reads header and comment lines above line `first_row`.
     pub(crate) fn read(bytes: &[u8], first_row: usize, layout: &Layout) -> Self {
         let mut header = Self { unit: layout.names.as_deref().and_then(unit_of_names), ..Self::default() };
+        let mut in_passing = Vec::new();
         for line in Lines::new(bytes, 1).take(MOST_LINES).take_while(|line| line.number < first_row) {
             const LONGEST: usize = 1000;
             let text = clean_text(&decode(&trim(line.text)[..trim(line.text).len().min(LONGEST)]));
-            header.take(text.trim_start_matches(COMMENT_SIGNS).trim());
+            let text = text.trim_start_matches(COMMENT_SIGNS).trim();
+            header.take(text);
+            in_passing.extend(frequency_in_passing(text));
         }
         header.understand();
+        if let (None, [only]) = (header.field, in_passing.as_slice()) {
+            header.field = Some(*only);
+        }
         header
     }
 
@@ -116,6 +122,13 @@ fn megahertz(value: f64) -> Option<Megahertz> {
     const HIGHEST: f64 = 5000.0;
     let value = if value > HIGHEST { value / 1e6 } else { value };
     (value > 1.0).then_some(Megahertz(value))
+}
+
+/// The frequency in a title such as `1H NMR (300 MHz, CDCl3)`, which is how chemists write it.
+fn frequency_in_passing(line: &str) -> Option<Megahertz> {
+    let before = line.split("MHz").next().filter(|before| before.len() < line.len())?.trim_end();
+    let start = before.trim_end_matches(|c: char| c.is_ascii_digit() || c == '.').len();
+    before[start..].parse().ok().and_then(megahertz)
 }
 
 /// `key = value`, `key: value` or `key value` with a known key.

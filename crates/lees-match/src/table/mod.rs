@@ -184,6 +184,11 @@ impl Tables {
     }
 
     /// Whether a name is a decoy's ([`Tables::with_decoys`]).
+    ///
+    /// ```
+    /// use lees_match::table::Tables;
+    /// assert!(Tables::is_decoy("decoy of acetone") && !Tables::is_decoy("acetone"));
+    /// ```
     #[must_use]
     pub fn is_decoy(name: &str) -> bool {
         decoy::is_decoy(name)
@@ -193,6 +198,13 @@ impl Tables {
     ///
     /// # Errors
     /// [`MatchError::UnknownName`].
+    ///
+    /// ```
+    /// use lees_match::table::Tables;
+    /// assert!(Tables::bundled().require_standard("dimethyl sulfone").is_ok());
+    /// let fault = Tables::bundled().require_standard("dimethyl sulfon").expect_err("misspelt");
+    /// assert!(fault.to_string().contains("did you mean `dimethyl sulfone`"), "{fault}");
+    /// ```
     pub fn require_standard(&self, name: &str) -> Result<&Standard, MatchError> {
         self.standard(name).ok_or_else(|| {
             let all = self.standards.iter().flat_map(|s| std::iter::once(&s.name).chain(&s.aliases));
@@ -224,12 +236,24 @@ impl Tables {
     }
 
     /// All compounds.
+    ///
+    /// ```
+    /// let all = lees_match::table::Tables::bundled().compounds();
+    /// assert!(all.iter().any(|compound| compound.name == "toluene"));
+    /// ```
     #[must_use]
     pub fn compounds(&self) -> &[Compound] {
         &self.compounds
     }
 
     /// A compound by name or other name, however it is written.
+    ///
+    /// ```
+    /// let tables = lees_match::table::Tables::bundled();
+    /// let found = tables.compound("isopropanol").expect("another name of it");
+    /// assert_eq!(found.name, "2-propanol");
+    /// assert_eq!(tables.compound("IPA"), Some(found));
+    /// ```
     #[must_use]
     pub fn compound(&self, name: &str) -> Option<&Compound> {
         self.compounds.get(*self.by_name.get(&plain_name(name))?)
@@ -239,6 +263,11 @@ impl Tables {
     ///
     /// # Errors
     /// [`MatchError::UnknownName`].
+    ///
+    /// ```
+    /// let fault = lees_match::table::Tables::bundled().require_compound("aceton").expect_err("misspelt");
+    /// assert!(fault.to_string().contains("did you mean `acetone`"), "{fault}");
+    /// ```
     pub fn require_compound(&self, name: &str) -> Result<&Compound, MatchError> {
         self.compound(name).ok_or_else(|| {
             let all = self.compounds.iter().flat_map(|c| std::iter::once(&c.name).chain(&c.aliases));
@@ -247,12 +276,22 @@ impl Tables {
     }
 
     /// All NMR solvents.
+    ///
+    /// ```
+    /// let all = lees_match::table::Tables::bundled().nmr_solvents();
+    /// assert!(["CDCl3", "DMSO-d6", "D2O"].iter().all(|name| all.iter().any(|solvent| solvent.name == *name)));
+    /// ```
     #[must_use]
     pub fn nmr_solvents(&self) -> &[NmrSolvent] {
         &self.nmr_solvents
     }
 
     /// An NMR solvent by its name or by a label as files write it; `Acetone` means the deuterated one.
+    ///
+    /// ```
+    /// let tables = lees_match::table::Tables::bundled();
+    /// assert_eq!(tables.nmr_solvent("Acetone").expect("as files label it").name, "acetone-d6");
+    /// ```
     #[must_use]
     pub fn nmr_solvent(&self, label: &str) -> Option<&NmrSolvent> {
         nmr_solvent::by_label(&self.nmr_solvents, label)
@@ -262,6 +301,12 @@ impl Tables {
     ///
     /// # Errors
     /// [`MatchError::UnknownName`].
+    ///
+    /// ```
+    /// let tables = lees_match::table::Tables::bundled();
+    /// let fault = tables.require_nmr_solvent("CDCl4").expect_err("no such solvent");
+    /// assert_eq!(fault.to_string(), "`CDCl4` is no known NMR solvent; did you mean `CDCl3`?");
+    /// ```
     pub fn require_nmr_solvent(&self, label: &str) -> Result<&NmrSolvent, MatchError> {
         self.nmr_solvent(label).ok_or_else(|| {
             let all = self.nmr_solvents.iter().flat_map(|s| std::iter::once(&s.name).chain(&s.labels));
@@ -270,18 +315,35 @@ impl Tables {
     }
 
     /// The limits of ICH Q3C.
+    ///
+    /// ```
+    /// let rows = lees_match::table::Tables::bundled().limits();
+    /// let benzene = rows.iter().find(|row| row.name == "benzene").expect("class 1");
+    /// assert!((benzene.limit.limit.expect("2 ppm").ppm() - 2.0).abs() < 1e-9);
+    /// ```
     #[must_use]
     pub fn limits(&self) -> &[LimitRow] {
         &self.limits
     }
 
     /// All internal standards.
+    ///
+    /// ```
+    /// let all = lees_match::table::Tables::bundled().standards();
+    /// let sulfone = all.iter().find(|standard| standard.name == "dimethyl sulfone").expect("tabulated");
+    /// assert!((sulfone.molar_mass - 94.13).abs() < 0.01, "C2H6O2S in g/mol");
+    /// ```
     #[must_use]
     pub fn standards(&self) -> &[Standard] {
         &self.standards
     }
 
     /// An internal standard by name or other name.
+    ///
+    /// ```
+    /// let tables = lees_match::table::Tables::bundled();
+    /// assert!(tables.standard("maleic acid").is_some() && tables.standard("water").is_none());
+    /// ```
     #[must_use]
     pub fn standard(&self, name: &str) -> Option<&Standard> {
         let plain = plain_name(name);
@@ -291,6 +353,15 @@ impl Tables {
     }
 
     /// SHA-256 of all table texts in use, lower-case hexadecimal.
+    ///
+    /// ```
+    /// use lees_match::table::Tables;
+    /// let own = "compound,formula,group,n_h,multiplicity,CDCl3\nmethyl formate,C2H4O2,OCHO,1,s,8.08\n";
+    /// let more = Tables::bundled().with_rows(own, "own.csv")?;
+    /// assert_eq!(more.digest().len(), 64);
+    /// assert_ne!(more.digest(), Tables::bundled().digest(), "other tables, other results");
+    /// # Ok::<(), lees_match::MatchError>(())
+    /// ```
     #[must_use]
     pub fn digest(&self) -> &str {
         self.digest.get_or_init(|| {
@@ -308,7 +379,13 @@ impl Tables {
 }
 
 fn unknown(name: &str, what: &str, near: Option<&str>) -> MatchError {
-    let hint = near.map_or_else(String::new, |near| format!("; did you mean `{near}`?"));
+    let hint = match near {
+        Some(near) => format!("; did you mean `{near}`?"),
+        None if what == "compound" => {
+            "; try its usual name or abbreviation, such as `ethyl acetate` or `EtOAc`".to_owned()
+        }
+        None => String::new(),
+    };
     MatchError::UnknownName { name: name.to_owned(), what: what.to_owned(), hint }
 }
 

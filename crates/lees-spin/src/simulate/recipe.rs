@@ -160,6 +160,20 @@ impl Recipe {
         Ok(recipe)
     }
 
+    /// A small tube to try things on: a laser dye in CDCl3 at 400 MHz with 1.4 wt% 2-propanol and 0.3 wt% dichloromethane,
+    /// signal to noise 1000.
+    ///
+    /// ```
+    /// use lees_spin::simulate::{Recipe, simulate};
+    /// let made = simulate(&Recipe::wet_dye()).expect("a sound recipe");
+    /// assert_eq!(made.truth.volatiles[0].name, "2-propanol");
+    /// assert_eq!(made.spectrum.real.len(), 32_768);
+    /// ```
+    #[must_use]
+    pub fn wet_dye() -> Self {
+        Self::from_toml(include_str!("wet_dye.toml")).unwrap_or_default()
+    }
+
     /// Writes the recipe.
     ///
     /// # Errors
