@@ -12,6 +12,16 @@ const LONGEST_KEPT: usize = 200;
 
 impl Block {
     /// Everything known of the experiment; what the file does not say is `None`.
+    ///
+    /// ```
+    /// use lees_core::{Degrees, Megahertz};
+    /// let text = "# pulse angle = 30 degrees\n# relaxation delay = 25 s\n# scans = 32\n9.0\t1\n8.5\t1\n8.0\t2\n7.5\t1\n7.0\t1\n";
+    /// let document = lees_format::read(text.as_bytes(), "a.txt", &Default::default())?;
+    /// let known = document.blocks[0].acquisition(Megahertz(400.0));
+    /// assert_eq!((known.scans, known.pulse_angle), (Some(32), Some(Degrees(30.0))));
+    /// assert_eq!(known.temperature_k, None, "not said");
+    /// # Ok::<(), lees_format::FormatError>(())
+    /// ```
     #[must_use]
     pub fn acquisition(&self, field: Megahertz) -> Acquisition {
         let other = self.labels.iter().filter(|(_, value)| !value.is_empty());

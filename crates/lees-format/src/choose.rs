@@ -40,6 +40,16 @@ impl Document {
     /// # Errors
     /// When there is none: the message says what is there instead. When a proton spectrum is there but cannot
     /// be placed on a shift axis.
+    ///
+    /// ```
+    /// use lees_format::Prefer;
+    /// let text = "# frequency = 400 MHz\n9.0\t1\n8.5\t1\n8.0\t2\n7.5\t1\n7.0\t1\n";
+    /// let document = lees_format::read(text.as_bytes(), "a.txt", &Default::default())?;
+    /// let chosen = document.measurements(Prefer::Spectrum)?;
+    /// assert_eq!(chosen.len(), 1);
+    /// assert!(chosen[0].warnings.iter().any(|said| said == "the nucleus is not named; 1H was assumed"));
+    /// # Ok::<(), lees_format::FormatError>(())
+    /// ```
     pub fn measurements(&self, prefer: Prefer) -> Result<Vec<Chosen>, FormatError> {
         let wanted: Vec<usize> = (0..self.blocks.len()).filter(|&at| self.is_wanted(at, prefer)).collect();
         let chosen: Result<Vec<Chosen>, FormatError> = wanted.into_iter().map(|at| self.choose(at)).collect();

@@ -73,6 +73,12 @@ pub struct OrdinateSummary {
 
 impl OrdinateSummary {
     /// Of ordinates; `None` when there are none.
+    ///
+    /// ```
+    /// let summary = lees_format::OrdinateSummary::of(&[1.0, f64::NAN, 5.0, 2.0]).expect("three known values");
+    /// assert_eq!((summary.first, summary.last, summary.max, summary.sum), (1.0, 2.0, 5.0, 8.0));
+    /// assert_eq!(lees_format::OrdinateSummary::of(&[]), None);
+    /// ```
     #[must_use]
     pub fn of(ordinates: &[f64]) -> Option<Self> {
         let known: Vec<f64> = ordinates.iter().copied().filter(|y| y.is_finite()).collect();
@@ -85,6 +91,12 @@ impl OrdinateSummary {
 
 impl Block {
     /// The table with the real (or only) ordinates.
+    ///
+    /// ```
+    /// let document = lees_format::read(b"9.0\t1\n8.5\t3\n8.0\t5\n7.5\t4\n7.0\t2\n", "a.txt", &Default::default())?;
+    /// assert_eq!(document.blocks[0].real_table().expect("one table").y, [1.0, 3.0, 5.0, 4.0, 2.0]);
+    /// # Ok::<(), lees_format::FormatError>(())
+    /// ```
     #[must_use]
     pub fn real_table(&self) -> Option<&Table> {
         self.tables.get(self.real?)
@@ -92,11 +104,17 @@ impl Block {
 
     /// The table with the imaginary ordinates.
     #[must_use]
-    pub fn imaginary_table(&self) -> Option<&Table> {
+    pub(crate) fn imaginary_table(&self) -> Option<&Table> {
         self.tables.get(self.imaginary?)
     }
 
     /// Number of (complex) points; `None` without a table.
+    ///
+    /// ```
+    /// let document = lees_format::read(b"9.0\t1\n8.5\t3\n8.0\t5\n7.5\t4\n7.0\t2\n", "a.txt", &Default::default())?;
+    /// assert_eq!(document.blocks[0].points(), Some(5));
+    /// # Ok::<(), lees_format::FormatError>(())
+    /// ```
     #[must_use]
     pub fn points(&self) -> Option<usize> {
         self.real_table().map(|table| table.y.len())
@@ -138,7 +156,7 @@ impl Block {
 
     /// How to point at this block in a message: file, place in the file when it has several, title.
     #[must_use]
-    pub fn label(&self) -> String {
+    pub(crate) fn label(&self) -> String {
         match self.title.as_str() {
             "" => format!("{}, block {}", self.source, self.number),
             title => format!("{}, block {} ({title})", self.source, self.number),

@@ -51,7 +51,7 @@ pub struct FormatError {
 impl FormatError {
     /// An error with neither place nor file name yet.
     #[must_use]
-    pub fn new(kind: ErrorKind, read: impl Into<String>, allowed: impl Into<String>) -> Self {
+    pub(crate) fn new(kind: ErrorKind, read: impl Into<String>, allowed: impl Into<String>) -> Self {
         Self {
             kind,
             name: String::new(),
@@ -87,36 +87,70 @@ impl FormatError {
     }
 
     /// What sort of error it is.
+    ///
+    /// ```
+    /// let mut options = lees_format::ReadOptions::default();
+    /// options.limits.input_bytes = 10;
+    /// let fault = lees_format::read(b"more than ten bytes", "a.txt", &options).unwrap_err();
+    /// assert_eq!(fault.kind(), lees_format::ErrorKind::Limit);
+    /// let fault = lees_format::product::parse("formula = 'C0'", "p.toml").unwrap_err();
+    /// assert_eq!(fault.kind(), lees_format::ErrorKind::Product);
+    /// ```
     #[must_use]
     pub const fn kind(&self) -> ErrorKind {
         self.kind
     }
 
     /// The name of the input, as given to the reader.
+    ///
+    /// ```
+    /// let fault = lees_format::product::parse("formula = 'C0'", "dye.toml").unwrap_err();
+    /// assert_eq!(fault.name(), "dye.toml");
+    /// ```
     #[must_use]
     pub fn name(&self) -> &str {
         &self.name
     }
 
     /// The line, counted from 1, when the error has a place.
+    ///
+    /// ```
+    /// let fault = lees_format::product::parse("name = 'dye'\nmolar_mass = -3.0\n", "dye.toml").unwrap_err();
+    /// assert_eq!((fault.line(), fault.column()), (Some(2), Some(14)));
+    /// ```
     #[must_use]
     pub const fn line(&self) -> Option<usize> {
         self.line
     }
 
     /// The column, counted from 1 in bytes, when the error has one.
+    ///
+    /// ```
+    /// let fault = lees_format::journal::parse("4.12 (q, J = 7.1 Hz)").unwrap_err();
+    /// assert_eq!(fault.column(), Some(7), "the bracket that names no protons");
+    /// ```
     #[must_use]
     pub const fn column(&self) -> Option<usize> {
         self.column
     }
 
     /// What was read.
+    ///
+    /// ```
+    /// let fault = lees_format::product::parse("molar_mass = -3.0\n", "dye.toml").unwrap_err();
+    /// assert_eq!(fault.read(), "molar mass -3");
+    /// ```
     #[must_use]
     pub fn read(&self) -> &str {
         &self.read
     }
 
     /// What was allowed instead.
+    ///
+    /// ```
+    /// let fault = lees_format::product::parse("molar_mass = -3.0\n", "dye.toml").unwrap_err();
+    /// assert_eq!(fault.allowed(), "a positive number in g/mol");
+    /// ```
     #[must_use]
     pub fn allowed(&self) -> &str {
         &self.allowed

@@ -45,7 +45,7 @@ const VERSION_12: [f64; 13] =
 impl Block {
     /// The group delay of an FID in points, or `None` when the file does not say enough.
     #[must_use]
-    pub fn group_delay(&self) -> Option<f64> {
+    pub(crate) fn group_delay(&self) -> Option<f64> {
         match self.number("$GRPDLY") {
             Some(stated) if stated > 0.0 => Some(stated),
             _ => tabulated(self.number("$DECIM")?, self.number("$DSPFVS")?),

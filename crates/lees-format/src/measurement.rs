@@ -25,6 +25,16 @@ impl Block {
     /// # Errors
     /// When the block is no 1D proton spectrum or FID (the message names what it is), when its axis cannot be
     /// placed, or when ordinates are missing.
+    ///
+    /// ```
+    /// use lees_core::Measurement;
+    /// let text = "# frequency = 300 MHz\n7.0\t1\n7.5\t2\n8.0\t5\n8.5\t3\n9.0\t2\n";
+    /// let document = lees_format::read(text.as_bytes(), "a.txt", &Default::default())?;
+    /// let Measurement::Spectrum(spectrum) = document.blocks[0].measurement()? else { unreachable!("no FID") };
+    /// assert_eq!(spectrum.axis.field().0, 300.0);
+    /// assert_eq!(spectrum.real.to_vec(), [2.0, 3.0, 5.0, 2.0, 1.0], "highest shift first");
+    /// # Ok::<(), lees_format::FormatError>(())
+    /// ```
     pub fn measurement(&self) -> Result<Measurement, FormatError> {
         self.refuse_other_kinds()?;
         let table = self.real_table().ok_or_else(|| self.missing("a block without data", "a data table"))?;
@@ -37,7 +47,7 @@ impl Block {
 
     /// What has to be said of the measurement that the file does not say itself.
     #[must_use]
-    pub fn assumptions(&self) -> Vec<String> {
+    pub(crate) fn assumptions(&self) -> Vec<String> {
         let mut list = Vec::new();
         if self.kind.is_measurable() && self.field.is_none() {
             list.push(format!(

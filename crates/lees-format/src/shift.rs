@@ -34,6 +34,15 @@ impl Block {
     ///
     /// # Errors
     /// When the unit is neither ppm nor hertz, or a hertz axis comes without observe frequency.
+    ///
+    /// ```
+    /// let text = ["TITLE=a", "DATA TYPE=NMR SPECTRUM", ".OBSERVE FREQUENCY=400", "XUNITS=HZ", "FIRSTX=4000",
+    ///     "LASTX=0", "NPOINTS=3", "XYDATA=(X++(Y..Y))\n4000 1 5 2", "END="].map(|l| format!("##{l}\n")).concat();
+    /// let document = lees_format::read(text.as_bytes(), "a.jdx", &Default::default())?;
+    /// let span = document.blocks[0].shift_span()?;
+    /// assert_eq!((span.first, span.last), (10.0, 0.0), "4000 Hz at 400 MHz are 10 ppm");
+    /// # Ok::<(), lees_format::FormatError>(())
+    /// ```
     pub fn shift_span(&self) -> Result<ShiftSpan, FormatError> {
         let table = self.real_table().ok_or_else(|| self.missing("a block without data", "a data table"))?;
         let (Some(first), Some(last)) = (table.first_x(), table.last_x()) else {

@@ -40,7 +40,7 @@ impl XUnit {
 
     /// The factor to hertz or to seconds; `None` for ppm.
     #[must_use]
-    pub const fn to_base(self) -> Option<f64> {
+    pub(crate) const fn to_base(self) -> Option<f64> {
         match self {
             Self::Ppm => None,
             Self::Hertz | Self::Seconds => Some(1.0),
@@ -52,13 +52,13 @@ impl XUnit {
 
     /// Whether it is a unit of time.
     #[must_use]
-    pub const fn is_time(self) -> bool {
+    pub(crate) const fn is_time(self) -> bool {
         matches!(self, Self::Seconds | Self::Milliseconds | Self::Microseconds)
     }
 
     /// The usual sign.
     #[must_use]
-    pub const fn name(self) -> &'static str {
+    pub(crate) const fn name(self) -> &'static str {
         match self {
             Self::Ppm => "ppm",
             Self::Hertz => "Hz",

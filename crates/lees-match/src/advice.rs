@@ -18,7 +18,7 @@ pub const SCOPE: [&str; 3] = [
 
 /// One piece of advice for each volatile over its limit or undecided, then for what drying cannot mend.
 #[must_use]
-pub fn advice(check: &Check, tables: &Tables) -> Vec<String> {
+pub(crate) fn advice(check: &Check, tables: &Tables) -> Vec<String> {
     let mut out: Vec<String> = check
         .volatiles
         .iter()
@@ -88,7 +88,7 @@ fn by_boiling_point(properties: &Properties) -> &'static str {
 
 /// Scope, and the hazards of drying what was found.
 #[must_use]
-pub fn cautions(check: &Check, tables: &Tables) -> Vec<String> {
+pub(crate) fn cautions(check: &Check, tables: &Tables) -> Vec<String> {
     let mut out: Vec<String> = SCOPE.iter().map(|text| (*text).to_owned()).collect();
     if check.volatiles.is_empty() {
         return out;

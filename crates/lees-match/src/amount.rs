@@ -94,7 +94,7 @@ pub fn ratios(
 
 /// Adds one cause to a covariance of ratios: `relative[j]` is the relative change of ratio j for one standard
 /// uncertainty of the cause, with its sign.
-pub fn add_cause(covariance: &mut DMatrix<f64>, ratio: &[f64], relative: &[f64]) {
+pub(crate) fn add_cause(covariance: &mut DMatrix<f64>, ratio: &[f64], relative: &[f64]) {
     let shift: Vec<f64> = ratio.iter().zip(relative).map(|(value, share)| value.max(0.0) * share).collect();
     for (row, a) in shift.iter().enumerate() {
         for (column, b) in shift.iter().enumerate() {

@@ -3,10 +3,9 @@
 //! The residual line of the NMR solvent links the two spectra: what stands beside one proton of it in the blank stands beside
 //! one proton of it in the sample. Chloroform in CDCl3 cannot be told apart this way, for there it is the residual line itself.
 
-use lees_core::check::{Check, Contribution, Estimate};
+use lees_core::check::{Check, Contribution};
 use serde::{Deserialize, Serialize};
 
-use crate::interval::nonnegative;
 use crate::uncertainty::quadrature;
 use crate::{Explained, MatchError};
 
@@ -54,6 +53,15 @@ impl BlankRatio {
     ///
     /// # Errors
     /// When the residual line has no positive amount.
+    ///
+    /// ```
+    /// use lees_match::blank::{BlankRatio, Measured};
+    /// // Areas per proton: water 0.50 (u 0.01) beside 2.00 (u 0.02) of CHCl3 in the NMR solvent alone, 15 % between tubes.
+    /// let water = BlankRatio::of("water", Measured { value: 0.50, u: 0.01 }, Measured { value: 2.00, u: 0.02 }, 0.15)?;
+    /// assert_eq!(water.per_residual.value, 0.25);
+    /// assert!(BlankRatio::of("water", Measured { value: 0.5, u: 0.1 }, Measured { value: 0.0, u: 0.1 }, 0.15).is_err());
+    /// # Ok::<(), lees_match::MatchError>(())
+    /// ```
     pub fn of(
         name: &str,
         compound: Measured,
@@ -125,6 +133,26 @@ impl BlankRatio {
 }
 
 /// Writes the two causes of the blank's uncertainty into the budgets, in place of their sum.
+///
+/// ```
+/// use lees_core::Measurement;
+/// use lees_match::{Beside, Settings, blank::{Blank, itemise}, explain, explain_beside, table::Tables};
+/// use lees_process::{Workspace, process};
+/// use lees_spin::simulate::{Recipe, simulate};
+/// let wet = Recipe::wet_dye();
+/// let only = Recipe { product: None, volatile: Vec::new(), ..wet.clone() };
+/// let (tables, settings) = (Tables::bundled(), Settings::default());
+/// let processed = |recipe: &Recipe| {
+///     let made = simulate(recipe).expect("a sound recipe");
+///     process(&Measurement::Spectrum(made.spectrum), &Default::default(), &mut Workspace::new()).expect("a spectrum")
+/// };
+/// let blank = Blank::of(&explain(&processed(&only), None, tables, &settings)?, "CDCl3 alone", "", 0.15)?;
+/// let beside = Beside { blank: Some(blank.clone()), standard: None };
+/// let mut check = explain_beside(&processed(&wet), None, tables, &settings, &beside)?.check;
+/// itemise(&mut check, &blank);
+/// assert!(check.volatiles.iter().flat_map(|f| &f.budget).all(|cause| cause.source != "blank"), "told apart");
+/// # Ok::<(), lees_match::MatchError>(())
+/// ```
 pub fn itemise(check: &mut Check, blank: &Blank) {
     for finding in &mut check.volatiles {
         let Some(ratio) = blank.ratio(&finding.name) else { continue };
@@ -156,6 +184,22 @@ impl Blank {
     ///
     /// # Errors
     /// When the blank shows no residual line of its NMR solvent, or as much of something unknown: then it is a sample.
+    ///
+    /// ```
+    /// use lees_core::Measurement;
+    /// use lees_match::{Settings, blank::Blank, explain, table::Tables};
+    /// use lees_process::{Workspace, process};
+    /// use lees_spin::simulate::{Recipe, simulate};
+    /// let only = Recipe { product: None, volatile: Vec::new(), ..Recipe::wet_dye() };
+    /// let made = Measurement::Spectrum(simulate(&only).expect("a sound recipe").spectrum);
+    /// let processed = process(&made, &Default::default(), &mut Workspace::new()).expect("a spectrum");
+    /// let explained = explain(&processed, None, Tables::bundled(), &Settings::default())?;
+    /// let blank = Blank::of(&explained, "CDCl3 alone", "", 0.15)?;
+    /// assert_eq!(blank.residual, "CHCl3 in CDCl3");
+    /// let water = &blank.ratios[0];
+    /// assert!((water.per_residual.value - 0.1 / 0.4).abs() < 0.02, "moles per mole of CHCl3, as in the recipe");
+    /// # Ok::<(), lees_match::MatchError>(())
+    /// ```
     pub fn of(
         explained: &Explained,
         name: &str,
@@ -183,7 +227,7 @@ impl Blank {
 
     /// What it says of a compound.
     #[must_use]
-    pub fn ratio(&self, compound: &str) -> Option<&BlankRatio> {
+    pub(crate) fn ratio(&self, compound: &str) -> Option<&BlankRatio> {
         self.ratios.iter().find(|ratio| ratio.name == compound)
     }
 }
@@ -207,15 +251,10 @@ fn foreign(check: &Check, name: &str, residual_per_proton: f64) -> Result<Vec<St
     Ok((share > SOME_FOREIGN).then(|| format!("the blank {name} shows {seen}")).into_iter().collect())
 }
 
-/// A rest as an estimate of a non-negative amount.
-#[must_use]
-pub fn rest(measured: Measured) -> Estimate {
-    nonnegative(measured.value, measured.u)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::interval::nonnegative;
     use approx::assert_abs_diff_eq;
     use rand::SeedableRng;
     use rand_chacha::ChaCha8Rng;
@@ -235,7 +274,8 @@ mod tests {
             let blank = BlankRatio::of("water", noisy(0.80, 0.01, z()), noisy(2.0, 0.02, z()), 0.15).unwrap();
             let tube = blank_ratio * (1.0 + 0.15 * z());
             let sample = noisy(truth + tube * residual, 0.01, z());
-            let left = rest(blank.subtract(sample, noisy(residual, 0.02, z())));
+            let rest = blank.subtract(sample, noisy(residual, 0.02, z()));
+            let left = nonnegative(rest.value, rest.u);
             covered += u32::from(left.low <= truth && truth <= left.high);
         }
         assert_abs_diff_eq!(f64::from(covered) / f64::from(draws), 0.955, epsilon = 0.02);

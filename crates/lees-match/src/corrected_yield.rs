@@ -34,6 +34,23 @@ pub struct Difference {
 /// The lower end reaches down to where water and other substances beside the product that do not count, unexplained
 /// signals (as heavy per proton as the product) and usual volatiles that could hide under its signals all belong to the
 /// batch. What no proton spectrum shows is not in it: the upper end is an upper bound, the lower end is none.
+///
+/// ```
+/// use lees_core::Measurement;
+/// use lees_match::{Settings, corrected_yield::difference, identify, table::Tables};
+/// use lees_process::{Workspace, process};
+/// use lees_spin::simulate::{Recipe, simulate};
+/// let text = "formula = 'C16H16N2O2S'\nsignals = '8.79 (s, 1H), 7.87 (d, 1H), 7.47 (d, 1H), 7.41 (d, 1H), \
+///             6.66 (dd, 1H), 6.55 (d, 1H), 3.46 (q, 4H), 1.25 (t, 6H)'";
+/// let dye = lees_format::product::parse(text, "dye.toml").expect("a product");
+/// let made = Measurement::Spectrum(simulate(&Recipe::wet_dye()).expect("a sound recipe").spectrum);
+/// let processed = process(&made, &Default::default(), &mut Workspace::new()).expect("a spectrum");
+/// let check = identify(&processed, Some(&dye), Tables::bundled(), &Settings::default())?;
+/// let product = difference(&check, Tables::bundled()).expect("the product was measured");
+/// assert!((product.content.value - 98.3).abs() < 0.3, "1.4 wt% 2-propanol and 0.3 wt% dichloromethane are off");
+/// assert!(product.content.low < 98.0 && !product.not_known.is_empty(), "water may belong to the batch");
+/// # Ok::<(), lees_match::MatchError>(())
+/// ```
 #[must_use]
 pub fn difference(check: &Check, tables: &Tables) -> Option<Difference> {
     let product = check.product.as_ref().filter(|product| product.area_per_proton.is_some())?;
@@ -171,6 +188,17 @@ pub fn corrected_yield(
 ///
 /// # Errors
 /// A mass that is not positive.
+///
+/// ```
+/// use lees_core::check::{Estimate, YieldBasis};
+/// use lees_match::corrected_yield::{Difference, yield_by_difference};
+/// let content = Estimate { value: 98.0, low: 96.0, high: 98.5, u: 0.6 };
+/// let found = yield_by_difference(2.00, Difference { content, not_known: vec!["Salts are not seen.".into()] }, Some(2.80))?;
+/// assert_eq!(found.basis, YieldBasis::Difference);
+/// assert!((found.product_mass_g.value - 1.96).abs() < 1e-12);
+/// assert!((found.yield_percent.expect("theory given").value - 70.0).abs() < 1e-9);
+/// # Ok::<(), lees_match::MatchError>(())
+/// ```
 pub fn yield_by_difference(
     crude_mass_g: f64,
     found: Difference,

@@ -44,6 +44,24 @@ const MOST_PHASE_U_DEG: f64 = 3.0;
 ///
 /// # Errors
 /// When the settings name an NMR solvent or a compound that is in no table, or the amounts cannot be combined.
+///
+/// ```
+/// use lees_core::{Measurement, check::Verdict};
+/// use lees_match::{Settings, identify, table::Tables};
+/// use lees_process::{Workspace, process};
+/// use lees_spin::simulate::{Recipe, simulate};
+/// let text = "formula = 'C16H16N2O2S'\nsignals = '8.79 (s, 1H), 7.87 (d, 1H), 7.47 (d, 1H), 7.41 (d, 1H), \
+///             6.66 (dd, 1H), 6.55 (d, 1H), 3.46 (q, 4H), 1.25 (t, 6H)'\n[limits]\ntotal = '0.5 wt%'";
+/// let dye = lees_format::product::parse(text, "dye.toml").expect("a product");
+/// let made = Measurement::Spectrum(simulate(&Recipe::wet_dye()).expect("a sound recipe").spectrum);
+/// let processed = process(&made, &Default::default(), &mut Workspace::new()).expect("a spectrum");
+/// let check = identify(&processed, Some(&dye), Tables::bundled(), &Settings::default())?;
+/// assert_eq!(check.verdict, Verdict::NeedsDrying);
+/// assert_eq!(check.volatiles[0].name, "2-propanol");
+/// let content = check.volatiles[0].wt_percent.expect("a product was given");
+/// assert!(content.low < 1.4 && 1.4 < content.high, "1.4 wt% was put in");
+/// # Ok::<(), lees_match::MatchError>(())
+/// ```
 pub fn identify(
     processed: &Processed,
     product: Option<&Product>,
@@ -76,6 +94,19 @@ pub struct Explained {
 ///
 /// # Errors
 /// As [`identify`].
+///
+/// ```
+/// use lees_core::Measurement;
+/// use lees_match::{Settings, explain, table::Tables};
+/// use lees_process::{Workspace, process};
+/// use lees_spin::simulate::{Recipe, simulate};
+/// let made = Measurement::Spectrum(simulate(&Recipe::wet_dye()).expect("a sound recipe").spectrum);
+/// let processed = process(&made, &Default::default(), &mut Workspace::new()).expect("a spectrum");
+/// let explained = explain(&processed, None, Tables::bundled(), &Settings::default())?;
+/// let residual = explained.amounts.iter().find(|seen| seen.residual).expect("CDCl3 shows its CHCl3");
+/// assert_eq!(residual.name, "CHCl3 in CDCl3");
+/// # Ok::<(), lees_match::MatchError>(())
+/// ```
 pub fn explain(
     processed: &Processed,
     product: Option<&Product>,
@@ -90,6 +121,20 @@ pub fn explain(
 ///
 /// # Errors
 /// As [`identify`], and when the internal standard is in no table or its masses cannot be meant.
+///
+/// ```
+/// use lees_core::Measurement;
+/// use lees_match::standard::{InternalStandard, WeighedSettings, Weighing};
+/// use lees_match::{Beside, MatchError, Settings, explain_beside, table::Tables};
+/// use lees_process::{Workspace, process};
+/// use lees_spin::simulate::{Recipe, simulate};
+/// let made = Measurement::Spectrum(simulate(&Recipe::wet_dye()).expect("a sound recipe").spectrum);
+/// let processed = process(&made, &Default::default(), &mut Workspace::new()).expect("a spectrum");
+/// let weighing = Weighing::of(5.0, 20.0, 99.8, &WeighedSettings::default());
+/// let beside = Beside { standard: Some(InternalStandard { name: "talc".into(), weighing }), blank: None };
+/// let fault = explain_beside(&processed, None, Tables::bundled(), &Settings::default(), &beside);
+/// assert!(matches!(fault, Err(MatchError::UnknownName { .. })), "no such internal standard");
+/// ```
 pub fn explain_beside(
     processed: &Processed,
     product: Option<&Product>,

@@ -60,7 +60,7 @@ pub fn nonnegative(y: f64, u: f64) -> Estimate {
 /// The same with another two-sided 95 % factor, for uncertainties that are not normal (see
 /// [`crate::uncertainty::coverage_factor`]).
 #[must_use]
-pub fn nonnegative_with(y: f64, u: f64, factor: f64) -> Estimate {
+pub(crate) fn nonnegative_with(y: f64, u: f64, factor: f64) -> Estimate {
     let value = y.max(0.0);
     if u <= 0.0 || !u.is_finite() {
         return Estimate { value, low: value, high: value, u: u.max(0.0) };

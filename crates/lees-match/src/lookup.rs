@@ -67,6 +67,14 @@ fn hidden(compound: &Compound, solvent: &NmrSolvent) -> bool {
 }
 
 /// Where a compound shows in an NMR solvent; exchanging protons without a place are left out.
+///
+/// ```
+/// use lees_match::{lookup, table::Tables};
+/// let tables = Tables::bundled();
+/// let (alcohol, solvent) = (tables.compound("IPA").expect("known"), tables.nmr_solvent("CDCl3").expect("known"));
+/// let lines = lookup::of_compound(alcohol, solvent);
+/// assert!(lines.iter().any(|line| line.group == "CH" && line.low.0 == 4.04), "the septet");
+/// ```
 #[must_use]
 pub fn of_compound(compound: &Compound, solvent: &NmrSolvent) -> Vec<Candidate> {
     let lines = compound.groups.iter().filter_map(|group| {

@@ -53,7 +53,7 @@ pub struct Timing {
 impl Timing {
     /// From what the file says, filled up with what is assumed.
     #[must_use]
-    pub fn of(acquisition: &Acquisition, settings: &RelaxationSettings) -> Self {
+    pub(crate) fn of(acquisition: &Acquisition, settings: &RelaxationSettings) -> Self {
         let repetition = acquisition.repetition_time().filter(|time| time.0 > 0.0);
         let angle = acquisition.pulse_angle.filter(|angle| angle.0 > 0.0 && angle.0 <= 180.0);
         Self {
@@ -66,7 +66,7 @@ impl Timing {
 
     /// In words, for warnings.
     #[must_use]
-    pub fn words(&self) -> String {
+    pub(crate) fn words(&self) -> String {
         let origin = match (self.angle_known, self.repetition_known) {
             (true, true) => "from the file",
             (false, false) => "assumed, the file says nothing",
@@ -118,7 +118,7 @@ pub struct Saturation {
 impl Saturation {
     /// From timing and T1.
     #[must_use]
-    pub fn of(timing: &Timing, t1: T1) -> Self {
+    pub(crate) fn of(timing: &Timing, t1: T1) -> Self {
         match t1 {
             T1::Known(t1) => Self { left: recovery(timing.angle, timing.repetition, t1), half_width: 0.0 },
             T1::Between(short, long) => {
@@ -184,7 +184,7 @@ pub fn correction(timing: &Timing, volatile: T1, product: T1) -> Correction {
 
 /// The sentence for a correction that leaves more open than `settings.warn_percent`.
 #[must_use]
-pub fn warning(
+pub(crate) fn warning(
     name: &str,
     timing: &Timing,
     found: &Correction,

@@ -34,6 +34,12 @@ pub struct Effect {
 
 impl Effect {
     /// A cause that moves only the volatile.
+    ///
+    /// ```
+    /// use lees_match::uncertainty::{Effect, Shape};
+    /// let noise = Effect::of_volatile("noise and overlap", 0.03, Shape::Normal, "more scans");
+    /// assert_eq!((noise.on_volatile, noise.on_product), (0.03, 0.0), "3 %");
+    /// ```
     #[must_use]
     pub fn of_volatile(source: &str, relative: f64, shape: Shape, remedy: &str) -> Self {
         Self {
@@ -46,6 +52,12 @@ impl Effect {
     }
 
     /// A cause that moves only the product.
+    ///
+    /// ```
+    /// use lees_match::uncertainty::{Effect, Shape};
+    /// let signals = Effect::of_product("product signals", 0.02, Shape::Normal, "cleaner signals");
+    /// assert_eq!((signals.on_volatile, signals.on_product), (0.0, 0.02), "2 %");
+    /// ```
     #[must_use]
     pub fn of_product(source: &str, relative: f64, shape: Shape, remedy: &str) -> Self {
         Self {
@@ -59,7 +71,7 @@ impl Effect {
 
     /// Relative standard uncertainty of the ratio.
     #[must_use]
-    pub fn on_ratio(&self) -> f64 {
+    pub(crate) fn on_ratio(&self) -> f64 {
         (self.on_volatile - self.on_product).abs()
     }
 }
@@ -104,7 +116,7 @@ pub fn combine(effects: &[Effect]) -> Combined {
 
 /// Root of the sum of squares.
 #[must_use]
-pub fn quadrature(terms: impl IntoIterator<Item = f64>) -> f64 {
+pub(crate) fn quadrature(terms: impl IntoIterator<Item = f64>) -> f64 {
     terms.into_iter().map(|term| term * term).sum::<f64>().sqrt()
 }
 

@@ -39,6 +39,25 @@ pub fn status(estimate: &Estimate, limit_wt_percent: Option<f64>) -> LimitStatus
 ///
 /// What was not found counts with what would have been seen: it widens the total, and decides where the chemist set a limit of
 /// its own.
+///
+/// ```
+/// use lees_core::{LimitSet, MassFraction, Measurement, check::Verdict};
+/// use lees_match::{Settings, identify, limits::Limits, table::Tables, verdict::decide};
+/// use lees_process::{Workspace, process};
+/// use lees_spin::simulate::{Recipe, simulate};
+/// let text = "formula = 'C16H16N2O2S'\nsignals = '8.79 (s, 1H), 7.87 (d, 1H), 7.47 (d, 1H), 7.41 (d, 1H), \
+///             6.66 (dd, 1H), 6.55 (d, 1H), 3.46 (q, 4H), 1.25 (t, 6H)'";
+/// let dye = lees_format::product::parse(text, "dye.toml").expect("a product");
+/// let made = Measurement::Spectrum(simulate(&Recipe::wet_dye()).expect("a sound recipe").spectrum);
+/// let processed = process(&made, &Default::default(), &mut Workspace::new()).expect("a spectrum");
+/// let tables = Tables::bundled();
+/// let mut check = identify(&processed, Some(&dye), tables, &Settings::default())?;
+/// assert_eq!(check.verdict, Verdict::Undecided, "no limit, nothing to decide");
+/// let total: MassFraction = "0.5 wt%".parse().expect("a mass fraction");
+/// decide(&mut check, &Limits::resolve(&LimitSet { total: Some(total), ..LimitSet::default() }, None, tables)?, tables);
+/// assert_eq!(check.verdict, Verdict::NeedsDrying);
+/// # Ok::<(), lees_match::MatchError>(())
+/// ```
 pub fn decide(check: &mut Check, limits: &Limits, tables: &Tables) {
     let unseen = Unseen::of(check);
     check.total.wt_percent = unseen.total();

@@ -55,7 +55,7 @@ fn log_tail(z: f64) -> (f64, f64) {
 
 /// Three running means, a near-Gaussian of about `width` points at half height; O(n).
 #[must_use]
-pub fn smooth(values: &[f64], width: f64) -> (Vec<f64>, Vec<f64>) {
+pub(crate) fn smooth(values: &[f64], width: f64) -> (Vec<f64>, Vec<f64>) {
     let half = half_box(width);
     let mut out = values.to_vec();
     let mut kernel = vec![1.0];
@@ -103,6 +103,16 @@ fn running_mean(values: &[f64], half: usize) -> Vec<f64> {
 ///
 /// `width` is the line width in points, `allowance` an extra standard deviation of the model at each point (empty:
 /// none), so that the misfit of a strong line's foot is not taken for lines.
+///
+/// ```
+/// use lees_process::{Noise, detect::matched};
+/// // A line 20 high and 6 points wide at half height on noise of 1; a spike of 4 is none.
+/// let mut residual: Vec<f64> = (0..1000).map(|i| 20.0 / (1.0 + ((i as f64 - 400.3) / 3.0).powi(2))).collect();
+/// residual[800] += 4.0;
+/// let found = matched(&residual, &Noise::white(1.0, 1000), 6.0, &[], 5.0);
+/// assert_eq!(found.len(), 1);
+/// assert!((found[0].position - 400.3).abs() < 0.1 && found[0].score > 20.0);
+/// ```
 #[must_use]
 pub fn matched(
     residual: &[f64],
@@ -131,7 +141,7 @@ pub fn matched(
 ///
 /// Kernel: Savitzky & Golay, Anal. Chem. 1964, 36, 1627, quadratic second derivative over 1.5 line widths.
 #[must_use]
-pub fn split(values: &[f64], noise: &Noise, width: f64, threshold: f64) -> Vec<Candidate> {
+pub(crate) fn split(values: &[f64], noise: &Noise, width: f64, threshold: f64) -> Vec<Candidate> {
     let kernel = second_derivative(((0.75 * width).round() as usize).max(2));
     let half = kernel.len() / 2;
     let gain = noise.kernel_variance(&kernel).sqrt();

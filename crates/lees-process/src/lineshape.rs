@@ -32,6 +32,11 @@ pub struct ShapeParameters {
 
 impl ShapeParameters {
     /// A symmetric pseudo-Voigt of full width `width` hertz and Lorentzian share `lorentz`.
+    ///
+    /// ```
+    /// let core = lees_process::lineshape::ShapeParameters::symmetric(1.2, 0.7);
+    /// assert_eq!((core.width, core.lorentz, core.shoulder), (1.2, 0.7, 0.0), "1.2 Hz wide, 70 % Lorentzian");
+    /// ```
     #[must_use]
     pub const fn symmetric(width: f64, lorentz: f64) -> Self {
         Self { width, lorentz, shoulder: 0.0, shoulder_offset: 0.0, shoulder_width: 1.0 }
@@ -100,36 +105,77 @@ impl LineShape {
     }
 
     /// A symmetric pseudo-Voigt line.
+    ///
+    /// ```
+    /// use lees_core::Hertz;
+    /// use lees_process::LineShape;
+    /// // Gaussian and Lorentzian of one width and area: their heights are 0.939 and 0.637 over the width.
+    /// let (gauss, lorentz) = (LineShape::pseudo_voigt(Hertz(1.0), 0.0), LineShape::pseudo_voigt(Hertz(1.0), 1.0));
+    /// assert!((gauss.height(1.0) - 0.939).abs() < 1e-3 && (lorentz.height(1.0) - 0.637).abs() < 1e-3);
+    /// ```
     #[must_use]
     pub fn pseudo_voigt(fwhm: Hertz, lorentz: f64) -> Self {
         Self::new(ShapeParameters::symmetric(fwhm.0, lorentz))
     }
 
     /// The parameters.
+    ///
+    /// ```
+    /// let line = lees_process::LineShape::pseudo_voigt(lees_core::Hertz(1.2), 0.7);
+    /// assert_eq!((line.parameters().width, line.parameters().lorentz), (1.2, 0.7));
+    /// ```
     #[must_use]
     pub const fn parameters(&self) -> ShapeParameters {
         self.parameters
     }
 
     /// Full width at half height of the whole profile at width factor 1.
+    ///
+    /// ```
+    /// use lees_process::lineshape::{LineShape, ShapeParameters};
+    /// let core = LineShape::pseudo_voigt(lees_core::Hertz(1.0), 1.0).parameters();
+    /// let lopsided = LineShape::new(ShapeParameters { shoulder: 0.3, shoulder_offset: 0.4, ..core });
+    /// assert!(lopsided.fwhm().0 > 1.0, "a shoulder widens the whole");
+    /// ```
     #[must_use]
     pub const fn fwhm(&self) -> Hertz {
         Hertz(self.fwhm)
     }
 
     /// Height of a line of unit area, per hertz.
+    ///
+    /// ```
+    /// let line = lees_process::LineShape::pseudo_voigt(lees_core::Hertz(1.0), 1.0);
+    /// assert!((line.height(1.0) - 2.0 / std::f64::consts::PI).abs() < 1e-12, "a Lorentzian of 1 Hz and unit area");
+    /// assert!((line.height(2.0) - line.height(1.0) / 2.0).abs() < 1e-12, "twice as wide, half as high");
+    /// ```
     #[must_use]
     pub fn height(&self, factor: f64) -> f64 {
         self.peak / factor
     }
 
     /// Where the maximum lies from the fitted position, at width factor 1.
+    ///
+    /// ```
+    /// use lees_process::lineshape::{LineShape, ShapeParameters};
+    /// let even = LineShape::pseudo_voigt(lees_core::Hertz(1.0), 1.0);
+    /// assert_eq!(even.peak_offset().0, 0.0);
+    /// let lopsided = LineShape::new(ShapeParameters { shoulder: 0.3, shoulder_offset: 0.4, ..even.parameters() });
+    /// assert!(lopsided.peak_offset().0 > 0.0, "drawn towards the shoulder, here to lower shift");
+    /// ```
     #[must_use]
     pub const fn peak_offset(&self) -> Hertz {
         Hertz(self.peak_at)
     }
 
     /// The profile at an offset from the line's position, per hertz, for a width factor.
+    ///
+    /// ```
+    /// use lees_core::Hertz;
+    /// let line = lees_process::LineShape::pseudo_voigt(Hertz(1.2), 0.4);
+    /// let (top, half) = (line.value(Hertz(0.0), 1.0), line.value(Hertz(0.6), 1.0));
+    /// assert!((half / top - 0.5).abs() < 1e-9, "half the height at half the width");
+    /// ```
     #[must_use]
     pub fn value(&self, offset: Hertz, factor: f64) -> f64 {
         self.core(offset.0 / factor).0 / factor
@@ -155,15 +201,6 @@ impl LineShape {
         ProfilePoint { value, by_offset, by_factor: -(value + offset.0 * by_offset) / factor }
     }
 
-    /// Derivatives of the unit-factor profile by the core's Lorentzian share, per hertz: Lorentzian minus
-    /// Gaussian, scaled to the width factor.
-    #[must_use]
-    pub fn by_lorentz(&self, offset: Hertz, factor: f64) -> f64 {
-        let g = self.parameters.width / 2.0;
-        let u = offset.0 / (factor * g);
-        (1.0 - self.parameters.shoulder) * (lorentz(u).0 - gauss(u).0) / (g * factor)
-    }
-
     /// The share of the area within `half_window` hertz on both sides of the position.
     ///
     /// ```
@@ -180,7 +217,7 @@ impl LineShape {
 
     /// The share of the area up to an offset (the cumulative profile).
     #[must_use]
-    pub fn integral(&self, offset: Hertz, factor: f64) -> f64 {
+    pub(crate) fn integral(&self, offset: Hertz, factor: f64) -> f64 {
         let p = &self.parameters;
         let g = p.width / 2.0;
         let u = offset.0 / (factor * g);
@@ -190,14 +227,6 @@ impl LineShape {
         }
         let v = (offset.0 / factor - p.shoulder_offset * p.width) / (g * p.shoulder_width);
         (1.0 - p.shoulder) * core + p.shoulder * lorentz_integral(v)
-    }
-
-    /// Far from the position the profile falls as `tail_strength * factor / offset^2`, in hertz.
-    #[must_use]
-    pub fn tail_strength(&self) -> f64 {
-        let p = &self.parameters;
-        let core = (1.0 - p.shoulder) * p.lorentz + p.shoulder * p.shoulder_width;
-        core * p.width / 2.0 * LORENTZ_HEIGHT
     }
 
     /// Value and slope of the unit-factor profile.

@@ -57,6 +57,14 @@ impl Noise {
     }
 
     /// Standard deviation of the point at `index`, in intensity units.
+    ///
+    /// ```
+    /// use lees_process::Noise;
+    /// // Twice as noisy in the right half of the spectrum.
+    /// let ripple = |i: u32| (1.0 + f64::from(i / 20_000)) * (0.7 * f64::from(i).powi(2)).sin();
+    /// let noise = Noise::measure(&(0..40_000).map(ripple).collect::<Vec<_>>(), &vec![true; 40_000]);
+    /// assert!((noise.sigma(35_000) / noise.sigma(5_000) - 2.0).abs() < 0.1);
+    /// ```
     #[must_use]
     pub fn sigma(&self, index: usize) -> f64 {
         let n = self.sigmas.len();
@@ -71,18 +79,32 @@ impl Noise {
     }
 
     /// The spectrum's typical standard deviation of a point.
+    ///
+    /// ```
+    /// assert_eq!(lees_process::Noise::white(2.5, 1000).typical(), 2.5);
+    /// ```
     #[must_use]
     pub const fn typical(&self) -> f64 {
         self.typical
     }
 
     /// Standard deviation of a sum over `points` neighbouring points, from the typical noise.
+    ///
+    /// ```
+    /// let noise = lees_process::Noise::white(3.0, 1000);
+    /// assert!((noise.sum_u(25) - 15.0).abs() < 1e-12, "white noise: sigma times the root of the number");
+    /// ```
     #[must_use]
     pub fn sum_u(&self, points: usize) -> f64 {
         self.typical * (points as f64 * self.sum_factor(points)).sqrt()
     }
 
     /// Standard deviation of the sum over an index range, from the noise there.
+    ///
+    /// ```
+    /// let noise = lees_process::Noise::white(3.0, 1000);
+    /// assert!((noise.range_u(100..116) - 12.0).abs() < 1e-12);
+    /// ```
     #[must_use]
     pub fn range_u(&self, range: std::ops::Range<usize>) -> f64 {
         let middle = (range.start + range.end) / 2;
@@ -90,24 +112,21 @@ impl Noise {
     }
 
     /// By how much the variance of a wide sum exceeds that of white noise of the same size (1 for white).
+    ///
+    /// ```
+    /// assert_eq!(lees_process::Noise::white(3.0, 1000).colour(), 1.0);
+    /// ```
     #[must_use]
     pub fn colour(&self) -> f64 {
         self.profile.first().copied().unwrap_or(1.0)
     }
 
-    /// Correlation of points 0, 1, 2 ... apart.
-    #[must_use]
-    pub fn correlation(&self) -> &[f64] {
-        &self.correlation
-    }
-
-    /// Relative noise power at even steps of time from the FID's start to `1 / (2 hertz per point)`, mean 1.
-    #[must_use]
-    pub fn time_profile(&self) -> &[f64] {
-        &self.profile
-    }
-
     /// Variance of `sum kernel_i y_i` for unit point variance.
+    ///
+    /// ```
+    /// let noise = lees_process::Noise::white(3.0, 1000);
+    /// assert!((noise.kernel_variance(&[1.0, 2.0, 2.0]) - 9.0).abs() < 1e-12, "1 + 4 + 4 for white noise");
+    /// ```
     #[must_use]
     pub fn kernel_variance(&self, kernel: &[f64]) -> f64 {
         let reach = self.correlation.len().min(kernel.len());
@@ -118,7 +137,7 @@ impl Noise {
 
     /// Gives back the noise that a baseline smoother of `period_hz` took out with the baseline: it follows the
     /// noise of the first `1 / period` seconds of the FID (its response is `1 / (1 + (t period)^4)`).
-    pub fn restore(&mut self, period_hz: f64, hertz_per_point: f64) {
+    pub(crate) fn restore(&mut self, period_hz: f64, hertz_per_point: f64) {
         let share = RESPONSE_AREA / period_hz * 2.0 * hertz_per_point * self.colour();
         let scale = (1.0 - share.clamp(0.0, 0.3)).sqrt().recip();
         self.typical *= scale;
@@ -194,7 +213,7 @@ fn spread(values: &[f64], free: &[bool], range: std::ops::Range<usize>, most: us
 
 /// Clipped standard deviation about the median; `None` for fewer than 64 values.
 #[must_use]
-pub fn deviation(values: &[f64]) -> Option<f64> {
+pub(crate) fn deviation(values: &[f64]) -> Option<f64> {
     if values.len() < FEWEST {
         return None;
     }
@@ -211,7 +230,7 @@ pub fn deviation(values: &[f64]) -> Option<f64> {
 }
 
 /// The median, reordering `values`; 0 for an empty slice.
-pub fn median(values: &mut [f64]) -> f64 {
+pub(crate) fn median(values: &mut [f64]) -> f64 {
     if values.is_empty() {
         return 0.0;
     }
@@ -224,6 +243,14 @@ pub fn median(values: &mut [f64]) -> f64 {
 /// Neighbours in a zero-filled spectrum are alike, so lags of 16, 64 and 256 points are tried and the largest of
 /// the three taken; each is the lower quartile over stretches of the spectrum, so that crowded parts do not
 /// count.
+///
+/// ```
+/// // Ripples of rms 1 / sqrt 2 and, in one place, a tall line that must not count.
+/// let ripple = |i: usize| (0.7 * (i * i) as f64).sin();
+/// let values: Vec<f64> = (0..16_384).map(|i| ripple(i) + 1e5 / (1.0 + (i as f64 - 5000.0).powi(2))).collect();
+/// let sigma = lees_process::noise::first_guess(&values);
+/// assert!((0.4..1.2).contains(&sigma), "{sigma}");
+/// ```
 #[must_use]
 pub fn first_guess(values: &[f64]) -> f64 {
     [16usize, 64, 256].iter().filter_map(|lag| difference_scatter(values, *lag)).fold(0.0, f64::max)

@@ -50,6 +50,16 @@ pub struct Processed {
 
 impl Processed {
     /// Largest baseline removed, in standard deviations of a point.
+    ///
+    /// ```
+    /// use lees_process::{Settings, Workspace, process};
+    /// use lees_spin::simulate::{Recipe, simulate};
+    /// let made = simulate(&Recipe::wet_dye()).expect("a sound recipe");
+    /// let measured = lees_core::Measurement::Spectrum(made.spectrum);
+    /// let done = process(&measured, &Settings::default(), &mut Workspace::new())?;
+    /// assert!(done.baseline_over_sigma() < 3.0, "the recipe has no rolling baseline");
+    /// # Ok::<(), lees_process::ProcessError>(())
+    /// ```
     #[must_use]
     pub fn baseline_over_sigma(&self) -> f64 {
         self.baseline.iter().fold(0.0f64, |most, b| most.max(b.abs())) / self.noise.typical()
@@ -60,6 +70,19 @@ impl Processed {
 ///
 /// # Errors
 /// When it has too few points, is constant, or holds values that are no numbers.
+///
+/// ```
+/// use lees_core::Measurement;
+/// use lees_process::{Settings, Workspace, process};
+/// use lees_spin::simulate::{Recipe, simulate};
+/// let made = simulate(&Recipe::wet_dye()).expect("a sound recipe");
+/// let mut workspace = Workspace::new(); // kept for the next spectrum
+/// let done = process(&Measurement::Fid(made.fid), &Settings::default(), &mut workspace)?;
+/// let near = |shift: f64| done.lines.iter().any(|line| (line.shift.0 - shift).abs() < 0.002);
+/// assert!(near(5.30), "dichloromethane, one line");
+/// assert!(near(8.79), "H-4 of the dye");
+/// # Ok::<(), lees_process::ProcessError>(())
+/// ```
 pub fn process(
     measurement: &Measurement,
     settings: &Settings,

@@ -1,6 +1,6 @@
 //! All settings of processing, with defaults that need no touching.
 
-use lees_core::{SettingError, SettingMap, change_setting, setting_list};
+use lees_core::{SettingMap, setting_list};
 use serde::{Deserialize, Serialize};
 
 use crate::artefact::ArtefactSettings;
@@ -17,9 +17,8 @@ use crate::reference::ReferenceSettings;
 /// ```
 /// use lees_process::Settings;
 /// let mut settings = Settings::default();
-/// settings.set("baseline.period_hz", "900").expect("a known name");
-/// assert_eq!(settings.baseline.period_hz, 900.0);
-/// assert!(settings.set("baseline.perod_hz", "900").is_err());
+/// settings.baseline.period_hz = 900.0;
+/// assert_eq!(settings.listing()["baseline.period_hz"].to_string(), "900");
 /// ```
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
@@ -52,13 +51,5 @@ impl Settings {
     #[must_use]
     pub fn listing(&self) -> SettingMap {
         setting_list(self)
-    }
-
-    /// Sets one setting from text: a number, `true` or `false`, a word, or `auto` for one that may be unset.
-    ///
-    /// # Errors
-    /// When the name is not known, or the text does not fit the setting.
-    pub fn set(&mut self, name: &str, text: &str) -> Result<(), SettingError> {
-        change_setting(self, name, text)
     }
 }

@@ -81,13 +81,15 @@ struct Entry {
 /// Shifts, patterns and coupling constants come from the spectrum; protons are the measured ones rounded to whole
 /// numbers, or the expected ones where they could not be measured. Expected signals that are missing are left out.
 ///
-/// ```no_run
+/// ```
 /// use lees_report::listing::{ListingStyle, line};
-/// # fn report(check: &lees_core::check::Check) -> Result<(), lees_report::ReportError> {
+/// # mod made { include!(concat!(env!("CARGO_MANIFEST_DIR"), "/doc/checked_dye.rs")); }
+/// # use made::*;
 /// let style = ListingStyle { residuals: true, ..ListingStyle::default() };
-/// let text = line(check, &style)?; // 1H NMR (400 MHz, CDCl3) δ 8.43 (s, 1H), ... Residual solvents seen: ...
-/// # Ok(())
-/// # }
+/// let text = line(&checked_dye(), &style)?;
+/// assert!(text.starts_with("1H NMR (400 MHz, CDCl3) δ 8.79 (s, 1H)"), "{text}");
+/// assert!(text.contains("Residual solvents seen: 2-propanol"), "{text}");
+/// # Ok::<(), lees_report::ReportError>(())
 /// ```
 ///
 /// # Errors
@@ -110,7 +112,7 @@ pub fn line(check: &Check, style: &ListingStyle) -> Result<String, ReportError> 
 
 /// The residual volatiles as a sentence; `None` when there are none.
 #[must_use]
-pub fn residuals(check: &Check) -> Option<String> {
+pub(crate) fn residuals(check: &Check) -> Option<String> {
     let names: Vec<_> = check.volatiles.iter().map(residual).collect();
     (!names.is_empty()).then(|| format!("Residual solvents seen: {}.", names.join(", ")))
 }

@@ -12,12 +12,16 @@ impl Job {
     /// # Errors
     /// When it cannot be read, holds no proton spectrum, shows no residual line of its NMR solvent or much besides.
     ///
-    /// ```no_run
-    /// # fn main() -> Result<(), Box<dyn std::error::Error>> {
+    /// ```
+    /// use lees_spin::simulate::{Recipe, simulate};
+    /// let only = Recipe { product: None, volatile: Vec::new(), ..Recipe::wet_dye() };
+    /// let made = lees_core::Measurement::Spectrum(simulate(&only).expect("a sound recipe").spectrum);
+    /// let bytes = lees_format::write::jcamp(&made, &Default::default()).bytes;
     /// let mut job = lees::Job::default();
-    /// job.beside.blank = Some(job.measure_blank(&std::fs::read("blank.jdx")?, "blank.jdx")?);
-    /// # Ok(())
-    /// # }
+    /// job.beside.blank = Some(job.measure_blank(&bytes, "blank.jdx")?);
+    /// let blank = job.beside.blank.expect("measured");
+    /// assert_eq!((blank.residual.as_str(), blank.ratios[0].name.as_str()), ("CHCl3 in CDCl3", "water"));
+    /// # Ok::<(), lees::Error>(())
     /// ```
     pub fn measure_blank(&self, bytes: &[u8], name: &str) -> Result<Blank, Error> {
         let usage = |fault: &dyn std::fmt::Display| Error::Usage(format!("blank {name}: {fault}"));

@@ -38,6 +38,18 @@ const LONGEST_HOURS: f64 = 87_600.0;
 /// # Errors
 /// When the product was not described, the volatile is in none of the spectra and has no detection limit there, or
 /// the times do not make a series.
+///
+/// ```
+/// # mod made { include!(concat!(env!("CARGO_MANIFEST_DIR"), "/doc/wet_dye.rs")); }
+/// # use made::*;
+/// let (bytes, job) = (wet_dye(), dye_job()); // a JCAMP-DX file; its product, and a limit of 0.5 wt%
+/// let check = lees::Checker::new(&job)?.check(&bytes, "wet-dye.jdx")?.remove(0)?;
+/// // The same spectrum three times: nothing dries.
+/// let series = lees::drying::series(&[(0.0, &check), (2.0, &check), (6.0, &check)], Some("2-propanol"))?;
+/// assert_eq!((series.of.as_str(), series.members.len()), ("2-propanol", 3));
+/// assert_eq!(series.members[2].hours, 6.0);
+/// # Ok::<(), lees::Error>(())
+/// ```
 pub fn series(checks: &[(f64, &Check)], of: Option<&str>) -> Result<Series, Error> {
     let mut members = checks
         .iter()

@@ -32,6 +32,11 @@ pub enum Error {
 
 impl Error {
     /// Whether the request is at fault, not the input.
+    ///
+    /// ```
+    /// let fault = lees::Settings::default().change("process.baseline.perod_hz=900").unwrap_err();
+    /// assert!(fault.is_usage(), "misspelt by the caller");
+    /// ```
     #[must_use]
     pub const fn is_usage(&self) -> bool {
         matches!(self, Self::Usage(_))

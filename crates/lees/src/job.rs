@@ -61,6 +61,17 @@ impl Job {
     ///
     /// # Errors
     /// When the job contradicts itself, or holds a number that cannot be written down.
+    ///
+    /// ```
+    /// use lees::Job;
+    /// let plain = Job::default().provenance()?;
+    /// let mut job = Job::default();
+    /// job.settings.change("process.baseline.period_hz=900")?;
+    /// let other = job.provenance()?;
+    /// assert_eq!(plain.tables, other.tables);
+    /// assert_ne!(plain.settings, other.settings, "other settings, other results");
+    /// # Ok::<(), lees::Error>(())
+    /// ```
     pub fn provenance(&self) -> Result<Provenance, Error> {
         weighed::validate(self)?;
         provenance::of(self)

@@ -33,6 +33,14 @@ impl Settings {
     ///
     /// # Errors
     /// With file, line and column, when the text is no TOML or names an unknown setting.
+    ///
+    /// ```
+    /// let settings = lees::Settings::from_toml("[process.baseline]\nperiod_hz = 900\n", "own.toml")?;
+    /// assert_eq!(settings.process.baseline.period_hz, 900.0);
+    /// let fault = lees::Settings::from_toml("[process.baseline]\nperod_hz = 900\n", "own.toml").unwrap_err();
+    /// assert!(fault.to_string().starts_with("own.toml: line 2, column 1"), "{fault}");
+    /// # Ok::<(), lees::Error>(())
+    /// ```
     pub fn from_toml(text: &str, name: &str) -> Result<Self, Error> {
         toml::from_str(text).map_err(|fault| {
             let before = fault.span().map_or("", |span| text.get(..span.start).unwrap_or_default());
@@ -49,6 +57,14 @@ impl Settings {
     ///
     /// # Errors
     /// When the `=` is missing, the name is unknown or the value does not fit.
+    ///
+    /// ```
+    /// let mut settings = lees::Settings::default();
+    /// settings.change("process.baseline.period_hz=900")?;
+    /// assert_eq!(settings.process.baseline.period_hz, 900.0);
+    /// assert!(settings.change("process.baseline.period_hz=wide").is_err());
+    /// # Ok::<(), lees::Error>(())
+    /// ```
     pub fn change(&mut self, assignment: &str) -> Result<(), Error> {
         let (name, value) = assignment
             .split_once('=')
@@ -57,6 +73,11 @@ impl Settings {
     }
 
     /// Every setting by dotted name, as written out with each result.
+    ///
+    /// ```
+    /// let list = lees::Settings::default().listing();
+    /// assert_eq!(list["process.baseline.period_hz"].to_string(), "450", "hertz");
+    /// ```
     #[must_use]
     pub fn listing(&self) -> SettingMap {
         setting_list(self)

@@ -45,6 +45,15 @@ pub struct Brief {
 
 impl Brief {
     /// What is kept of a check.
+    ///
+    /// ```
+    /// use lees_core::rack::{Brief, Tags};
+    /// # mod made { include!(concat!(env!("CARGO_MANIFEST_DIR"), "/doc/two_volatiles.rs")); }
+    /// # use made::*;
+    /// let check = two_volatiles(); // 2-propanol and toluene
+    /// let brief = Brief::new(&check, &Tags::default());
+    /// assert_eq!((brief.path.as_str(), brief.contents.len()), ("batch.jdx", 2));
+    /// ```
     #[must_use]
     pub fn new(check: &Check, tags: &Tags) -> Self {
         let worst = worst(check).and_then(|w| check.volatiles.iter().position(|f| std::ptr::eq(f, w)));
@@ -69,12 +78,30 @@ impl Brief {
     }
 
     /// The volatile that stands worst against its limit.
+    ///
+    /// ```
+    /// use lees_core::rack::{Brief, Tags};
+    /// # mod made { include!(concat!(env!("CARGO_MANIFEST_DIR"), "/doc/two_volatiles.rs")); }
+    /// # use made::*;
+    /// let check = two_volatiles(); // 0.21 wt% 2-propanol against 0.5, 0.05 wt% toluene against 0.089
+    /// assert_eq!(Brief::new(&check, &Tags::default()).worst().expect("two").name, "toluene");
+    /// ```
     #[must_use]
     pub fn worst(&self) -> Option<&Content> {
         self.contents.get(self.worst?)
     }
 
     /// The fraction's name when it is one, else the path.
+    ///
+    /// ```
+    /// use lees_core::rack::{Brief, Tags};
+    /// # mod made { include!(concat!(env!("CARGO_MANIFEST_DIR"), "/doc/two_volatiles.rs")); }
+    /// # use made::*;
+    /// let check = two_volatiles();
+    /// let seventh = Tags { fraction: Some("7".into()), ..Tags::default() };
+    /// assert_eq!(Brief::new(&check, &seventh).label(), "7");
+    /// assert_eq!(Brief::new(&check, &Tags::default()).label(), "batch.jdx");
+    /// ```
     #[must_use]
     pub fn label(&self) -> &str {
         self.tags.fraction.as_deref().unwrap_or(&self.path)

@@ -3,6 +3,16 @@
 use crate::check::{Check, Finding};
 
 /// The volatile that stands worst: the largest part of its own limit; where none has a limit, the largest content.
+///
+/// ```
+/// use lees_core::rack::worst;
+/// # mod made { include!(concat!(env!("CARGO_MANIFEST_DIR"), "/doc/two_volatiles.rs")); }
+/// # use made::*;
+/// let mut check = two_volatiles(); // 0.21 wt% 2-propanol against 0.5, 0.05 wt% toluene against 0.089
+/// assert_eq!(worst(&check).expect("two").name, "toluene", "56 % of its limit");
+/// check.volatiles.iter_mut().for_each(|volatile| volatile.limit_wt_percent = None);
+/// assert_eq!(worst(&check).expect("two").name, "2-propanol", "without limits the largest");
+/// ```
 #[must_use]
 pub fn worst(check: &Check) -> Option<&Finding> {
     let by = |rank: fn(&Finding) -> Option<f64>| {
@@ -23,6 +33,14 @@ fn part_of_limit(finding: &Finding) -> Option<f64> {
 
 /// Unexplained protons per hundred protons of the product's expected signals; `None` without product or when one
 /// of the signals could not be measured.
+///
+/// ```
+/// use lees_core::rack::unexplained_percent;
+/// # mod made { include!(concat!(env!("CARGO_MANIFEST_DIR"), "/doc/two_volatiles.rs")); }
+/// # use made::*;
+/// let check = two_volatiles(); // checked without a product
+/// assert_eq!(unexplained_percent(&check), None, "nothing to relate protons to");
+/// ```
 #[must_use]
 pub fn unexplained_percent(check: &Check) -> Option<f64> {
     let expected: f64 = check.product.as_ref()?.signals.iter().map(|s| s.protons).sum();

@@ -27,7 +27,7 @@ pub enum Kind {
 impl Kind {
     /// The name used in output.
     #[must_use]
-    pub const fn name(self) -> &'static str {
+    pub(crate) const fn name(self) -> &'static str {
         match self {
             Self::Spectrum => "spectrum",
             Self::Fid => "fid",
@@ -42,7 +42,7 @@ impl Kind {
 
     /// Whether it can be measured: a 1D spectrum or FID.
     #[must_use]
-    pub const fn is_measurable(self) -> bool {
+    pub(crate) const fn is_measurable(self) -> bool {
         matches!(self, Self::Spectrum | Self::Fid)
     }
 }

@@ -35,6 +35,12 @@ pub struct Table {
 
 impl Table {
     /// Abscissa of the first point; `None` in an empty table.
+    ///
+    /// ```
+    /// let document = lees_format::read(b"9.0\t1\n8.5\t3\n8.0\t5\n7.5\t4\n7.0\t2\n", "a.txt", &Default::default())?;
+    /// assert_eq!(document.blocks[0].real_table().and_then(|table| table.first_x()), Some(9.0));
+    /// # Ok::<(), lees_format::FormatError>(())
+    /// ```
     #[must_use]
     pub fn first_x(&self) -> Option<f64> {
         match &self.x {
@@ -44,6 +50,12 @@ impl Table {
     }
 
     /// Abscissa of the last point; `None` in an empty table.
+    ///
+    /// ```
+    /// let document = lees_format::read(b"9.0\t1\n8.5\t3\n8.0\t5\n7.5\t4\n7.0\t2\n", "a.txt", &Default::default())?;
+    /// assert_eq!(document.blocks[0].real_table().and_then(|table| table.last_x()), Some(7.0));
+    /// # Ok::<(), lees_format::FormatError>(())
+    /// ```
     #[must_use]
     pub fn last_x(&self) -> Option<f64> {
         match &self.x {

@@ -66,6 +66,13 @@ pub fn parse(line: &str) -> Result<Vec<ExpectedSignal>, FormatError> {
 ///
 /// # Errors
 /// When it is neither.
+///
+/// ```
+/// let range = lees_format::journal::range("7.3-7.5")?;
+/// assert_eq!((range.high.0, range.low.0), (7.5, 7.3), "in either order");
+/// assert!(lees_format::journal::range("7.3 to there").is_err());
+/// # Ok::<(), lees_format::FormatError>(())
+/// ```
 pub fn range(text: &str) -> Result<ShiftRange, FormatError> {
     let (rest, range) = shifts(text, text.trim_start())?;
     let rest = token::skip_ppm(rest).trim_start();

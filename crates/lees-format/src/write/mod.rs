@@ -32,6 +32,10 @@ impl Encoding {
     pub const ALL: [Self; 6] = [Self::Affn, Self::Fix, Self::Pac, Self::Sqz, Self::Dif, Self::DifDup];
 
     /// The usual name.
+    ///
+    /// ```
+    /// assert_eq!(lees_format::write::Encoding::default().name(), "difdup");
+    /// ```
     #[must_use]
     pub const fn name(self) -> &'static str {
         match self {

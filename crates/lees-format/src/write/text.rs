@@ -6,6 +6,20 @@ use super::{WriteOptions, Written, one_line};
 
 /// Writes a measurement as columns: shift, real and perhaps imaginary part of a spectrum; time, real and
 /// imaginary part of an FID. Nothing is lost.
+///
+/// ```
+/// use lees_core::{Acquisition, Measurement, Megahertz, Ppm, ShiftAxis, Spectrum};
+/// let field = Megahertz(300.0);
+/// let spectrum = Measurement::Spectrum(Spectrum {
+///     axis: ShiftAxis::new(Ppm(10.0), Ppm(9.0), 3, field).expect("falls"),
+///     real: vec![0.0, 5.5, 2.0].into(),
+///     imaginary: None,
+///     acquisition: Acquisition::at_field(field),
+/// });
+/// let written = lees_format::write::text(&spectrum, &Default::default());
+/// let text = String::from_utf8(written.bytes).expect("text");
+/// assert!(text.contains("# observe frequency = 300 MHz") && text.ends_with("10\t0\n9.5\t5.5\n9\t2\n"), "{text}");
+/// ```
 #[must_use]
 pub fn text(measurement: &Measurement, options: &WriteOptions) -> Written {
     let mut out = String::new();

@@ -19,7 +19,7 @@ pub enum Law {
 impl Law {
     /// How many parameters are fitted.
     #[must_use]
-    pub const fn parameters(self) -> usize {
+    pub(crate) const fn parameters(self) -> usize {
         match self {
             Self::FirstOrder | Self::SquareRoot => 2,
             Self::Plateau => 3,
@@ -27,6 +27,10 @@ impl Law {
     }
 
     /// In words.
+    ///
+    /// ```
+    /// assert_eq!(lees_match::drying::Law::Plateau.words(), "first order to a plateau");
+    /// ```
     #[must_use]
     pub const fn words(self) -> &'static str {
         match self {
@@ -63,6 +67,12 @@ pub enum Curve {
 
 impl Curve {
     /// Which law it follows.
+    ///
+    /// ```
+    /// use lees_match::drying::{Curve, Law};
+    /// let curve = Curve::Exponential { with_plateau: false, plateau: 0.0, amplitude: 2.4, rate: 0.3 };
+    /// assert_eq!(curve.law(), Law::FirstOrder);
+    /// ```
     #[must_use]
     pub const fn law(&self) -> Law {
         match self {
@@ -74,7 +84,7 @@ impl Curve {
 
     /// The content after some hours, in wt%.
     #[must_use]
-    pub fn at(&self, hours: f64) -> f64 {
+    pub(crate) fn at(&self, hours: f64) -> f64 {
         match self {
             Self::Exponential { plateau, amplitude, rate, .. } => plateau + amplitude * (-rate * hours).exp(),
             Self::SquareRoot { start, slope } => (start - slope * hours.sqrt()).max(0.0),
@@ -83,7 +93,7 @@ impl Curve {
 
     /// Hours until a content is reached; infinite when it never is.
     #[must_use]
-    pub fn hours_to(&self, wt_percent: f64) -> f64 {
+    pub(crate) fn hours_to(&self, wt_percent: f64) -> f64 {
         if self.at(0.0) <= wt_percent {
             return 0.0;
         }

@@ -62,6 +62,13 @@ impl Weighing {
     ///
     /// # Errors
     /// A mass that is not positive, a purity that is no mass fraction over 0, an uncertainty below 0.
+    ///
+    /// ```
+    /// use lees_match::standard::{WeighedSettings, Weighing};
+    /// let assumed = WeighedSettings::default();
+    /// assert!(Weighing::of(5.12, 20.4, 99.8, &assumed).check().is_ok());
+    /// assert!(Weighing::of(5.12, 20.4, 998.0, &assumed).check().is_err(), "no standard is 998 % pure");
+    /// ```
     pub fn check(&self) -> Result<(), MatchError> {
         for (what, mass) in [("the standard's mass", self.standard_mg), ("the sample's mass", self.sample_mg)]
         {
@@ -117,7 +124,7 @@ pub fn purity(product: Side, standard: Side, sample_mg: f64, standard_mg: f64, s
 ///
 /// # Errors
 /// A mass, purity or area that is not positive, or a purity over 1.
-pub fn absolute_purity(
+pub(crate) fn absolute_purity(
     product: Side,
     standard: Side,
     weighing: &Weighing,

@@ -33,6 +33,11 @@ impl WeighedSettings {
     ///
     /// # Errors
     /// A number below 0, or none at all.
+    ///
+    /// ```
+    /// use lees_match::standard::WeighedSettings;
+    /// assert!(WeighedSettings { balance_u_mg: -0.1, ..WeighedSettings::default() }.check().is_err());
+    /// ```
     pub fn check(&self) -> Result<(), MatchError> {
         for (what, number) in [
             ("match.weighed.balance_u_mg", self.balance_u_mg),

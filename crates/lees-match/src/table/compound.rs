@@ -32,7 +32,7 @@ pub enum Class {
 impl Class {
     /// Reads the table's word.
     #[must_use]
-    pub fn from_word(word: &str) -> Option<Self> {
+    pub(crate) fn from_word(word: &str) -> Option<Self> {
         Some(match word {
             "volatile" => Self::Volatile,
             "water" => Self::Water,
@@ -49,7 +49,7 @@ impl Class {
 
     /// Why such a compound is not counted among the volatiles; `None` when it is.
     #[must_use]
-    pub const fn why_not_counted(self) -> Option<&'static str> {
+    pub(crate) const fn why_not_counted(self) -> Option<&'static str> {
         match self {
             Self::Volatile => None,
             Self::Water => Some("water comes with the NMR solvent and the air too; a blank tells them apart"),
@@ -85,7 +85,7 @@ pub enum Usage {
 impl Usage {
     /// Prior probability that a spectrum shows it (common practice, no source).
     #[must_use]
-    pub const fn prior(self) -> f64 {
+    pub(crate) const fn prior(self) -> f64 {
         match self {
             Self::Daily => 0.08,
             Self::Common => 0.04,
@@ -130,6 +130,14 @@ pub struct TableShift {
 
 impl TableShift {
     /// The middle of the range.
+    ///
+    /// ```
+    /// use lees_match::table::Tables;
+    /// let tables = Tables::bundled();
+    /// let solvent = tables.nmr_solvent("CDCl3").expect("tabulated");
+    /// let shift = tables.compound("acetone").and_then(|acetone| acetone.groups[0].shift_in(solvent));
+    /// assert_eq!(shift.expect("tabulated").centre().0, 2.17);
+    /// ```
     #[must_use]
     pub fn centre(&self) -> Ppm {
         Ppm((self.low.0 + self.high.0) / 2.0)
@@ -200,12 +208,28 @@ impl Group {
     }
 
     /// The printed value where it differs from the one to match.
+    ///
+    /// ```
+    /// use lees_match::table::Tables;
+    /// let tables = Tables::bundled();
+    /// let methyl = tables.compound("2-propanol").and_then(|alcohol| alcohol.group("CH3")).expect("tabulated");
+    /// let printed = |solvent: &str| methyl.printed_in(tables.nmr_solvent(solvent).expect("tabulated"));
+    /// assert_eq!(printed("CD3OD").map(|(low, _)| low.0), Some(1.50), "printed, but matched elsewhere");
+    /// assert_eq!(printed("CDCl3"), None);
+    /// ```
     #[must_use]
     pub fn printed_in(&self, solvent: &NmrSolvent) -> Option<(Ppm, Ppm)> {
         self.cells.get(solvent.index)?.printed
     }
 
     /// Whether the table says that no value has been published for this NMR solvent.
+    ///
+    /// ```
+    /// use lees_match::table::Tables;
+    /// let tables = Tables::bundled();
+    /// let methyl = tables.compound("acetone").and_then(|acetone| acetone.group("CH3")).expect("tabulated");
+    /// assert!(!methyl.is_declared_empty(tables.nmr_solvent("CDCl3").expect("tabulated")), "2.17 ppm is published");
+    /// ```
     #[must_use]
     pub fn is_declared_empty(&self, solvent: &NmrSolvent) -> bool {
         self.cells.get(solvent.index).is_some_and(|cell| cell.declared_empty)
@@ -256,6 +280,13 @@ pub struct Compound {
 
 impl Compound {
     /// A group by name.
+    ///
+    /// ```
+    /// use lees_match::table::Tables;
+    /// let acetate = Tables::bundled().compound("EtOAc").expect("tabulated");
+    /// assert_eq!(acetate.group("OCH2").expect("tabulated").protons, Some(2));
+    /// assert!(acetate.group("OH").is_none());
+    /// ```
     #[must_use]
     pub fn group(&self, name: &str) -> Option<&Group> {
         self.groups.iter().find(|group| group.name == name)
@@ -263,17 +294,9 @@ impl Compound {
 
     /// Prior probability that a spectrum shows it; gases do not stay in a solid or a tube (common practice, no source).
     #[must_use]
-    pub fn prior(&self) -> f64 {
+    pub(crate) fn prior(&self) -> f64 {
         let boils = self.properties.as_ref().and_then(|p| p.boiling_point_c);
         let gas = boils.is_some_and(|celsius| celsius < ROOM_C);
         self.usage.prior() * if gas { GAS } else { 1.0 }
-    }
-
-    /// Whether every group that does not exchange has a value to match in this NMR solvent.
-    #[must_use]
-    pub fn is_complete_in(&self, solvent: &NmrSolvent) -> bool {
-        let mut fixed = self.groups.iter().filter(|group| !group.exchangeable).peekable();
-        let any = fixed.peek().is_some();
-        any && fixed.all(|group| group.shift_in(solvent).is_some())
     }
 }

@@ -49,6 +49,11 @@ pub struct Standard {
 
 impl StandardSignal {
     /// Where it shows in an NMR solvent, given by its usual name.
+    ///
+    /// ```
+    /// let sulfone = lees_match::table::Tables::bundled().standard("dimethyl sulfone").expect("tabulated");
+    /// assert_eq!(sulfone.signals[0].shifts_in("CDCl3").map(|places| places[0].0), Some(3.1), "by its source");
+    /// ```
     #[must_use]
     pub fn shifts_in(&self, solvent: &str) -> Option<&[Ppm]> {
         self.shifts.iter().find(|(name, _)| name == solvent).map(|(_, shifts)| shifts.as_slice())

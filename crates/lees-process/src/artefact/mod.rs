@@ -9,9 +9,10 @@ use serde::{Deserialize, Serialize};
 
 use crate::{LineShape, Noise};
 
-pub use satellites::{CARBON_SHARE, label_satellites};
-pub use sidebands::label_sidebands;
-pub use sidelobes::label_sidelobes;
+pub use satellites::CARBON_SHARE;
+use satellites::label_satellites;
+use sidebands::label_sidebands;
+use sidelobes::label_sidelobes;
 
 /// Settings of the search for artefacts.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -73,13 +74,13 @@ pub struct Scene<'a> {
 impl Scene<'_> {
     /// Position of a line, hertz from the first point.
     #[must_use]
-    pub fn position(&self, line: &Line) -> f64 {
+    pub(crate) fn position(&self, line: &Line) -> f64 {
         self.axis.position(line.shift) * self.axis.hertz_per_point().0
     }
 
     /// The nearest index to a position, clamped.
     #[must_use]
-    pub fn index(&self, position: f64) -> usize {
+    pub(crate) fn index(&self, position: f64) -> usize {
         let index = (position / self.axis.hertz_per_point().0).round().max(0.0) as usize;
         index.min(self.residual.len().saturating_sub(1))
     }
@@ -87,7 +88,7 @@ impl Scene<'_> {
     /// Area of a common line at `position` that the residual would take, and its standard uncertainty. `None` too
     /// near the spectrum's ends.
     #[must_use]
-    pub fn probe(&self, position: f64) -> Option<(f64, f64)> {
+    pub(crate) fn probe(&self, position: f64) -> Option<(f64, f64)> {
         let step = self.axis.hertz_per_point().0;
         let half = (3.0 * self.shape.fwhm().0 / step).ceil() as usize;
         let middle = self.index(position);
@@ -112,6 +113,24 @@ const LONE_SIGMA: f64 = 8.0;
 const LEAST_POINTS: f64 = 3.0;
 
 /// Labels all artefacts among `lines` (sorted by falling shift) and names their parents.
+///
+/// ```
+/// use lees_core::{Hertz, Line, LineKind, Megahertz, Ppm, ShiftAxis};
+/// use lees_process::{LineShape, Noise, artefact::{ArtefactSettings, Scene, label}};
+/// let axis = ShiftAxis::new(Ppm(10.0), Ppm(0.0), 8000, Megahertz(400.0)).expect("falls");
+/// let (noise, nothing) = (Noise::white(1.0, 8000), vec![0.0; 8000]);
+/// let shape = LineShape::pseudo_voigt(Hertz(1.5), 1.0);
+/// let scene = Scene { axis, shape, noise: &noise, residual: nothing.clone(), model: &nothing, acquisition_time: None };
+/// let line = |shift, area| Line {
+///     shift: Ppm(shift), shift_u: Ppm(1e-5), width: Hertz(1.5),
+///     height: area * shape.height(1.0), area, area_u: 2.0, kind: LineKind::Signal, parent: None,
+/// };
+/// // A CH at 6.00 ppm with 1J(CH) = 160 Hz: 0.2 ppm to either side, 0.535 % of its area each, half of 1.07 % carbon-13.
+/// let mut lines = [line(6.2, 535.0), line(6.0, 100_000.0), line(5.8, 535.0)];
+/// label(&mut lines, &scene, &ArtefactSettings::default());
+/// assert_eq!(lines[0].kind, LineKind::CarbonSatellite);
+/// assert_eq!((lines[1].kind, lines[2].parent), (LineKind::Signal, Some(1)));
+/// ```
 pub fn label(lines: &mut [Line], scene: &Scene<'_>, settings: &ArtefactSettings) {
     label_spikes(lines, scene, settings);
     label_sidelobes(lines, scene);

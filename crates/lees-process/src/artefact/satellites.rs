@@ -41,7 +41,7 @@ struct Pair {
 /// partner must have the area the abundance asks for. One line of a pair is labelled alone only when its partner
 /// is hidden under a stronger signal, or when the residual at the partner's place holds the missing area. A line
 /// that is larger than its satellite should be stays a signal.
-pub fn label_satellites(lines: &mut [Line], scene: &Scene<'_>, settings: &ArtefactSettings) {
+pub(crate) fn label_satellites(lines: &mut [Line], scene: &Scene<'_>, settings: &ArtefactSettings) {
     let carbon = Isotope {
         share: CARBON_SHARE,
         couplings: (settings.least_coupling_hz, settings.most_coupling_hz),

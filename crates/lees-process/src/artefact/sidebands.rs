@@ -25,7 +25,7 @@ struct Pair {
 }
 
 /// Labels pairs of small lines that stand at the same distance on both sides of two or more strong lines.
-pub fn label_sidebands(lines: &mut [Line], scene: &Scene<'_>, settings: &ArtefactSettings) {
+pub(crate) fn label_sidebands(lines: &mut [Line], scene: &Scene<'_>, settings: &ArtefactSettings) {
     let pairs = pairs(lines, scene, settings);
     let supported: Vec<Pair> = pairs
         .iter()

@@ -17,7 +17,7 @@ const LEAST_DIPS: usize = 2;
 
 /// Labels lines near a much stronger one whose surroundings dip below zero as deeply as they rise: a sinc has as
 /// many negative lobes as positive ones, a signal has none.
-pub fn label_sidelobes(lines: &mut [Line], scene: &Scene<'_>) {
+pub(crate) fn label_sidelobes(lines: &mut [Line], scene: &Scene<'_>) {
     let reach = scene
         .acquisition_time
         .map_or(REACH_WIDTHS * scene.shape.fwhm().0, |t| (REACH_LOBES / t).max(4.0 * scene.shape.fwhm().0));

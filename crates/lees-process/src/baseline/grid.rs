@@ -33,13 +33,22 @@ pub struct Grid {
 
 /// Points a block has for the wanted width in hertz.
 #[must_use]
-pub fn block_points(settings: &BaselineSettings, step: f64, points: usize) -> usize {
+pub(crate) fn block_points(settings: &BaselineSettings, step: f64, points: usize) -> usize {
     let wanted = (settings.block_hz / step).round().max(1.0) as usize;
     wanted.clamp(FEWEST_POINTS, MOST_POINTS).min((points / 16).max(1))
 }
 
 impl Grid {
     /// Block means of `values - model`; `allowance` is what the model may be wrong by at each point.
+    ///
+    /// ```
+    /// use lees_process::baseline::{BaselineSettings, grid::Grid};
+    /// let values = vec![3.0; 4096];
+    /// let zero = vec![0.0; 4096];
+    /// let grid = Grid::new(&values, &zero, &zero, &|_| 1.0, 0.25, &BaselineSettings::default());
+    /// assert_eq!(grid.block, 16, "4 Hz at 0.25 Hz a point");
+    /// assert!(grid.means.iter().all(|mean| (mean - 3.0).abs() < 1e-12));
+    /// ```
     #[must_use]
     pub fn new(
         values: &[f64],
@@ -79,21 +88,21 @@ impl Grid {
     }
 
     /// Factorises the smoother for the present weights and a period in hertz.
-    pub fn factorise(&mut self, period_hz: f64) {
+    pub(crate) fn factorise(&mut self, period_hz: f64) {
         let lambda = lambda_for_period((period_hz / self.block_hz).max(6.0));
         self.smoother = Smoother::new(&self.weights, lambda);
     }
 
     /// The smooth curve through `values`.
     #[must_use]
-    pub fn smooth(&self, values: &[f64]) -> Vec<f64> {
+    pub(crate) fn smooth(&self, values: &[f64]) -> Vec<f64> {
         self.smoother.as_ref().map_or_else(|| vec![0.0; values.len()], |s| s.solve(values))
     }
 
     /// `W (v - S v)`: what of `values` no baseline can carry, weighted. Its inner product with `values` is the
     /// least penalised sum of squares over all baselines.
     #[must_use]
-    pub fn reduce(&self, values: &[f64]) -> Vec<f64> {
+    pub(crate) fn reduce(&self, values: &[f64]) -> Vec<f64> {
         let mut smooth = self.smooth(values);
         for ((s, v), w) in smooth.iter_mut().zip(values).zip(&self.weights) {
             *s = w * (v - *s);

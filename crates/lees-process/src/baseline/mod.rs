@@ -45,15 +45,14 @@ pub struct Baseline {
 }
 
 impl Baseline {
-    /// A baseline of zero.
-    #[must_use]
-    pub fn zero(points: usize) -> Self {
-        let block = 32.min(points.max(1));
-        let blocks = points.div_ceil(block);
-        Self { grid: vec![0.0; blocks], block, free: vec![true; blocks], points }
-    }
-
     /// The baseline at every point, linearly interpolated between block centres.
+    ///
+    /// ```
+    /// use lees_process::baseline::Baseline;
+    /// let ramp = Baseline { grid: vec![0.0, 4.0, 8.0], block: 4, free: vec![true; 3], points: 12 };
+    /// let values = ramp.values();
+    /// assert_eq!((values[2], values[6]), (0.5, 4.5), "block centres lie at 1.5, 5.5 and 9.5");
+    /// ```
     #[must_use]
     pub fn values(&self) -> Vec<f64> {
         let mut out = vec![0.0; self.points];
@@ -62,7 +61,7 @@ impl Baseline {
     }
 
     /// Writes the baseline at every point to `out`.
-    pub fn write(&self, out: &mut [f64]) {
+    pub(crate) fn write(&self, out: &mut [f64]) {
         let n = self.grid.len();
         if n < 2 {
             out.fill(self.grid.first().copied().unwrap_or(0.0));
@@ -83,14 +82,8 @@ impl Baseline {
 
     /// Marks the points of free blocks.
     #[must_use]
-    pub fn free_points(&self) -> Vec<bool> {
+    pub(crate) fn free_points(&self) -> Vec<bool> {
         (0..self.points).map(|i| self.free[(i / self.block).min(self.free.len() - 1)]).collect()
-    }
-
-    /// Largest magnitude over the free blocks.
-    #[must_use]
-    pub fn largest(&self) -> f64 {
-        self.grid.iter().fold(0.0, |most, v| v.abs().max(most))
     }
 }
 
@@ -98,6 +91,18 @@ impl Baseline {
 ///
 /// Blocks far from the running curve do not count. Recognising signal-free points follows Golotvin & Williams,
 /// J. Magn. Reson. 2000, 146, 122; the smoother is in [`whittaker`].
+///
+/// ```
+/// use lees_process::baseline::{BaselineSettings, fit, grid::Grid};
+/// // A parabola of 50 and one tall line under it, 0.25 Hz a point, noise of 1.
+/// let curve = |i: usize| 50.0 * (i as f64 / 8192.0 - 0.5).powi(2);
+/// let values: Vec<f64> = (0..8192).map(|i| curve(i) + 1e4 / (1.0 + (i as f64 - 3000.0).powi(2))).collect();
+/// let zero = vec![0.0; 8192];
+/// let settings = BaselineSettings::default();
+/// let grid = Grid::new(&values, &zero, &zero, &|_| 1.0, 0.25, &settings);
+/// let found = fit(&grid, &[], 8192, &settings).values();
+/// assert!((found[3000] - curve(3000)).abs() < 1.0, "under the line: {}", found[3000]);
+/// ```
 #[must_use]
 pub fn fit(grid: &Grid, broad: &[f64], points: usize, settings: &BaselineSettings) -> Baseline {
     let blocks = grid.means.len();

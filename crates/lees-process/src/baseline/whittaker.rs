@@ -31,6 +31,12 @@ pub struct Smoother {
 
 impl Smoother {
     /// Factorises `W + lambda D'D`; `None` when fewer than three points or fewer than two with weight.
+    ///
+    /// ```
+    /// use lees_process::baseline::whittaker::Smoother;
+    /// assert!(Smoother::new(&[1.0, 1.0, 1.0], 10.0).is_some());
+    /// assert!(Smoother::new(&[1.0, 0.0, 0.0], 10.0).is_none(), "one point makes no line");
+    /// ```
     #[must_use]
     pub fn new(weights: &[f64], lambda: f64) -> Option<Self> {
         let n = weights.len();
@@ -57,6 +63,13 @@ impl Smoother {
     }
 
     /// The smooth curve through `values`, which must be as long as the weights.
+    ///
+    /// ```
+    /// use lees_process::baseline::whittaker::Smoother;
+    /// let smoother = Smoother::new(&[1.0, 1.0, 0.0, 1.0, 1.0], 1e3).expect("four points with weight");
+    /// let through = smoother.solve(&[1.0, 2.0, 99.0, 4.0, 5.0]);
+    /// assert!((through[2] - 3.0).abs() < 1e-9, "a point without weight is bridged");
+    /// ```
     #[must_use]
     pub fn solve(&self, values: &[f64]) -> Vec<f64> {
         let n = self.weights.len().min(values.len());

@@ -58,14 +58,6 @@ impl TransformReport {
         }
     }
 
-    /// How far zero filling and window make the noise of sums larger than that of independent points: the
-    /// variance of a sum over `m` points of the real part is `m` times the variance of one, times this factor
-    /// (for windows much wider than the inverse recording time).
-    #[must_use]
-    pub fn colour_factor(&self) -> f64 {
-        self.points_out as f64 / (2.0 * self.window_energy)
-    }
-
     pub(super) fn take_delay(&mut self, delay: &Delay) {
         self.group_delay_points = delay.points;
         self.delay_source = delay.source;

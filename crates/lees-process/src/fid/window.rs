@@ -72,7 +72,7 @@ pub fn first_point(points: &[Complex64], delay: f64) -> FirstPoint {
 impl Window {
     /// The weight of a point, apart from the first point's factor; 1 before time zero.
     #[must_use]
-    pub fn weight(&self, index: usize) -> f64 {
+    pub(crate) fn weight(&self, index: usize) -> f64 {
         let t = (index as f64 - self.delay) * self.dwell;
         if t <= 0.0 {
             return BEFORE_ZERO;
@@ -83,7 +83,7 @@ impl Window {
     }
 
     /// Writes the windowed points to `out` (at least as long) and returns the sum of the squared weights.
-    pub fn apply(&self, points: &[Complex64], out: &mut [Complex64]) -> f64 {
+    pub(crate) fn apply(&self, points: &[Complex64], out: &mut [Complex64]) -> f64 {
         let mut energy = 0.0;
         let pairs = points.chunks(RESYNC).zip(out.chunks_mut(RESYNC)).enumerate();
         for (chunk, (from, to)) in pairs {

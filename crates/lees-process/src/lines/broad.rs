@@ -28,7 +28,13 @@ const KERNEL_WIDTHS: f64 = 3.0;
 
 /// A Lorentzian of full width `width` and unit area averaged over blocks: values at all block centres.
 #[must_use]
-pub fn block_profile(blocks: usize, block_hz: f64, block_offset: f64, position: f64, width: f64) -> Vec<f64> {
+pub(crate) fn block_profile(
+    blocks: usize,
+    block_hz: f64,
+    block_offset: f64,
+    position: f64,
+    width: f64,
+) -> Vec<f64> {
     let edge = |k: usize| {
         let x = k as f64 * block_hz - block_offset - position;
         (2.0 * x / width).atan() * std::f64::consts::FRAC_1_PI
@@ -68,7 +74,12 @@ pub(super) fn sum(grid: &Grid, lines: &[FitLine], fwhm: f64) -> Vec<f64> {
 ///
 /// Each new line is first fitted alone, the others held; all are fitted together at the end.
 #[must_use]
-pub fn find_broad(grid: &Grid, mut broad: Vec<FitLine>, fwhm: f64, settings: &LineSettings) -> Vec<FitLine> {
+pub(crate) fn find_broad(
+    grid: &Grid,
+    mut broad: Vec<FitLine>,
+    fwhm: f64,
+    settings: &LineSettings,
+) -> Vec<FitLine> {
     let taken = sum(grid, &broad, fwhm);
     let mut left = Left { grid, means: grid.means.iter().zip(&taken).map(|(m, t)| m - t).collect() };
     while broad.len() < MOST_BROAD {
@@ -129,7 +140,7 @@ fn kernel(grid: &Grid, width: f64) -> Vec<f64> {
 
 /// Fits position, width and area of every broad line, the baseline eliminated; lines that do not stand out are
 /// dropped.
-pub fn refine_broad(grid: &Grid, broad: &mut Vec<FitLine>, fwhm: f64, settings: &LineSettings) {
+pub(crate) fn refine_broad(grid: &Grid, broad: &mut Vec<FitLine>, fwhm: f64, settings: &LineSettings) {
     let data = Left { grid, means: grid.means.clone() };
     while !broad.is_empty() {
         if fit(&data, broad, fwhm, settings, JOINT_STEPS).is_none() {

@@ -21,7 +21,7 @@ pub struct Cluster {
 /// Two neighbours are connected when they lie within `reach` hertz times the larger of their width factors; the
 /// window goes on by `reach` at either end.
 #[must_use]
-pub fn clusters(lines: &[FitLine], reach: f64, hertz_per_point: f64, points: usize) -> Vec<Cluster> {
+pub(crate) fn clusters(lines: &[FitLine], reach: f64, hertz_per_point: f64, points: usize) -> Vec<Cluster> {
     let mut out = Vec::new();
     let mut start = 0;
     for i in 1..=lines.len() {

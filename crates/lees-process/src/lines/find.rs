@@ -49,6 +49,22 @@ pub struct Found {
 }
 
 /// Finds and fits the lines of `values`, whose points are `step` hertz apart.
+///
+/// ```
+/// use lees_process::{Settings, lines::find};
+/// // Two Lorentzians of width 1 Hz and areas 100 and 50 Hz, 0.2 Hz a point, on noise-like ripples of 0.1.
+/// let line = |hz: f64, at: f64, area: f64| area / std::f64::consts::PI * 0.5 / (0.25 + (hz - at).powi(2));
+/// let ripple = |i: usize| 0.1 * (0.7 * (i * i) as f64).sin();
+/// let values: Vec<f64> = (0..8192)
+///     .map(|i| (0.2 * i as f64, i))
+///     .map(|(hz, i)| line(hz, 500.03, 100.0) + line(hz, 506.0, 50.0) + ripple(i))
+///     .collect();
+/// let found = find(&values, 0.2, &Settings::default());
+/// let lines: Vec<_> = found.lines.iter().filter(|line| line.area > 10.0).collect();
+/// assert_eq!(lines.len(), 2);
+/// assert!((lines[0].position - 500.03).abs() < 0.01, "hertz from the first point");
+/// assert!((lines[0].area / lines[1].area - 2.0).abs() < 0.02);
+/// ```
 #[must_use]
 pub fn find(values: &[f64], step: f64, settings: &Settings) -> Found {
     let mut search = Search::start(values, step, settings);

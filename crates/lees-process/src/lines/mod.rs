@@ -11,18 +11,16 @@ mod solve;
 use lees_core::Hertz;
 use serde::{Deserialize, Serialize};
 
-pub use broad::{block_profile, find_broad, refine_broad};
-pub use cluster::{Cluster, clusters};
+pub use cluster::Cluster;
 pub use find::{Found, find};
 pub use render::{FarField, render};
-pub use shape::{first_width, fit_shape};
-pub use solve::{Fit, Window, fit_cluster};
+pub use solve::{Fit, Window};
 
 use crate::LineShape;
 
 /// A Lorentzian as wide as the common line, for lines with a width of their own.
 #[must_use]
-pub fn lorentzian_of(common: &LineShape) -> LineShape {
+pub(crate) fn lorentzian_of(common: &LineShape) -> LineShape {
     LineShape::pseudo_voigt(Hertz(common.fwhm().0), 1.0)
 }
 
@@ -93,11 +91,17 @@ pub enum WidthKind {
 impl FitLine {
     /// The profile of this line's kind: the common one, or a Lorentzian of the same full width.
     #[must_use]
-    pub fn shape<'a>(&self, common: &'a LineShape, lorentzian: &'a LineShape) -> &'a LineShape {
+    pub(crate) fn shape<'a>(&self, common: &'a LineShape, lorentzian: &'a LineShape) -> &'a LineShape {
         if self.width == WidthKind::Common { common } else { lorentzian }
     }
 
     /// A line still to be fitted.
+    ///
+    /// ```
+    /// let line = lees_process::lines::FitLine::new(120.5, 3.0e4, 1.0);
+    /// assert_eq!(line.position, 120.5);
+    /// assert!(line.area_u.is_infinite(), "nothing is known of its uncertainty yet");
+    /// ```
     #[must_use]
     pub const fn new(position: f64, area: f64, factor: f64) -> Self {
         Self {

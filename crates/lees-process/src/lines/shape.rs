@@ -37,7 +37,7 @@ const NARROWEST_POINTS: f64 = 2.0;
 ///
 /// Maxima inside the half-height stretch of a taller one belong to it.
 #[must_use]
-pub fn first_width(values: &[f64], noise: &Noise) -> Option<f64> {
+pub(crate) fn first_width(values: &[f64], noise: &Noise) -> Option<f64> {
     let least = TALL * noise.typical() * 0.5;
     let mut tops: Vec<usize> = (2..values.len().saturating_sub(2))
         .filter(|&i| values[i] > least && values[i] > values[i - 1] && values[i] >= values[i + 1])
@@ -95,7 +95,7 @@ fn half_width(values: &[f64], top: usize) -> Option<(f64, f64)> {
 /// for the colour of the noise (`colour`: variance of a line's area over that in white noise). Returns the start
 /// shape when no cluster is clear enough.
 #[must_use]
-pub fn fit_shape(
+pub(crate) fn fit_shape(
     values: &[f64],
     model: &[f64],
     noise: &Noise,

@@ -86,7 +86,7 @@ struct Problem<'a> {
 ///
 /// Returns `None`, and leaves the lines alone, when the window has fewer points than parameters or the normal
 /// equations cannot be solved.
-pub fn fit_cluster(
+pub(crate) fn fit_cluster(
     window: Window<'_>,
     lines: &mut [FitLine],
     shape: &LineShape,

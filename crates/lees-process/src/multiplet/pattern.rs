@@ -52,7 +52,7 @@ fn trinomial(partners: u8) -> Vec<f64> {
 
 /// All patterns looked for, with the number of couplings growing.
 #[must_use]
-pub fn patterns() -> Vec<Pattern> {
+pub(crate) fn patterns() -> Vec<Pattern> {
     let plain: [(&[u8], f64); 17] = [
         (&[1], 0.0),
         (&[2], 0.0),
@@ -93,7 +93,7 @@ pub fn patterns() -> Vec<Pattern> {
 impl Pattern {
     /// Its lines, in no order.
     #[must_use]
-    pub fn sticks(&self) -> Vec<Stick> {
+    pub(crate) fn sticks(&self) -> Vec<Stick> {
         let mut sticks = vec![Stick { multiples: Vec::new(), share: 1.0 }];
         for group in &self.groups {
             let middle = (group.len() as f64 - 1.0) / 2.0;
@@ -114,7 +114,7 @@ impl Pattern {
     /// Couplings that a set of line places suggests: the smallest is the first gap, the widest fills the span.
     /// Every assignment of sizes to groups is offered.
     #[must_use]
-    pub fn guesses(&self, places: &[f64]) -> Vec<Vec<f64>> {
+    pub(crate) fn guesses(&self, places: &[f64]) -> Vec<Vec<f64>> {
         let span = places[places.len() - 1] - places[0];
         let reach = |group: &Vec<f64>| group.len() as f64 - 1.0;
         let gap = |i: usize| places.get(i).map_or(0.0, |p| p - places[0]);

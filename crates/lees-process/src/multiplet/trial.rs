@@ -47,7 +47,7 @@ pub struct Trial {
 
 /// Fits a pattern to marks sorted by place; `None` when it cannot be laid over them.
 #[must_use]
-pub fn try_pattern(pattern: &Pattern, marks: &[Mark], width: f64) -> Option<Trial> {
+pub(crate) fn try_pattern(pattern: &Pattern, marks: &[Mark], width: f64) -> Option<Trial> {
     let sticks = pattern.sticks();
     if marks.len() < 2 || marks.len() > sticks.len() {
         return None;
@@ -72,20 +72,20 @@ pub fn try_pattern(pattern: &Pattern, marks: &[Mark], width: f64) -> Option<Tria
 
 /// Price of the parameters: how much better than a flat guess the data fix them.
 #[must_use]
-pub fn parameter_cost(marks: &[Mark], couplings: usize) -> f64 {
+pub(crate) fn parameter_cost(marks: &[Mark], couplings: usize) -> f64 {
     let strongest = marks.iter().copied().max_by(|a, b| a.area.total_cmp(&b.area));
     strongest.map_or(0.0, |m| price_of_place(&m) * (couplings as f64 + 1.0) + price_of_area(&m) + 1.0)
 }
 
 /// Price of a free line's place: a stretch of 20 Hz over its error.
 #[must_use]
-pub fn price_of_place(mark: &Mark) -> f64 {
+pub(crate) fn price_of_place(mark: &Mark) -> f64 {
     (MOST_COUPLING_HZ / place_error(mark)).max(2.0).ln()
 }
 
 /// Price of a free line's area.
 #[must_use]
-pub fn price_of_area(mark: &Mark) -> f64 {
+pub(crate) fn price_of_area(mark: &Mark) -> f64 {
     (mark.area / area_error(mark)).max(2.0).ln()
 }
 

@@ -51,7 +51,7 @@ pub struct Stretch {
 impl Stretch {
     /// The index, in points of the spectrum, of an averaged point.
     #[must_use]
-    pub fn index(&self, k: usize) -> f64 {
+    pub(crate) fn index(&self, k: usize) -> f64 {
         self.first + self.stride * k as f64
     }
 }
@@ -67,6 +67,14 @@ const NARROWEST_SHARE: f64 = 0.15;
 
 impl Pole {
     /// The line's complex value at an index.
+    ///
+    /// ```
+    /// use lees_process::phase::Pole;
+    /// use num_complex::Complex64;
+    /// let line = Pole { position: 110.0, half_width: 2.0, amplitude: Complex64::new(4.0, 0.0) };
+    /// assert_eq!(line.at(110.0), Complex64::new(2.0, 0.0), "all absorption on top");
+    /// assert_eq!(line.at(112.0).re, 1.0, "half of it at the half width");
+    /// ```
     #[must_use]
     pub fn at(&self, index: f64) -> Complex64 {
         self.amplitude / Complex64::new(self.half_width, self.position - index)
@@ -74,7 +82,7 @@ impl Pole {
 
     /// Height of the absorption line.
     #[must_use]
-    pub fn height(&self) -> f64 {
+    pub(crate) fn height(&self) -> f64 {
         self.amplitude.norm() / self.half_width
     }
 }

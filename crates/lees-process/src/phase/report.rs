@@ -60,7 +60,7 @@ pub struct PhaseReport {
 impl PhaseReport {
     /// A report of nothing found, nothing changed: zero phase of unknown uncertainty (infinite).
     #[must_use]
-    pub fn nothing(warning: impl Into<String>) -> Self {
+    pub(crate) fn nothing(warning: impl Into<String>) -> Self {
         Self {
             ph0_deg: 0.0,
             ph1_deg: 0.0,
@@ -75,6 +75,16 @@ impl PhaseReport {
     }
 
     /// Standard uncertainty of the phase at an index of a spectrum of `points` points, degrees.
+    ///
+    /// ```
+    /// use lees_process::{Settings, Workspace, phase::automatic};
+    /// use lees_spin::simulate::{Recipe, simulate};
+    /// let mut spectrum = simulate(&Recipe::wet_dye()).expect("a sound recipe").spectrum;
+    /// let report = automatic(&mut spectrum, &Settings::default().phase, &mut Workspace::new());
+    /// let points = spectrum.axis.points();
+    /// let (middle, end) = (report.u_at(report.pivot, points), report.u_at(0.0, points));
+    /// assert!(middle == report.u_ph0_deg && end > middle, "least sure far from the lines");
+    /// ```
     #[must_use]
     pub fn u_at(&self, index: f64, points: usize) -> f64 {
         let distance = (index - self.pivot) / points as f64;

@@ -107,6 +107,26 @@ pub struct ReferenceFound {
 ///
 /// Every line that could be the residual line or the standard proposes a displacement; all other candidates then
 /// speak for or against it. A displacement far from zero (a wrong lock) needs several lines.
+///
+/// ```
+/// use lees_core::{Measurement, Ppm};
+/// use lees_process::reference::{ReferenceCandidate, ReferenceRole, find};
+/// use lees_process::{Settings, Workspace, process};
+/// use lees_spin::simulate::{Recipe, simulate};
+/// let mut recipe = Recipe::wet_dye();
+/// recipe.faults.reference_error_ppm = 0.02;
+/// let measured = Measurement::Spectrum(simulate(&recipe).expect("a sound recipe").spectrum);
+/// let settings = Settings::default();
+/// let done = process(&measured, &settings, &mut Workspace::new())?;
+/// let chloroform = ReferenceCandidate {
+///     name: "CHCl3 in CDCl3".into(), expected: Ppm(7.26), tolerance: Ppm(0.01),
+///     multiplicity: Some("s".parse().expect("a singlet")), coupling: None, role: ReferenceRole::Residual,
+/// };
+/// let found = find(&done, &[chloroform], &settings.reference).expect("one line, near its place");
+/// assert!((found.observed.0 - 7.28).abs() < 0.001);
+/// assert!((found.offset.0 + 0.02).abs() < 0.001, "to be added to every shift");
+/// # Ok::<(), lees_process::ProcessError>(())
+/// ```
 #[must_use]
 pub fn find(
     processed: &Processed,

@@ -25,6 +25,17 @@ pub(crate) fn tree(svg: &str, format: &'static str) -> Result<Tree, ReportError>
 ///
 /// # Errors
 /// [`ReportError::Option`] for a resolution outside 36 to 1200, [`ReportError::Export`] when the renderer refuses.
+///
+/// ```
+/// use lees_report::figure::{FigureOptions, draw, png};
+/// # mod made { include!(concat!(env!("CARGO_MANIFEST_DIR"), "/doc/checked_dye.rs")); }
+/// # use made::*;
+/// let check = checked_dye(); // a dye with 1.4 wt% 2-propanol
+/// let svg = draw(&[&check], &FigureOptions::default())?;
+/// assert!(png(&svg, 72.0)?.starts_with(b"\x89PNG"));
+/// assert!(png(&svg, 9600.0).is_err(), "more than any printer needs");
+/// # Ok::<(), lees_report::ReportError>(())
+/// ```
 pub fn png(svg: &Svg, dpi: f64) -> Result<Vec<u8>, ReportError> {
     if !RESOLUTIONS.contains(&dpi) {
         let read = format!("{dpi} dpi");
@@ -44,6 +55,15 @@ pub fn png(svg: &Svg, dpi: f64) -> Result<Vec<u8>, ReportError> {
 ///
 /// # Errors
 /// [`ReportError::Export`] when the converter refuses.
+///
+/// ```
+/// use lees_report::figure::{FigureOptions, draw, pdf};
+/// # mod made { include!(concat!(env!("CARGO_MANIFEST_DIR"), "/doc/checked_dye.rs")); }
+/// # use made::*;
+/// let check = checked_dye(); // a dye with 1.4 wt% 2-propanol
+/// assert!(pdf(&draw(&[&check], &FigureOptions::default())?)?.starts_with(b"%PDF"));
+/// # Ok::<(), lees_report::ReportError>(())
+/// ```
 pub fn pdf(svg: &Svg) -> Result<Vec<u8>, ReportError> {
     let tree = tree(svg.as_str(), "PDF")?;
     let page = svg2pdf::PageOptions { dpi: CSS_DPI as f32 };

@@ -44,18 +44,45 @@ pub struct Svg {
 
 impl Svg {
     /// The picture as SVG text.
+    ///
+    /// ```
+    /// use lees_report::figure::{FigureOptions, draw};
+    /// # mod made { include!(concat!(env!("CARGO_MANIFEST_DIR"), "/doc/checked_dye.rs")); }
+    /// # use made::*;
+    /// let check = checked_dye(); // a dye with 1.4 wt% 2-propanol
+    /// assert!(draw(&[&check], &FigureOptions::default())?.as_str().contains("2-propanol"), "the label at 4.04 ppm");
+    /// # Ok::<(), lees_report::ReportError>(())
+    /// ```
     #[must_use]
     pub fn as_str(&self) -> &str {
         &self.text
     }
 
     /// The picture as SVG text, owned.
+    ///
+    /// ```
+    /// use lees_report::figure::{DryingChart, DryingPoint, drying};
+    /// let points = vec![DryingPoint { hours: 2.0, wt_percent: 0.9, low: 0.8, high: 1.0 }];
+    /// let svg: String = drying(&DryingChart { points, ..DryingChart::default() })?.into_string();
+    /// assert!(svg.trim_end().ends_with("</svg>"));
+    /// # Ok::<(), lees_report::ReportError>(())
+    /// ```
     #[must_use]
     pub fn into_string(self) -> String {
         self.text
     }
 
     /// Width and height in mm.
+    ///
+    /// ```
+    /// use lees_report::figure::{FigureOptions, draw};
+    /// # mod made { include!(concat!(env!("CARGO_MANIFEST_DIR"), "/doc/checked_dye.rs")); }
+    /// # use made::*;
+    /// let check = checked_dye(); // a dye with 1.4 wt% 2-propanol
+    /// let narrow = FigureOptions { width_mm: FigureOptions::ONE_COLUMN, ..FigureOptions::default() };
+    /// assert_eq!(draw(&[&check], &narrow)?.size_mm().0, FigureOptions::ONE_COLUMN);
+    /// # Ok::<(), lees_report::ReportError>(())
+    /// ```
     #[must_use]
     pub const fn size_mm(&self) -> (f64, f64) {
         (self.width_mm, self.height_mm)
@@ -64,14 +91,16 @@ impl Svg {
 
 /// Draws one or several checked spectra.
 ///
-/// ```no_run
+/// ```
 /// use lees_report::figure::{FigureOptions, draw, pdf, png};
-/// # fn report(check: &lees_core::check::Check) -> Result<(), lees_report::ReportError> {
+/// # mod made { include!(concat!(env!("CARGO_MANIFEST_DIR"), "/doc/checked_dye.rs")); }
+/// # use made::*;
+/// let check = checked_dye(); // a dye with 1.4 wt% 2-propanol
 /// let options = FigureOptions { width_mm: FigureOptions::ONE_COLUMN, ..FigureOptions::default() };
-/// let svg = draw(&[check], &options)?;
-/// let (for_screen, for_print) = (png(&svg, 300.0)?, pdf(&svg)?);
-/// # Ok(())
-/// # }
+/// let svg = draw(&[&check], &options)?;
+/// let (for_screen, for_print) = (png(&svg, 96.0)?, pdf(&svg)?);
+/// assert!(for_screen.starts_with(b"\x89PNG") && for_print.starts_with(b"%PDF"));
+/// # Ok::<(), lees_report::ReportError>(())
 /// ```
 ///
 /// # Errors
@@ -95,6 +124,6 @@ pub(crate) fn full(check: &Check, range: lees_core::ShiftRange) -> f64 {
 ///
 /// # Errors
 /// As [`draw`].
-pub fn svg(checks: &[&Check], options: &FigureOptions) -> Result<String, ReportError> {
+pub(crate) fn svg(checks: &[&Check], options: &FigureOptions) -> Result<String, ReportError> {
     draw(checks, options).map(Svg::into_string)
 }

@@ -51,6 +51,19 @@ const COLUMN_MM: f64 = 0.07;
 ///
 /// # Errors
 /// [`ReportError`] when a step has another length than the spectrum, or the drawing library refuses.
+///
+/// ```
+/// use lees_report::figure::{Steps, steps};
+/// # mod made { include!(concat!(env!("CARGO_MANIFEST_DIR"), "/doc/checked_dye.rs")); }
+/// # use made::*;
+/// let check = checked_dye(); // a dye with 1.4 wt% 2-propanol
+/// let points = check.spectrum.real.len();
+/// let (nothing, noise) = (vec![0.0; points], vec![check.noise; points]);
+/// let of = Steps { baseline: &nothing, model: &nothing, noise: &noise };
+/// assert!(steps(&check, &of)?.as_str().starts_with("<svg"));
+/// assert!(steps(&check, &Steps { noise: &noise[1..], ..of }).is_err(), "one value a point");
+/// # Ok::<(), lees_report::ReportError>(())
+/// ```
 pub fn steps(check: &Check, steps: &Steps<'_>) -> Result<Svg, ReportError> {
     let values = check.spectrum.real.as_slice().unwrap_or_default();
     let fits = [steps.baseline, steps.model, steps.noise].iter().all(|step| step.len() == values.len());

@@ -17,11 +17,12 @@ pub const CHECK_SCHEMA: &str = "lees/check/1";
 ///
 /// Numbers carry the unit of their key; what is not known is `null`, never 0.
 ///
-/// ```no_run
-/// # fn report(check: &lees_core::check::Check) {
-/// let line = lees_report::json::check(check);
+/// ```
+/// # mod made { include!(concat!(env!("CARGO_MANIFEST_DIR"), "/doc/checked_dye.rs")); }
+/// # use made::*;
+/// let line = lees_report::json::check(&checked_dye());
 /// assert!(line.starts_with(r#"{"schema":"lees/check/1""#));
-/// # }
+/// assert!(line.contains(r#""verdict":"needs_drying""#), "{line}");
 /// ```
 #[must_use]
 pub fn check(check: &Check) -> String {

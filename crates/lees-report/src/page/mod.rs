@@ -41,12 +41,15 @@ impl Default for PageOptions {
 
 /// The page for one or many checked spectra, as HTML text.
 ///
-/// ```no_run
+/// ```
 /// use lees_report::page::{PageOptions, html};
-/// # fn report(checks: &[&lees_core::check::Check]) -> Result<(), Box<dyn std::error::Error>> {
-/// std::fs::write("batch.html", html(checks, &PageOptions::default())?)?;
-/// # Ok(())
-/// # }
+/// # mod made { include!(concat!(env!("CARGO_MANIFEST_DIR"), "/doc/checked_dye.rs")); }
+/// # use made::*;
+/// let check = checked_dye(); // a dye with 1.4 wt% 2-propanol
+/// let page = html(&[&check], &PageOptions::default())?;
+/// assert!(page.starts_with("<!DOCTYPE html>") && page.contains("2-propanol"));
+/// assert!(!page.contains("https://"), "nothing is fetched");
+/// # Ok::<(), lees_report::ReportError>(())
 /// ```
 ///
 /// # Errors

@@ -27,6 +27,15 @@ const UNITS: f64 = 72.0 / 25.4;
 ///
 /// # Errors
 /// [`ReportError::Empty`] for no spectrum; what [`figure::draw`](crate::figure::draw) and the PDF converter report.
+///
+/// ```
+/// use lees_report::page::{PageOptions, pdf};
+/// # mod made { include!(concat!(env!("CARGO_MANIFEST_DIR"), "/doc/checked_dye.rs")); }
+/// # use made::*;
+/// let check = checked_dye(); // a dye with 1.4 wt% 2-propanol
+/// assert!(pdf(&[&check], &PageOptions::default())?.starts_with(b"%PDF"));
+/// # Ok::<(), lees_report::ReportError>(())
+/// ```
 pub fn pdf(checks: &[&Check], options: &PageOptions) -> Result<Vec<u8>, ReportError> {
     if checks.is_empty() {
         return Err(ReportError::Empty);

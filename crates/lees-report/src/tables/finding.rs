@@ -49,6 +49,19 @@ pub(super) fn columns() -> Vec<Column> {
 }
 
 /// A row for every volatile and everything seen but not counted, in the order of the check.
+///
+/// ```
+/// use lees_core::rack::Tags;
+/// use lees_report::tables::{Rows, TableFormat, TableWriter, findings};
+/// # mod made { include!(concat!(env!("CARGO_MANIFEST_DIR"), "/doc/checked_dye.rs")); }
+/// # use made::*;
+/// let check = checked_dye(); // a dye with 1.4 wt% 2-propanol and 0.3 wt% dichloromethane
+/// let mut table = TableWriter::new(Rows::Findings, TableFormat::Csv, Vec::new())?;
+/// findings(&check, &Tags::default()).iter().try_for_each(|row| table.push(row))?;
+/// let text = String::from_utf8(table.finish()?).expect("text");
+/// assert!(text.contains("2-propanol") && text.contains("dichloromethane") && text.contains("water"));
+/// # Ok::<(), lees_report::tables::TableError>(())
+/// ```
 #[must_use]
 pub fn findings(check: &Check, tags: &Tags) -> Vec<Row> {
     let counted = check.volatiles.iter().map(|f| row(check, tags, f, None));

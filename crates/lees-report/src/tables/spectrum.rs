@@ -58,6 +58,15 @@ pub(super) fn columns() -> Vec<Column> {
 }
 
 /// The row of one spectrum.
+///
+/// ```
+/// use lees_core::rack::Tags;
+/// use lees_report::tables::{Rows, spectrum};
+/// # mod made { include!(concat!(env!("CARGO_MANIFEST_DIR"), "/doc/checked_dye.rs")); }
+/// # use made::*;
+/// let row = spectrum(&checked_dye(), &Tags::default());
+/// assert_eq!(row.len(), Rows::Spectra.columns().len(), "a value for every column");
+/// ```
 #[must_use]
 pub fn spectrum(check: &Check, tags: &Tags) -> Row {
     let mut row = front(check).to_vec();
@@ -78,6 +87,13 @@ pub fn spectrum(check: &Check, tags: &Tags) -> Row {
 }
 
 /// The row of an input that could not be checked: its path, its hash when it could be read, and why.
+///
+/// ```
+/// use lees_core::rack::Tags;
+/// use lees_report::tables::{Rows, failed};
+/// let row = failed("broken.jdx", None, "line 3: no data", &Tags::default());
+/// assert_eq!(row.len(), Rows::Spectra.columns().len(), "unknown values are empty, not left out");
+/// ```
 #[must_use]
 pub fn failed(path: &str, sha256: Option<&str>, why: &str, tags: &Tags) -> Row {
     let mut row = vec![value::text(path), value::words(sha256), UNKNOWN];

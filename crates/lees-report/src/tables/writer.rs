@@ -17,6 +17,11 @@ pub enum Rows {
 
 impl Rows {
     /// The columns, in order.
+    ///
+    /// ```
+    /// let columns = lees_report::tables::Rows::Spectra.columns();
+    /// assert_eq!(columns[0].name, "path");
+    /// ```
     #[must_use]
     pub fn columns(self) -> Vec<Column> {
         match self {
@@ -27,7 +32,7 @@ impl Rows {
 
     /// Name and version of the layout, kept in the metadata of Parquet and Arrow files.
     #[must_use]
-    pub const fn schema(self) -> &'static str {
+    pub(crate) const fn schema(self) -> &'static str {
         match self {
             Self::Findings => "lees/findings/1",
             Self::Spectra => "lees/spectra/1",
@@ -68,6 +73,14 @@ impl<W: Write + Send> TableWriter<W> {
     ///
     /// # Errors
     /// When `out` cannot be written, or the format is not part of this build.
+    ///
+    /// ```
+    /// use lees_report::tables::{Rows, TableFormat, TableWriter};
+    /// let table = TableWriter::new(Rows::Findings, TableFormat::Tsv, Vec::new())?;
+    /// let text = String::from_utf8(table.finish()?).expect("text");
+    /// assert_eq!(text.lines().count(), 1, "the header alone");
+    /// # Ok::<(), lees_report::tables::TableError>(())
+    /// ```
     pub fn new(rows: Rows, format: TableFormat, out: W) -> Result<Self, TableError> {
         let columns = rows.columns();
         let inner = match format {
@@ -83,6 +96,17 @@ impl<W: Write + Send> TableWriter<W> {
     ///
     /// # Errors
     /// When the row does not fit the columns, or writing fails.
+    ///
+    /// ```
+    /// use lees_core::rack::Tags;
+    /// use lees_report::tables::{Rows, TableFormat, TableWriter, failed};
+    /// let row = failed("broken.jdx", None, "line 3: no data", &Tags::default());
+    /// let mut table = TableWriter::new(Rows::Spectra, TableFormat::Csv, Vec::new())?;
+    /// table.push(&row)?;
+    /// let mut other = TableWriter::new(Rows::Findings, TableFormat::Csv, Vec::new())?;
+    /// assert!(other.push(&row).is_err(), "a row of another table");
+    /// # Ok::<(), lees_report::tables::TableError>(())
+    /// ```
     pub fn push(&mut self, row: &Row) -> Result<(), TableError> {
         fits(&self.columns, row)?;
         match &mut self.inner {
@@ -97,6 +121,16 @@ impl<W: Write + Send> TableWriter<W> {
     ///
     /// # Errors
     /// When writing fails.
+    ///
+    /// ```
+    /// use lees_core::rack::Tags;
+    /// use lees_report::tables::{Rows, TableFormat, TableWriter, failed};
+    /// let mut table = TableWriter::new(Rows::Spectra, TableFormat::JsonLines, Vec::new())?;
+    /// table.push(&failed("broken.jdx", None, "line 3: no data", &Tags::default()))?;
+    /// let text = String::from_utf8(table.finish()?).expect("text");
+    /// assert!(text.starts_with('{') && text.ends_with("}\n"));
+    /// # Ok::<(), lees_report::tables::TableError>(())
+    /// ```
     pub fn finish(self) -> Result<W, TableError> {
         match self.inner {
             Inner::Text(text) => text.finish(),

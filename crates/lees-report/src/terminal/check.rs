@@ -10,11 +10,13 @@ use crate::{clean, number, words};
 /// The check as text: verdict, what was found where, what is not counted, what is left unexplained, the product's
 /// signals, what to do next, warnings, cautions. Ends in a line break.
 ///
-/// ```no_run
+/// ```
 /// use lees_report::terminal::{Style, check};
-/// # fn report(result: &lees_core::check::Check) {
-/// let text = check(result, &Style { width: 80, ..Style::default() });
-/// # }
+/// # mod made { include!(concat!(env!("CARGO_MANIFEST_DIR"), "/doc/checked_dye.rs")); }
+/// # use made::*;
+/// let text = check(&checked_dye(), &Style { width: 80, ..Style::default() });
+/// assert!(text.starts_with("NEEDS DRYING"));
+/// assert!(text.lines().all(|line| line.chars().count() <= 80));
 /// ```
 #[must_use]
 pub fn check(check: &Check, style: &Style) -> String {

@@ -27,6 +27,20 @@ const CAUTION: &str = "The time holds for the same oven, vacuum, temperature and
                        the product stands it; local rules and safety data sheets come first.";
 
 /// The series as text: what can be said first, then the contents, the law, warnings and cautions.
+///
+/// ```
+/// use lees_core::check::Estimate;
+/// use lees_report::terminal::{DryingStory, Style, drying};
+/// let story = DryingStory {
+///     of: "all volatiles".into(),
+///     rows: vec![(2.0, "batch-2-h.jdx".into(), Estimate { value: 1.53, low: 1.44, high: 1.69, u: 0.05 })],
+///     law: None,
+///     sentence: "One spectrum is no series.".into(),
+///     warnings: Vec::new(),
+/// };
+/// let text = drying(&story, &Style::default());
+/// assert!(text.starts_with("One spectrum is no series.") && text.contains("batch-2-h.jdx"));
+/// ```
 #[must_use]
 pub fn drying(story: &DryingStory, style: &Style) -> String {
     let mut text = paragraph(&story.sentence, style, Tone::Strong);

@@ -9,6 +9,14 @@ use crate::{clean, number, words};
 
 /// The uncertainty budget of every counted volatile, and of the purity when measured: each share in per cent of
 /// the value, largest first, with what would shrink it.
+///
+/// ```
+/// use lees_report::terminal::{Style, explain};
+/// # mod made { include!(concat!(env!("CARGO_MANIFEST_DIR"), "/doc/checked_dye.rs")); }
+/// # use made::*;
+/// let text = explain(&checked_dye(), &Style::default());
+/// assert!(text.contains("2-propanol") && text.contains('%'), "{text}");
+/// ```
 #[must_use]
 pub fn explain(check: &Check, style: &Style) -> String {
     let mut out = String::new();

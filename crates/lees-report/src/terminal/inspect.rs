@@ -8,6 +8,15 @@ use crate::json::InspectFile;
 use crate::{clean, number};
 
 /// The file's blocks, a short paragraph each, then the warnings. Ends in a line break.
+///
+/// ```
+/// use lees_report::{json::InspectFile, terminal::{Style, inspect}};
+/// let document = lees_format::read(b"9.0\t1\n8.5\t3\n8.0\t5\n7.5\t4\n7.0\t2\n", "a.txt", &Default::default())?;
+/// let blocks = document.blocks.iter().map(|block| block.summary()).collect();
+/// let file = InspectFile { path: "a.txt".into(), blocks, warnings: document.warnings };
+/// assert!(inspect(&file, &Style::default()).contains("field not stated"));
+/// # Ok::<(), lees_format::FormatError>(())
+/// ```
 #[must_use]
 pub fn inspect(file: &InspectFile, style: &Style) -> String {
     let mut out = format!("{}\n", style.paint(&clean(&file.path), Tone::Strong));

@@ -21,6 +21,16 @@ pub enum RackRow<'a> {
 
 /// A row a spectrum: verdict, sum with its interval, the volatile that stands worst, unexplained share, warnings;
 /// then a count of verdicts.
+///
+/// ```
+/// use lees_report::terminal::{RackRow, Style, rack};
+/// # mod made { include!(concat!(env!("CARGO_MANIFEST_DIR"), "/doc/checked_dye.rs")); }
+/// # use made::*;
+/// let (wet, dry) = (fraction("1", 2.0, 0.3, 0.0), fraction("2", 0.2, 1.0, 0.0)); // ethyl acetate in wt%, grams, hours
+/// let rows = [RackRow::Checked(&wet), RackRow::Checked(&dry), RackRow::Failed("3.jdx", "no data")];
+/// let text = rack(&rows, &Style::default());
+/// assert!(text.contains("NEEDS DRYING") && text.contains("DRY") && text.contains("no data"));
+/// ```
 #[must_use]
 pub fn rack(rows: &[RackRow<'_>], style: &Style) -> String {
     let columns = [
@@ -116,6 +126,14 @@ fn unexplained(brief: &Brief) -> String {
 }
 
 /// One line for a log: `checked a.jdx: NEEDS DRYING, sum 0.62 (0.55 to 0.69) wt %, worst 2-propanol 0.62 of 0.5`.
+///
+/// ```
+/// use lees_report::terminal::rack_line;
+/// # mod made { include!(concat!(env!("CARGO_MANIFEST_DIR"), "/doc/checked_dye.rs")); }
+/// # use made::*;
+/// let line = rack_line(&fraction("2", 0.2, 1.0, 0.0));
+/// assert!(line.starts_with("checked 2.jdx: DRY, sum 0.20"), "{line}");
+/// ```
 #[must_use]
 pub fn rack_line(brief: &Brief) -> String {
     let verdict = words::verdict(brief.verdict).to_uppercase();
@@ -146,6 +164,15 @@ fn tally(rows: &[RackRow<'_>], style: &Style) -> String {
 }
 
 /// The fractions, cleanest first, as `order` ranks them.
+///
+/// ```
+/// use lees_report::terminal::{Style, ranking};
+/// # mod made { include!(concat!(env!("CARGO_MANIFEST_DIR"), "/doc/checked_dye.rs")); }
+/// # use made::*;
+/// let rack = [fraction("wet", 2.0, 0.3, 0.0), fraction("dried", 0.2, 1.0, 0.0)]; // ethyl acetate in wt%, grams, hours
+/// let text = ranking(&rack, &lees::rack::ranking(&rack), &Style::default());
+/// assert!(text.find("dried") < text.find("wet"), "cleanest first");
+/// ```
 #[must_use]
 pub fn ranking(rack: &[Brief], order: &[usize], style: &Style) -> String {
     let columns = [
@@ -177,6 +204,15 @@ pub fn ranking(rack: &[Brief], order: &[usize], style: &Style) -> String {
 }
 
 /// Which fractions to pool, what the pool would contain, and why the others stay out.
+///
+/// ```
+/// use lees_report::terminal::{Style, pool};
+/// # mod made { include!(concat!(env!("CARGO_MANIFEST_DIR"), "/doc/checked_dye.rs")); }
+/// # use made::*;
+/// let rack = [fraction("1", 2.0, 0.3, 0.0), fraction("2", 0.2, 1.0, 0.0)]; // ethyl acetate in wt%, grams, hours
+/// let chosen = lees::rack::pool(&rack).expect("a limit is set");
+/// assert!(pool(&rack, &chosen, &Style::default()).contains("pool 2"));
+/// ```
 #[must_use]
 pub fn pool(rack: &[Brief], pool: &Pool, style: &Style) -> String {
     let mut out = heading("Pool", style);
@@ -229,6 +265,15 @@ fn follows(before: &str, after: &str) -> bool {
 }
 
 /// Each batch over its time under drying.
+///
+/// ```
+/// use lees_report::terminal::{Style, trends};
+/// # mod made { include!(concat!(env!("CARGO_MANIFEST_DIR"), "/doc/checked_dye.rs")); }
+/// # use made::*;
+/// let rack = [fraction("wet", 2.0, 1.0, 0.0), fraction("dried", 0.4, 1.0, 6.0)]; // ethyl acetate in wt%, grams, hours
+/// let text = trends(&lees::rack::trends(&rack), &Style::default());
+/// assert!(text.contains("LD-7"), "the batch: {text}");
+/// ```
 #[must_use]
 pub fn trends(trends: &[Trend], style: &Style) -> String {
     let mut out = String::new();

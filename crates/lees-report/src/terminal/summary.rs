@@ -17,6 +17,15 @@ pub enum Row<'a> {
 }
 
 /// A row a spectrum: verdict, largest volatile, sum, unexplained signals, then a count of verdicts.
+///
+/// ```
+/// use lees_report::terminal::{Row, Style, summary};
+/// # mod made { include!(concat!(env!("CARGO_MANIFEST_DIR"), "/doc/checked_dye.rs")); }
+/// # use made::*;
+/// let check = checked_dye(); // a dye with 1.4 wt% 2-propanol
+/// let text = summary(&[Row::Checked(&check), Row::Failed("b.jdx", "no data")], &Style::default());
+/// assert!(text.contains("NEEDS DRYING") && text.contains("no data"), "{text}");
+/// ```
 #[must_use]
 pub fn summary(rows: &[Row<'_>], style: &Style) -> String {
     let columns = [

@@ -78,6 +78,18 @@ impl Journal {
     ///
     /// # Errors
     /// When it cannot be read or written, or is some other file.
+    ///
+    /// ```
+    /// use lees::batch::Journal;
+    /// let path = std::env::temp_dir().join(format!("lees-open-{}", std::process::id()));
+    /// Journal::open(&path, false)?.keep("a.jdx", "hash", "settings", &1.5)?;
+    /// assert_eq!(Journal::open(&path, true)?.len(), 1, "what an interrupted run had done");
+    /// assert_eq!(Journal::open(&path, false)?.len(), 0, "begun anew");
+    /// std::fs::write(&path, "my own notes\n").expect("written");
+    /// assert!(Journal::open(&path, true).is_err(), "some other file is left alone");
+    /// # std::fs::remove_file(&path).expect("there");
+    /// # Ok::<(), lees::batch::JournalError>(())
+    /// ```
     pub fn open(path: &Path, resume: bool) -> Result<Self, JournalError> {
         let at = |fault| JournalError::File { path: path.to_owned(), fault };
         let mut options = OpenOptions::new();
@@ -92,12 +104,32 @@ impl Journal {
     }
 
     /// How many results are kept.
+    ///
+    /// ```
+    /// # use lees::batch::Journal;
+    /// # let path = std::env::temp_dir().join(format!("lees-len-{}", std::process::id()));
+    /// let mut journal = Journal::open(&path, false)?;
+    /// journal.keep("a.jdx", "hash", "settings", &"dry")?;
+    /// journal.keep("b.jdx", "hash", "settings", &"wet")?;
+    /// assert_eq!(journal.len(), 2);
+    /// # journal.remove()?;
+    /// # Ok::<(), lees::batch::JournalError>(())
+    /// ```
     #[must_use]
     pub fn len(&self) -> usize {
         self.places.len()
     }
 
     /// Whether none is.
+    ///
+    /// ```
+    /// # use lees::batch::Journal;
+    /// # let path = std::env::temp_dir().join(format!("lees-empty-{}", std::process::id()));
+    /// let journal = Journal::open(&path, false)?;
+    /// assert!(journal.is_empty());
+    /// # journal.remove()?;
+    /// # Ok::<(), lees::batch::JournalError>(())
+    /// ```
     #[must_use]
     pub fn is_empty(&self) -> bool {
         self.places.is_empty()
@@ -107,6 +139,14 @@ impl Journal {
     ///
     /// # Errors
     /// When it cannot be deleted.
+    ///
+    /// ```
+    /// # use lees::batch::Journal;
+    /// # let path = std::env::temp_dir().join(format!("lees-remove-{}", std::process::id()));
+    /// Journal::open(&path, false)?.remove()?;
+    /// assert!(!path.exists());
+    /// # Ok::<(), lees::batch::JournalError>(())
+    /// ```
     pub fn remove(self) -> Result<(), JournalError> {
         std::fs::remove_file(&self.path).map_err(|fault| JournalError::File { path: self.path, fault })
     }
@@ -139,13 +179,29 @@ impl Journal {
     }
 
     /// Whether a result of an input is kept.
+    ///
+    /// ```
+    /// # use lees::batch::Journal;
+    /// # let path = std::env::temp_dir().join(format!("lees-has-{}", std::process::id()));
+    /// let mut journal = Journal::open(&path, false)?;
+    /// journal.keep("a.jdx", "hash", "limit 0.5", &"dry")?;
+    /// assert!(journal.has("a.jdx", "hash", "limit 0.5"));
+    /// assert!(!journal.has("a.jdx", "hash", "limit 0.1"), "another question has another answer");
+    /// # journal.remove()?;
+    /// # Ok::<(), lees::batch::JournalError>(())
+    /// ```
     #[must_use]
     pub fn has(&self, name: &str, sha256: &str, settings: &str) -> bool {
         self.places.contains_key(&identity(name, sha256, settings))
     }
 
     /// The kept result of an input, when there is one.
-    pub fn find<T: DeserializeOwned>(&mut self, name: &str, sha256: &str, settings: &str) -> Option<T> {
+    pub(crate) fn find<T: DeserializeOwned>(
+        &mut self,
+        name: &str,
+        sha256: &str,
+        settings: &str,
+    ) -> Option<T> {
         let place = *self.places.get(&identity(name, sha256, settings))?;
         let mut line = vec![0; place.length];
         self.file.seek(SeekFrom::Start(place.start)).ok()?;
@@ -157,6 +213,16 @@ impl Journal {
     ///
     /// # Errors
     /// When the file cannot be written.
+    ///
+    /// ```
+    /// # use lees::batch::Journal;
+    /// # let path = std::env::temp_dir().join(format!("lees-keep-{}", std::process::id()));
+    /// let mut journal = Journal::open(&path, false)?;
+    /// journal.keep("a.jdx", "hash", "settings", &0.21)?;
+    /// assert!(std::fs::read_to_string(&path).expect("text").contains("0.21"), "on disk at once");
+    /// # journal.remove()?;
+    /// # Ok::<(), lees::batch::JournalError>(())
+    /// ```
     pub fn keep<T: Serialize>(
         &mut self,
         name: &str,
@@ -177,6 +243,22 @@ impl Journal {
     ///
     /// # Errors
     /// When the file cannot be read, or `take` gives an error.
+    ///
+    /// ```
+    /// # use lees::batch::{Journal, JournalError};
+    /// # let path = std::env::temp_dir().join(format!("lees-each-{}", std::process::id()));
+    /// let mut journal = Journal::open(&path, false)?;
+    /// journal.keep("a.jdx", "hash", "settings", &0.21)?;
+    /// journal.keep("b.jdx", "hash", "settings", &0.34)?;
+    /// let mut contents = Vec::new();
+    /// journal.each(|wt_percent: f64| {
+    ///     contents.push(wt_percent);
+    ///     Ok::<(), JournalError>(())
+    /// })?;
+    /// assert_eq!(contents, [0.21, 0.34]);
+    /// # journal.remove()?;
+    /// # Ok::<(), lees::batch::JournalError>(())
+    /// ```
     pub fn each<T: DeserializeOwned, E: From<JournalError>>(
         &mut self,
         mut take: impl FnMut(T) -> Result<(), E>,

@@ -24,6 +24,13 @@ const PATTERN: [char; 4] = ['*', '?', '[', '{'];
 /// A path may be a file, a folder (walked, hidden names left out), `-` for standard input, a ZIP archive (each
 /// member is an input), a pattern such as `rack/*.jdx`, or a pattern within an archive such as
 /// `rack.zip/fractions/*.jdx`. What cannot be listed stands in place as a message.
+///
+/// ```
+/// use lees::batch::{Source, list};
+/// let listed = list(&["-".into(), "no/such/*.jdx".into()]);
+/// assert_eq!(listed[0], Ok(Source::Standard));
+/// assert!(listed[1].is_err(), "a message in its place");
+/// ```
 #[must_use]
 pub fn list(paths: &[PathBuf]) -> Vec<Result<Source, String>> {
     let mut found = Vec::new();

@@ -22,6 +22,15 @@ impl Reader {
     ///
     /// # Errors
     /// When it cannot be read or is larger than any spectrum; the message leads with the input's name.
+    ///
+    /// ```
+    /// use lees::batch::{Reader, Source};
+    /// let path = std::env::temp_dir().join(format!("lees-read-{}.jdx", std::process::id()));
+    /// std::fs::write(&path, "##TITLE=a").expect("written");
+    /// assert_eq!(Reader::default().read(&Source::File(path.clone())), Ok(b"##TITLE=a".to_vec()));
+    /// std::fs::remove_file(&path).expect("there");
+    /// assert!(Reader::default().read(&Source::File(path)).unwrap_err().contains(": cannot read: "));
+    /// ```
     pub fn read(&mut self, source: &Source) -> Result<Vec<u8>, String> {
         let bytes = match source {
             Source::Standard => bounded(io::stdin().lock()),

@@ -63,6 +63,19 @@ impl Batch {
     ///
     /// # Errors
     /// When `sink` gives an error or the journal cannot be written.
+    ///
+    /// ```
+    /// use lees::batch::{Batch, Source};
+    /// let sources = [Err("rack.zip: no archive".to_owned()), Ok(Source::File("no/such/file.jdx".into()))];
+    /// let mut faults = Vec::new();
+    /// let work = |_: &Source, bytes: &[u8], _: &str| bytes.len();
+    /// let count = Batch::default().run(&sources, |_| String::new(), || work, None, |done| {
+    ///     faults.push(done.result.unwrap_err());
+    ///     Ok::<(), std::convert::Infallible>(())
+    /// });
+    /// assert_eq!(count.expect("the sink takes everything"), 2, "bad inputs are handed over like good ones");
+    /// assert!(faults[0].contains("no archive") && faults[1].contains("cannot read"));
+    /// ```
     pub fn run<T, W, E>(
         &self,
         sources: &[Result<Source, String>],

@@ -20,6 +20,12 @@ pub enum Source {
 
 impl Source {
     /// The name used in messages and results: `-`, the path, or `archive.zip/member`.
+    ///
+    /// ```
+    /// use lees::batch::Source;
+    /// let member = Source::Member { archive: "rack.zip".into(), member: "7/a.jdx".into() };
+    /// assert_eq!(member.name(), "rack.zip/7/a.jdx");
+    /// ```
     #[must_use]
     pub fn name(&self) -> String {
         match self {
@@ -34,6 +40,13 @@ impl Source {
     }
 
     /// The file on disk, when there is one.
+    ///
+    /// ```
+    /// use lees::batch::Source;
+    /// let member = Source::Member { archive: "rack.zip".into(), member: "7/a.jdx".into() };
+    /// assert_eq!(member.path(), Some("rack.zip".as_ref()));
+    /// assert_eq!(Source::Standard.path(), None);
+    /// ```
     #[must_use]
     pub fn path(&self) -> Option<&Path> {
         match self {

@@ -17,11 +17,22 @@ pub struct Stop(Arc<AtomicBool>);
 
 impl Stop {
     /// Asks for the end.
+    ///
+    /// ```
+    /// let stop = lees::batch::Stop::default();
+    /// let same = stop.clone();
+    /// stop.raise();
+    /// assert!(same.is_raised());
+    /// ```
     pub fn raise(&self) {
         self.0.store(true, Ordering::SeqCst);
     }
 
     /// Whether the end was asked for.
+    ///
+    /// ```
+    /// assert!(!lees::batch::Stop::default().is_raised());
+    /// ```
     #[must_use]
     pub fn is_raised(&self) -> bool {
         self.0.load(Ordering::SeqCst)

@@ -18,6 +18,17 @@ const MOST_UNEXPLAINED_PERCENT: f64 = 5.0;
 /// means of the ends: errors of one instrument and method go the same way, so nothing is gained by averaging. A
 /// volatile not seen in a fraction counts as nothing there. When a mass is missing, equal masses are taken and the
 /// pool's mass stays unknown. `None` when no limit is set, so that there is nothing to pool towards.
+///
+/// ```
+/// # mod made { include!(concat!(env!("CARGO_MANIFEST_DIR"), "/doc/wet_dye.rs")); }
+/// # use made::*;
+/// // Ethyl acetate in wt% against 0.5, and grams.
+/// let rack = [fraction("1", 2.0, 0.3, 0.0), fraction("2", 0.2, 1.0, 0.0), fraction("3", 0.4, 1.0, 0.0)];
+/// let pool = lees::rack::pool(&rack).expect("a limit is set");
+/// assert_eq!((pool.members, pool.mass_g), (vec![1, 2], Some(2.0)));
+/// assert!((pool.total.expect("known").value - 0.3).abs() < 1e-9, "the mean by mass");
+/// assert_eq!(pool.left_out[0].index, 0);
+/// ```
 #[must_use]
 pub fn pool(rack: &[Brief]) -> Option<Pool> {
     let limited = rack

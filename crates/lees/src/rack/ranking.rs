@@ -8,6 +8,14 @@ use lees_core::rack::Brief;
 /// Cleanest is whose upper end of the interval is the smallest part of its limit (the worst of the sum and each
 /// volatile); without limits, whose sum has the lowest upper end; at a draw, whose unexplained share is smaller. What
 /// is not known ranks last.
+///
+/// ```
+/// # mod made { include!(concat!(env!("CARGO_MANIFEST_DIR"), "/doc/wet_dye.rs")); }
+/// # use made::*;
+/// // Ethyl acetate in wt%.
+/// let rack = [fraction("1", 2.0, 0.3, 0.0), fraction("2", 0.2, 1.0, 0.0), fraction("3", 0.4, 1.0, 0.0)];
+/// assert_eq!(lees::rack::ranking(&rack), [1, 2, 0]);
+/// ```
 #[must_use]
 pub fn ranking(rack: &[Brief]) -> Vec<usize> {
     let limited = rack.iter().any(|brief| part_of_limit(brief).is_some());

@@ -9,6 +9,16 @@ use lees_core::rack::{Brief, Motion, Point, Trend};
 const REAL: f64 = 1.96;
 
 /// A trend for every batch of which at least two drying times are known, in order of batch and time.
+///
+/// ```
+/// use lees_core::rack::Motion;
+/// # mod made { include!(concat!(env!("CARGO_MANIFEST_DIR"), "/doc/wet_dye.rs")); }
+/// # use made::*;
+/// // One batch: 2.0 wt% before drying, 0.4 wt% after six hours.
+/// let rack = [fraction("wet", 2.0, 1.0, 0.0), fraction("dried", 0.4, 1.0, 6.0)];
+/// let trends = lees::rack::trends(&rack);
+/// assert_eq!(trends[0].last_step, Motion::Falling);
+/// ```
 #[must_use]
 pub fn trends(rack: &[Brief]) -> Vec<Trend> {
     let mut batches: BTreeMap<&str, Vec<Point>> = BTreeMap::new();
