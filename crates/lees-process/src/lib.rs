@@ -1,7 +1,7 @@
 //! From FID to lines: processing. Knows no solvent table.
 //!
-//! [`process`] runs every step with one [`Settings`] value; each step is also a public function of its own over
-//! plain values. Frequencies inside the line fits are hertz to the right of the spectrum's first point, so that
+//! [`process`] runs every step with one [`Settings`] value; the steps that are of use alone are public
+//! functions over plain values. Frequencies inside the line fits are hertz to the right of the spectrum's first point, so that
 //! they grow with the index; shifts in parts per million appear only at the rim.
 
 pub mod area;
