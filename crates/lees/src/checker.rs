@@ -9,7 +9,7 @@ use lees_match::blank::itemise;
 use lees_match::{Beside, explain_beside};
 use lees_process::{Processed, Workspace, process};
 
-use crate::{Error, Job, guessed, sha256, weighed};
+use crate::{Error, Job, guessed, sha256, unlisted, weighed};
 
 /// Checks spectra one after another, with transform plans and scratch memory kept between them.
 ///
@@ -98,6 +98,7 @@ impl<'a> Checker<'a> {
             let mut warnings = document.warnings.clone();
             let of_block = chosen.warnings.into_iter().filter(|warning| !document.warnings.contains(warning));
             warnings.extend(of_block);
+            warnings.extend(self.job.product.as_ref().and_then(unlisted::warning));
             warnings.append(&mut check.warnings);
             check.warnings = warnings;
             Ok(traced)

@@ -25,6 +25,7 @@ mod job;
 mod provenance;
 pub mod rack;
 mod settings;
+mod unlisted;
 mod weighed;
 
 pub use checker::{Checker, Traced};
