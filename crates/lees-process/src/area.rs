@@ -25,7 +25,7 @@ pub struct WindowArea {
 /// ```
 /// use lees_core::Hertz;
 /// use lees_process::{LineShape, Noise, area::window_area};
-/// let shape = LineShape::pseudo_voigt(Hertz(1.0), 1.0);
+/// let shape = LineShape::voigt(Hertz(1.0), 1.0);
 /// let line: Vec<f64> = (0..2000).map(|i| 5.0 * shape.value(Hertz(f64::from(i) * 0.1 - 100.0), 1.0)).collect();
 /// let sum = window_area(&line, &Noise::white(1e-3, 2000), 0.1, 900..1101, 100.0, &shape, 1.0).expect("a window");
 /// assert!(sum.raw < 4.85 && (sum.corrected - 5.0).abs() < 0.01);

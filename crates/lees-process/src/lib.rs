@@ -18,6 +18,7 @@ pub mod phase;
 mod process;
 pub mod reference;
 pub mod settings;
+mod voigt;
 mod workspace;
 
 pub use error::ProcessError;

@@ -1,15 +1,25 @@
 //! The common line of a spectrum.
 //!
 //! Shimming and apodisation broaden all sharp lines of a spectrum alike, so one profile serves all of them, with
-//! a width factor for each. The profile is a sum of Lorentzian and Gaussian parts of unit total area: a symmetric
-//! pseudo-Voigt core plus one Lorentzian shoulder for the lopsidedness that a poor shim leaves. All parts are
-//! analytic, so that areas, tails and derivatives are exact.
+//! a width factor for each. The profile has unit area: a symmetric Voigt core (a natural Lorentzian spread by a
+//! Gaussian) plus one Lorentzian shoulder for the lopsidedness that a poor shim leaves. All parts are analytic, so
+//! that areas, tails and derivatives are exact.
 
 use lees_core::Hertz;
 use serde::{Deserialize, Serialize};
 
+use crate::voigt::Voigt;
+
 /// Beyond this many Gaussian half widths `exp(-ln 2 u^2)` is below 1e-10 of its height.
 const GAUSS_REACH: f64 = 6.0;
+/// A core of a larger Lorentzian share is taken as a Lorentzian, of a smaller one as a Gaussian: the other part
+/// changes it by less than 1e-6.
+const MIXED: (f64, f64) = (1e-6, 1.0 - 1e-6);
+/// Full width of a Voigt profile, `0.5346 L + sqrt(0.2166 L^2 + G^2)`, within 0.02 % (Olivero & Longbothum, J. Quant.
+/// Spectrosc. Radiat. Transfer 1977, 17, 233, cited from memory).
+const OLIVERO: (f64, f64) = (0.5346, 0.2166);
+/// Full width at half height of a Gaussian over its standard deviation, `2 sqrt(2 ln 2)`.
+const FWHM_OF_GAUSS: f64 = 2.354_820_045_030_949_3;
 /// `sqrt(ln 2 / pi)`: height of a Gaussian of unit area and unit half width at half height.
 const GAUSS_HEIGHT: f64 = 0.469_718_639_349_825_7;
 /// `1 / pi`: height of a Lorentzian of unit area and unit half width at half height.
@@ -20,7 +30,7 @@ const LORENTZ_HEIGHT: f64 = std::f64::consts::FRAC_1_PI;
 pub struct ShapeParameters {
     /// Full width at half height of the core, in hertz.
     pub width: f64,
-    /// Lorentzian share of the core's area, 0 to 1.
+    /// Width of the core's Lorentzian over the core's full width, 0 (Gaussian) to 1 (Lorentzian).
     pub lorentz: f64,
     /// Area share of the shoulder, 0 to below 1.
     pub shoulder: f64,
@@ -31,11 +41,11 @@ pub struct ShapeParameters {
 }
 
 impl ShapeParameters {
-    /// A symmetric pseudo-Voigt of full width `width` hertz and Lorentzian share `lorentz`.
+    /// A symmetric Voigt of full width `width` hertz, its Lorentzian `lorentz` times as wide.
     ///
     /// ```
     /// let core = lees_process::lineshape::ShapeParameters::symmetric(1.2, 0.7);
-    /// assert_eq!((core.width, core.lorentz, core.shoulder), (1.2, 0.7, 0.0), "1.2 Hz wide, 70 % Lorentzian");
+    /// assert_eq!((core.width, core.lorentz, core.shoulder), (1.2, 0.7, 0.0), "1.2 Hz wide in all, 0.84 Hz of it Lorentzian");
     /// ```
     #[must_use]
     pub const fn symmetric(width: f64, lorentz: f64) -> Self {
@@ -62,9 +72,62 @@ pub struct ProfilePoint {
 #[serde(from = "ShapeParameters", into = "ShapeParameters")]
 pub struct LineShape {
     parameters: ShapeParameters,
+    core: Core,
     fwhm: f64,
     peak: f64,
     peak_at: f64,
+}
+
+/// The symmetric part of a profile.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Core {
+    /// Half width at half height, hertz.
+    Lorentz(f64),
+    /// Half width at half height, hertz.
+    Gauss(f64),
+    Voigt(Voigt),
+}
+
+impl Core {
+    fn of(parameters: &ShapeParameters) -> Self {
+        let (width, lorentz) = (parameters.width, parameters.lorentz);
+        if lorentz > MIXED.1 {
+            return Self::Lorentz(width / 2.0);
+        }
+        if lorentz < MIXED.0 {
+            return Self::Gauss(width / 2.0);
+        }
+        let gauss = ((1.0 - OLIVERO.0 * lorentz).powi(2) - OLIVERO.1 * lorentz * lorentz).max(0.0).sqrt();
+        let sigma = (width * gauss / FWHM_OF_GAUSS).max(MIXED.0 * width);
+        Self::Voigt(Voigt { gamma: width * lorentz / 2.0, sigma })
+    }
+
+    /// Value and slope at an offset in hertz.
+    fn at(&self, x: f64) -> (f64, f64) {
+        let scaled = |g: f64, (value, slope): (f64, f64)| (value / g, slope / (g * g));
+        match self {
+            Self::Lorentz(g) => scaled(*g, lorentz(x / g)),
+            Self::Gauss(g) => scaled(*g, gauss(x / g)),
+            Self::Voigt(voigt) => voigt.value_and_slope(x),
+        }
+    }
+
+    /// The dispersion at an offset in hertz.
+    fn dispersion(&self, x: f64) -> f64 {
+        match self {
+            Self::Lorentz(g) => x / g * lorentz(x / g).0 / g,
+            Self::Gauss(g) => Voigt { gamma: 0.0, sigma: 2.0 * g / FWHM_OF_GAUSS }.dispersion(x),
+            Self::Voigt(voigt) => voigt.dispersion(x),
+        }
+    }
+
+    fn integral(&self, x: f64) -> f64 {
+        match self {
+            Self::Lorentz(g) => lorentz_integral(x / g),
+            Self::Gauss(g) => gauss_integral(x / g),
+            Self::Voigt(voigt) => voigt.integral(x),
+        }
+    }
 }
 
 impl From<ShapeParameters> for LineShape {
@@ -99,12 +162,13 @@ impl LineShape {
             shoulder_offset: parameters.shoulder_offset,
             shoulder_width: parameters.shoulder_width.max(0.05),
         };
-        let mut shape = Self { parameters, fwhm: parameters.width, peak: 0.0, peak_at: 0.0 };
+        let mut shape =
+            Self { parameters, core: Core::of(&parameters), fwhm: parameters.width, peak: 0.0, peak_at: 0.0 };
         shape.measure();
         shape
     }
 
-    /// A symmetric pseudo-Voigt line.
+    /// A symmetric Voigt line.
     ///
     /// ```
     /// use lees_core::Hertz;
@@ -114,7 +178,7 @@ impl LineShape {
     /// assert!((gauss.height(1.0) - 0.939).abs() < 1e-3 && (lorentz.height(1.0) - 0.637).abs() < 1e-3);
     /// ```
     #[must_use]
-    pub fn pseudo_voigt(fwhm: Hertz, lorentz: f64) -> Self {
+    pub fn voigt(fwhm: Hertz, lorentz: f64) -> Self {
         Self::new(ShapeParameters::symmetric(fwhm.0, lorentz))
     }
 
@@ -178,7 +242,31 @@ impl LineShape {
     /// ```
     #[must_use]
     pub fn value(&self, offset: Hertz, factor: f64) -> f64 {
-        self.core(offset.0 / factor).0 / factor
+        self.profile(offset.0 / factor).0 / factor
+    }
+
+    /// The dispersion that goes with the profile (its Hilbert transform), per hertz: what a small phase error adds,
+    /// times the angle in radians.
+    ///
+    /// ```
+    /// use lees_core::Hertz;
+    /// use lees_process::LineShape;
+    /// let line = LineShape::voigt(Hertz(1.0), 1.0);
+    /// let at_half_height = line.dispersion(Hertz(0.5), 1.0);
+    /// assert!((at_half_height - line.value(Hertz(0.0), 1.0) / 2.0).abs() < 1e-9);
+    /// ```
+    #[must_use]
+    pub fn dispersion(&self, offset: Hertz, factor: f64) -> f64 {
+        let p = &self.parameters;
+        let x = offset.0 / factor;
+        let core = (1.0 - p.shoulder) * self.core.dispersion(x);
+        let gs = p.width / 2.0 * p.shoulder_width;
+        let shoulder = if p.shoulder > 0.0 {
+            p.shoulder * Core::Lorentz(gs).dispersion(x - p.shoulder_offset * p.width)
+        } else {
+            0.0
+        };
+        (core + shoulder) / factor
     }
 
     /// The profile with its derivatives by offset and width factor.
@@ -186,7 +274,7 @@ impl LineShape {
     /// ```
     /// use lees_core::Hertz;
     /// use lees_process::LineShape;
-    /// let line = LineShape::pseudo_voigt(Hertz(1.2), 0.7);
+    /// let line = LineShape::voigt(Hertz(1.2), 0.7);
     /// let at = line.point(Hertz(0.4), 1.1);
     /// let step = 1e-6;
     /// let numeric = (line.value(Hertz(0.4 + step), 1.1) - line.value(Hertz(0.4 - step), 1.1)) / (2.0 * step);
@@ -195,7 +283,7 @@ impl LineShape {
     #[must_use]
     pub fn point(&self, offset: Hertz, factor: f64) -> ProfilePoint {
         let x = offset.0 / factor;
-        let (value, slope) = self.core(x);
+        let (value, slope) = self.profile(x);
         let value = value / factor;
         let by_offset = slope / (factor * factor);
         ProfilePoint { value, by_offset, by_factor: -(value + offset.0 * by_offset) / factor }
@@ -206,7 +294,7 @@ impl LineShape {
     /// ```
     /// use lees_core::Hertz;
     /// use lees_process::LineShape;
-    /// let line = LineShape::pseudo_voigt(Hertz(1.0), 1.0);
+    /// let line = LineShape::voigt(Hertz(1.0), 1.0);
     /// let kept = line.retained(Hertz(32.0), 1.0); // 64 half widths: (2 / pi) atan 64
     /// assert!((kept - 0.990_05).abs() < 1e-4);
     /// ```
@@ -219,28 +307,21 @@ impl LineShape {
     #[must_use]
     pub(crate) fn integral(&self, offset: Hertz, factor: f64) -> f64 {
         let p = &self.parameters;
-        let g = p.width / 2.0;
-        let u = offset.0 / (factor * g);
-        let core = p.lorentz * lorentz_integral(u) + (1.0 - p.lorentz) * gauss_integral(u);
+        let core = self.core.integral(offset.0 / factor);
         if p.shoulder == 0.0 {
             return core;
         }
-        let v = (offset.0 / factor - p.shoulder_offset * p.width) / (g * p.shoulder_width);
+        let v = (offset.0 / factor - p.shoulder_offset * p.width) / (p.width / 2.0 * p.shoulder_width);
         (1.0 - p.shoulder) * core + p.shoulder * lorentz_integral(v)
     }
 
     /// Value and slope of the unit-factor profile.
-    fn core(&self, x: f64) -> (f64, f64) {
+    fn profile(&self, x: f64) -> (f64, f64) {
         let p = &self.parameters;
-        let g = p.width / 2.0;
-        let u = x / g;
-        let (l, dl) = lorentz(u);
-        let (e, de) = if p.lorentz < 1.0 { gauss(u) } else { (0.0, 0.0) };
-        let scale = (1.0 - p.shoulder) / g;
-        let mut value = scale * (p.lorentz * l + (1.0 - p.lorentz) * e);
-        let mut slope = scale / g * (p.lorentz * dl + (1.0 - p.lorentz) * de);
+        let (value, slope) = self.core.at(x);
+        let (mut value, mut slope) = ((1.0 - p.shoulder) * value, (1.0 - p.shoulder) * slope);
         if p.shoulder > 0.0 {
-            let gs = g * p.shoulder_width;
+            let gs = p.width / 2.0 * p.shoulder_width;
             let (l, dl) = lorentz((x - p.shoulder_offset * p.width) / gs);
             value += p.shoulder / gs * l;
             slope += p.shoulder / (gs * gs) * dl;
@@ -254,9 +335,9 @@ impl LineShape {
         let mut at = 0.0;
         for _ in 0..20 {
             let step = 1e-4 * w;
-            let (_, below) = self.core(at - step);
-            let (_, above) = self.core(at + step);
-            let (_, here) = self.core(at);
+            let (_, below) = self.profile(at - step);
+            let (_, above) = self.profile(at + step);
+            let (_, here) = self.profile(at);
             let curvature = (above - below) / (2.0 * step);
             if curvature >= 0.0 {
                 break;
@@ -264,7 +345,7 @@ impl LineShape {
             at -= (here / curvature).clamp(-0.1 * w, 0.1 * w);
         }
         self.peak_at = at;
-        self.peak = self.core(at).0;
+        self.peak = self.profile(at).0;
         self.fwhm = self.half_point(1.0) + self.half_point(-1.0);
     }
 
@@ -273,7 +354,7 @@ impl LineShape {
         let (mut near, mut far) = (0.0, self.parameters.width * 4.0);
         for _ in 0..60 {
             let middle = (near + far) / 2.0;
-            if self.core(self.peak_at + side * middle).0 > self.peak / 2.0 {
+            if self.profile(self.peak_at + side * middle).0 > self.peak / 2.0 {
                 near = middle;
             } else {
                 far = middle;

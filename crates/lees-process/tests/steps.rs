@@ -54,7 +54,7 @@ fn thresholds_follow_the_normal_table() {
 #[test]
 fn shapes_have_unit_area_and_the_handbook_heights() {
     // Unit-area profiles of unit full width: Lorentzian 2/pi high, Gaussian 2 sqrt(ln 2 / pi).
-    let height = |lorentz: f64| LineShape::pseudo_voigt(Hertz(1.0), lorentz).height(1.0);
+    let height = |lorentz: f64| LineShape::voigt(Hertz(1.0), lorentz).height(1.0);
     assert!((height(1.0) - std::f64::consts::FRAC_2_PI).abs() < 1e-6);
     assert!((height(0.0) - 0.939_437).abs() < 1e-6);
     let lopsided = LineShape::new(ShapeParameters {

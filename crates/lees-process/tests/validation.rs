@@ -7,6 +7,7 @@ mod support;
 use lees_core::{Hertz, LineKind, Multiplicity, Ppm};
 use lees_process::reference::{ReferenceCandidate, ReferenceRole, find};
 use lees_process::{Processed, Settings, Workspace, process};
+use num_complex::Complex64;
 use support::{Bench, TrueLine, line, multiplet};
 
 fn run(bench: &Bench, lines: &[TrueLine], seed: u64) -> Processed {
@@ -93,39 +94,100 @@ fn broad_line_is_kept() {
     }
 }
 
+/// Cramer-Rao bound of the minor's area, as a share of it, of two decays `apart` hertz from each other, ten to one, at
+/// a height over noise `snr` of the major: areas, places and widths unknown, the widths alike within 3 % as the fit
+/// takes them (white noise of the FID; Kay as above).
+fn pair_bound(bench: &Bench, snr: f64, natural: f64, apart: f64) -> f64 {
+    let dwell = 1.0 / bench.width_hz;
+    let pi = std::f64::consts::PI;
+    let major = bench.area_for(snr, natural + bench.broadening);
+    let times = || (0..bench.complex_points).map(|j| j as f64 * dwell);
+    let power: f64 = times().map(|t| (-2.0 * pi * bench.broadening * t).exp()).sum();
+    let sample = bench.sigma / (2.0 * dwell * power.sqrt());
+    let mut normal = nalgebra::Matrix6::<f64>::zeros();
+    for t in times() {
+        let decay = (-pi * natural * t).exp();
+        let turns = [Complex64::from(decay), Complex64::from_polar(decay, 2.0 * pi * apart * t)];
+        let columns: [Complex64; 6] = std::array::from_fn(|k| {
+            let area = if k % 2 == 0 { major } else { major / 10.0 };
+            let by = [
+                Complex64::from(area),
+                Complex64::new(0.0, 2.0 * pi * t * area),
+                Complex64::from(-pi * t * area),
+            ];
+            by[k / 2] * turns[k % 2] / sample
+        });
+        normal += nalgebra::Matrix6::from_fn(|a, b| (columns[a].conj() * columns[b]).re);
+    }
+    let tie = (0.03 * (natural + bench.broadening)).powi(-2);
+    for (a, b, sign) in [(4, 4, 1.0), (5, 5, 1.0), (4, 5, -1.0), (5, 4, -1.0)] {
+        normal[(a, b)] += sign * tie;
+    }
+    normal.try_inverse().expect("regular")[(1, 1)].sqrt()
+}
+
+/// The areas found for a minor line half a width from a major ten times as tall, over the true one.
+fn minors(bench: &Bench, snr: f64, seeds: std::ops::Range<u64>) -> Vec<f64> {
+    let width = 1.0;
+    let found = |seed| {
+        let major = bench.area_for(snr, width);
+        let lines = [
+            line(1500.0, bench.area_for(2000.0, width), 0.7),
+            line(5200.0, bench.area_for(1500.0, width), 0.7),
+            line(3000.0, major, 0.7),
+            line(3000.5, major / 10.0, 0.7),
+        ];
+        let p = run(bench, &lines, seed);
+        let near = p.lines.iter().filter(|l| (l.shift.0 - bench.shift(3000.3)).abs() * 400.0 < 3.0);
+        near.filter(|l| l.shift.0 < bench.shift(3000.25)).map(|l| l.area).sum::<f64>() / (major / 10.0)
+    };
+    seeds.map(found).collect()
+}
+
+/// Tall singlets spread by a Gaussian (Voigt lines), a small phase error left: no second line is invented, and the
+/// areas are right to what noise allows.
+#[test]
+fn tall_singlets_stay_one() {
+    let bench = Bench { phase_degrees: 0.25, broadening: 0.0, ..Bench::default() };
+    for snr in [1000.0, 4000.0, 12_000.0] {
+        let (mut lines, mut ratios) = (0, Vec::new());
+        for seed in 0..20u64 {
+            // A Voigt line of these widths is some 0.57 Hz wide.
+            let area = bench.area_for(snr, 0.57);
+            let at = |k: f64| 1500.0 + 1700.0 * k + 3.3 * seed as f64;
+            let singlet = |k: f64, share: f64| TrueLine { gauss: 0.35, ..line(at(k), share * area, 0.35) };
+            let truth = [singlet(0.0, 1.0), singlet(1.0, 0.7), singlet(2.0, 0.4)];
+            let p = run(&bench, &truth, seed);
+            lines += p.lines.len();
+            ratios.extend(truth.iter().map(|t| area_near(&bench, &p, t.position, 5.0) / t.area));
+        }
+        let (mean, sd) = mean_sd(&ratios);
+        println!(
+            "Voigt singlets, S/N {snr}: {lines} lines of 60, area off by {:+.3} % +- {:.3} %",
+            (mean - 1.0) * 100.0,
+            sd * 100.0
+        );
+        assert_eq!(lines, 60, "S/N {snr}");
+        assert!((mean - 1.0).abs() < 0.001, "S/N {snr}: {mean}");
+    }
+}
+
+/// Measured on 40 spectra each, scatter of the minor (bound): S/N 3000 3.7 % (2.2 %), 2000 4.8 % (3.1 %), 1500 5.8 %
+/// (4.0 %), 1000 7.0 % (5.3 %), 700 8.0 % (6.6 %); without bias. Nine in ten lie within 10 % down to S/N 1500, which is
+/// asserted; noise alone would allow it down to 900. At S/N 500 most are not told from one line.
 #[test]
 fn half_a_width_apart() {
     let bench = Bench::default();
-    let width = 1.0;
-    for snr in [1000.0, 3000.0] {
-        let found: Vec<f64> = (0..20)
-            .map(|seed| {
-                let major = bench.area_for(snr, width);
-                let lines = [
-                    line(1500.0, bench.area_for(2000.0, width), 0.7),
-                    line(5200.0, bench.area_for(1500.0, width), 0.7),
-                    line(3000.0, major, 0.7),
-                    line(3000.5, major / 10.0, 0.7),
-                ];
-                let p = run(&bench, &lines, seed);
-                let near: Vec<_> = p
-                    .lines
-                    .iter()
-                    .filter(|l| (l.shift.0 - bench.shift(3000.3)).abs() * 400.0 < 3.0)
-                    .collect();
-                let minor =
-                    near.iter().filter(|l| l.shift.0 < bench.shift(3000.25)).map(|l| l.area).sum::<f64>();
-                minor / (major / 10.0)
-            })
-            .collect();
+    for snr in [500.0, 700.0, 1000.0, 1500.0, 2000.0, 3000.0] {
+        let found = minors(&bench, snr, 0..40);
         let (mean, sd) = mean_sd(&found);
         let good = found.iter().filter(|f| (**f - 1.0).abs() < 0.1).count();
         println!(
-            "10:1 half a width apart, S/N {snr}: minor {:.3} +- {:.3}, within 10 %: {good} of 20",
-            mean, sd
+            "10:1 half a width apart, S/N {snr}: minor {mean:.3} +- {sd:.3} (bound {:.3}), within 10 %: {good} of 40",
+            pair_bound(&bench, snr, 0.7, 0.5)
         );
-        if snr > 2000.0 {
-            assert!((mean - 1.0).abs() < 0.1 && good >= 18, "{found:?}");
+        if snr >= 1500.0 {
+            assert!((mean - 1.0).abs() < 0.1 && good >= 36, "S/N {snr}: {found:?}");
         }
     }
 }

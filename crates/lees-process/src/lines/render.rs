@@ -23,7 +23,7 @@ pub struct FarField {
 /// ```
 /// use lees_core::Hertz;
 /// use lees_process::{LineShape, lines::{FarField, FitLine, render}};
-/// let shape = LineShape::pseudo_voigt(Hertz(1.0), 0.9);
+/// let shape = LineShape::voigt(Hertz(1.0), 0.9);
 /// let mut out = vec![0.0; 4096];
 /// render(&[FitLine::new(200.0, 3.0, 1.0)], &shape, 0.1, &mut FarField::default(), &mut out);
 /// let far = 3.0 * shape.value(Hertz(150.0), 1.0);
