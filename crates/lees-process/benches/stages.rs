@@ -148,7 +148,7 @@ fn multiplets(bencher: Bencher<'_, '_>) {
 
 #[divan::bench]
 fn a_thousand_points_of_the_line(bencher: Bencher<'_, '_>) {
-    let shape = LineShape::pseudo_voigt(lees_core::Hertz(1.0), 0.9);
+    let shape = LineShape::voigt(lees_core::Hertz(1.0), 0.9);
     let point = |i: i32| shape.point(lees_core::Hertz(f64::from(i) * 0.01), 1.1).value;
     bencher.bench_local(|| (-500..500).map(|i| point(black_box(i))).sum::<f64>());
 }

@@ -6,7 +6,7 @@ use ndarray::Array1;
 use crate::artefact::{self, Scene};
 use crate::fid::transform;
 use crate::lines::{FitLine, Found, find, lorentzian_of};
-use crate::phase::{PhaseReport, automatic};
+use crate::phase::{PhaseReport, automatic, finish};
 use crate::{LineShape, Noise, ProcessError, Settings, Workspace, multiplet};
 
 /// Fewest points of a spectrum.
@@ -102,10 +102,14 @@ pub fn process(
         }
     };
     validate(&spectrum)?;
-    let phase = automatic(&mut spectrum, &settings.phase, workspace);
+    let mut phase = automatic(&mut spectrum, &settings.phase, workspace);
     warnings.extend(phase.warnings.iter().cloned());
     let values = spectrum.real.to_vec();
-    let found = find(&values, spectrum.axis.hertz_per_point().0, settings);
+    let step = spectrum.axis.hertz_per_point().0;
+    let mut found = find(&values, step, settings);
+    if finish(&mut phase, &mut spectrum, &found, &settings.phase) {
+        found = find(&spectrum.real.to_vec(), step, settings);
+    }
     Ok(assemble(spectrum, found, kind, phase, settings, warnings))
 }
 

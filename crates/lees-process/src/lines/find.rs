@@ -318,8 +318,7 @@ impl<'a> Search<'a> {
 
     /// Lines that stand out of what the model leaves.
     fn add_from_residual(&mut self) {
-        let mut left: Vec<f64> = self.flat.iter().zip(&self.found.model).map(|(f, m)| f - m).collect();
-        divide::take_off_dispersion(&self.found, &mut left, self.step);
+        let left: Vec<f64> = self.flat.iter().zip(&self.found.model).map(|(f, m)| f - m).collect();
         let allowance = feet(&self.found.model, self.misfit, self.step);
         let width = self.found.shape.fwhm().0 / self.step;
         let candidates = detect::matched(&left, &self.found.noise, width, &allowance, self.cut);

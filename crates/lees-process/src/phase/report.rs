@@ -1,7 +1,9 @@
 //! What phase correction found and did.
 
-use lees_core::Ppm;
+use lees_core::{Ppm, ShiftAxis};
 use serde::{Deserialize, Serialize};
+
+use super::Straight;
 
 /// How the phase was found.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
@@ -71,6 +73,24 @@ impl PhaseReport {
             applied: false,
             lines: Vec::new(),
             warnings: vec![warning.into()],
+        }
+    }
+
+    /// Adds a phase found and taken off later, which is the surer one: its pivot and uncertainties stand from now on.
+    pub(super) fn add(&mut self, later: &Straight, axis: &ShiftAxis) {
+        let points = axis.points();
+        let pivot = later.pivot * points as f64;
+        let turn = later.slope.to_degrees();
+        for line in &mut self.lines {
+            line.residual_deg -=
+                later.at_pivot.to_degrees() + turn * (axis.position(line.shift) - pivot) / points as f64;
+        }
+        self.ph0_deg += self.ph1_deg * (pivot - self.pivot) / points as f64 + later.at_pivot.to_degrees();
+        self.ph1_deg += turn;
+        self.pivot = pivot;
+        self.u_ph0_deg = later.u_at_pivot.to_degrees();
+        if later.u_slope > 0.0 {
+            self.u_ph1_deg = later.u_slope.to_degrees();
         }
     }
 

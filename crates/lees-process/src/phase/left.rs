@@ -1,0 +1,143 @@
+//! The phase left at lines already fitted with their true shape.
+
+use std::ops::Range;
+
+use lees_core::{Hertz, Spectrum};
+use nalgebra::{DMatrix, DVector};
+
+use super::straight::{Angle, Straight, straight};
+use super::{PhaseReport, PhaseSettings, correct};
+use crate::lines::{Cluster, FitLine, Found, WidthKind, clusters, lorentzian_of};
+
+/// Half window around each line, in line widths: the dispersion falls slowly, the baseline takes what lies further out.
+const REACH_WIDTHS: f64 = 15.0;
+/// First-order phase searched, radians over the spectrum: the first estimate is nearer than this.
+const RANGE: f64 = 0.2;
+/// A phase left under this many standard uncertainties is noise.
+const SIGNIFICANT: f64 = 3.0;
+/// Deviation of the logarithm of a sharp line's width.
+const WIDTH_SPREAD: f64 = 0.1;
+/// Columns of a cluster besides three a line: phase, a constant, a slope and a parabola.
+const COMMON: usize = 4;
+/// Lines of a cluster beyond which it is left out: its phase hangs on how lines overlap.
+const MOST_LINES: usize = 24;
+
+/// Takes off the phase left at the lines found in a spectrum, where it is more than noise, and adds it to the report. Tells
+/// whether the spectrum was turned. Without imaginary part nothing happens.
+pub(crate) fn finish(
+    report: &mut PhaseReport,
+    spectrum: &mut Spectrum,
+    found: &Found,
+    settings: &PhaseSettings,
+) -> bool {
+    if !report.applied || spectrum.imaginary.is_none() {
+        return false;
+    }
+    let Some(left) = phase_left(found, spectrum, settings).filter(matters) else { return false };
+    correct(
+        spectrum,
+        left.at_pivot.to_degrees(),
+        left.slope.to_degrees(),
+        left.pivot * spectrum.real.len() as f64,
+    );
+    report.add(&left, &spectrum.axis);
+    true
+}
+
+/// Whether a phase left is more than noise.
+fn matters(left: &Straight) -> bool {
+    let over = |value: f64, u: f64| if u > 0.0 { value / u } else { 0.0 };
+    over(left.at_pivot, left.u_at_pivot).hypot(over(left.slope, left.u_slope)) > SIGNIFICANT
+}
+
+/// A straight line of phases left in a spectrum's real part, from the dispersion in the residual of fitted lines.
+///
+/// Beside each cluster of lines the residual is fitted, linearly, with the lines' dispersion under one common angle,
+/// small changes of each line's area, place and width, and a parabola of baseline; a robust straight line through the
+/// angles of the clusters follows. Unlike fits before the lines' shape is known it is not led astray by lines that are
+/// no Lorentzians. `None` without a line that is strong enough.
+fn phase_left(found: &Found, spectrum: &Spectrum, settings: &PhaseSettings) -> Option<Straight> {
+    let (values, step) = (spectrum.real.as_slice()?, spectrum.axis.hertz_per_point().0);
+    let lines: Vec<FitLine> = found.lines.iter().copied().filter(|l| l.width != WidthKind::Broad).collect();
+    let reach = REACH_WIDTHS * found.shape.fwhm().0;
+    let scene = Scene { found, values, step };
+    let n = values.len() as f64;
+    let angles: Vec<Angle> = clusters(&lines, reach, step, values.len())
+        .into_iter()
+        .filter_map(|cluster| scene.angle(&lines, &cluster, settings.least_line_snr))
+        .map(|angle| Angle { x: angle.x / n, ..angle })
+        .collect();
+    let ends = angles.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |e, a| (e.0.min(a.x), e.1.max(a.x)));
+    let free = angles.len() >= settings.least_lines_for_ph1
+        && (ends.1 - ends.0) * n * spectrum.axis.step().abs().0 >= settings.least_span_ppm;
+    straight(&angles, if free { RANGE } else { 0.0 })
+}
+
+struct Scene<'a> {
+    found: &'a Found,
+    values: &'a [f64],
+    step: f64,
+}
+
+impl Scene<'_> {
+    /// The angle of a cluster, at the centre (in points) of its lines' energy.
+    fn angle(&self, lines: &[FitLine], cluster: &Cluster, least_snr: f64) -> Option<Angle> {
+        let own = &lines[cluster.lines.clone()];
+        let shape = &self.found.shape;
+        let sigma = self.found.noise.sigma((own[0].position / self.step).max(0.0) as usize);
+        let tallest = own.iter().map(|l| l.area * shape.height(l.factor)).fold(0.0, f64::max);
+        if tallest < least_snr * sigma || own.len() > MOST_LINES {
+            return None;
+        }
+        let (matrix, residual) = self.columns(own, cluster.window.clone(), sigma);
+        let mut normal = matrix.tr_mul(&matrix);
+        for k in 0..own.len() {
+            let width = COMMON + 3 * k + 2;
+            normal[(width, width)] += (WIDTH_SPREAD * own[k].factor).powi(-2);
+        }
+        let scale: DVector<f64> = normal.diagonal().map(|d| d.max(f64::MIN_POSITIVE).sqrt().recip());
+        let scaled =
+            DMatrix::from_fn(normal.nrows(), normal.ncols(), |i, j| normal[(i, j)] * scale[i] * scale[j]);
+        let factor = scaled.cholesky()?;
+        let answer = factor.solve(&matrix.tr_mul(&residual).component_mul(&scale)).component_mul(&scale);
+        let mut unit = DVector::zeros(normal.nrows());
+        unit[0] = 1.0;
+        let variance = factor.solve(&unit)[0] * scale[0] * scale[0];
+        let left = (&residual - &matrix * &answer).norm_squared() / residual.len() as f64;
+        let u = (variance * self.found.noise.colour().max(1.0)).sqrt();
+        let energy = |l: &FitLine| l.area * l.area / l.factor;
+        let whole: f64 = own.iter().map(energy).sum();
+        let x = own.iter().map(|l| energy(l) * l.position).sum::<f64>() / (whole * self.step);
+        let u_shape = u * (left - 1.2).max(0.0).sqrt();
+        let angle = Angle { x, angle: answer[0], u, u_shape };
+        (u.is_finite() && answer[0].is_finite()).then_some(angle)
+    }
+
+    /// Dispersion of all lines, constant, slope and parabola, then area, place and width of each line; and the residual;
+    /// all in deviations of noise.
+    fn columns(&self, own: &[FitLine], window: Range<usize>, sigma: f64) -> (DMatrix<f64>, DVector<f64>) {
+        let found = self.found;
+        let lorentzian = lorentzian_of(&found.shape);
+        let rows = window.len();
+        let mut matrix = DMatrix::zeros(rows, COMMON + 3 * own.len());
+        let half = rows as f64 / 2.0;
+        let residual = DVector::from_fn(rows, |row, _| {
+            let i = window.start + row;
+            (self.values[i] - found.baseline_values[i] - found.model[i]) / sigma
+        });
+        for row in 0..rows {
+            let t = (row as f64 - half) / half.max(1.0);
+            (matrix[(row, 1)], matrix[(row, 2)], matrix[(row, 3)]) = (1.0, t, t * t);
+            for (k, line) in own.iter().enumerate() {
+                let shape = line.shape(&found.shape, &lorentzian);
+                let offset = Hertz((window.start + row) as f64 * self.step - line.position);
+                let point = shape.point(offset, line.factor);
+                matrix[(row, 0)] -= line.area / sigma * shape.dispersion(offset, line.factor);
+                matrix[(row, COMMON + 3 * k)] = point.value / sigma;
+                matrix[(row, COMMON + 3 * k + 1)] = -line.area * point.by_offset / sigma;
+                matrix[(row, COMMON + 3 * k + 2)] = line.area * point.by_factor / sigma;
+            }
+        }
+        (matrix, residual)
+    }
+}
