@@ -8,7 +8,7 @@
 use lees_core::Hertz;
 use serde::{Deserialize, Serialize};
 
-use crate::voigt::Voigt;
+use crate::voigt::{Kernel, Voigt};
 
 /// Beyond this many Gaussian half widths `exp(-ln 2 u^2)` is below 1e-10 of its height.
 const GAUSS_REACH: f64 = 6.0;
@@ -68,7 +68,7 @@ pub struct ProfilePoint {
 ///
 /// Offsets are hertz, positive towards lower shift (growing index). A width factor of 1 is the common line
 /// itself, 2 a line twice as wide and half as high.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Serialize, Deserialize)]
 #[serde(from = "ShapeParameters", into = "ShapeParameters")]
 pub struct LineShape {
     parameters: ShapeParameters,
@@ -78,8 +78,14 @@ pub struct LineShape {
     peak_at: f64,
 }
 
+impl PartialEq for LineShape {
+    fn eq(&self, other: &Self) -> bool {
+        self.parameters == other.parameters
+    }
+}
+
 /// The symmetric part of a profile.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone)]
 enum Core {
     /// Half width at half height, hertz.
     Lorentz(f64),
@@ -99,7 +105,7 @@ impl Core {
         }
         let gauss = ((1.0 - OLIVERO.0 * lorentz).powi(2) - OLIVERO.1 * lorentz * lorentz).max(0.0).sqrt();
         let sigma = (width * gauss / FWHM_OF_GAUSS).max(MIXED.0 * width);
-        Self::Voigt(Voigt { gamma: width * lorentz / 2.0, sigma })
+        Self::Voigt(Voigt::new(width * lorentz / 2.0, sigma))
     }
 
     /// Value and slope at an offset in hertz.
@@ -116,7 +122,7 @@ impl Core {
     fn dispersion(&self, x: f64) -> f64 {
         match self {
             Self::Lorentz(g) => x / g * lorentz(x / g).0 / g,
-            Self::Gauss(g) => Voigt { gamma: 0.0, sigma: 2.0 * g / FWHM_OF_GAUSS }.dispersion(x),
+            Self::Gauss(g) => Kernel { gamma: 0.0, sigma: 2.0 * g / FWHM_OF_GAUSS }.dispersion(x),
             Self::Voigt(voigt) => voigt.dispersion(x),
         }
     }

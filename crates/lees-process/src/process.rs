@@ -166,7 +166,7 @@ fn assemble(
     let mut lines: Vec<Line> = found.lines.iter().map(|l| to_line(l, &axis, &found.shape)).collect();
     let scene = Scene {
         axis,
-        shape: found.shape,
+        shape: found.shape.clone(),
         noise: &found.noise,
         residual: spectrum.real.iter().zip(&found.model).map(|(v, m)| v - m).collect(),
         model: &found.model,

@@ -5,64 +5,136 @@
 //! Functions, 7.4.13).
 
 use std::f64::consts::{FRAC_1_PI, FRAC_2_SQRT_PI, PI, SQRT_2};
-use std::sync::OnceLock;
+use std::fmt;
+use std::sync::{Arc, OnceLock};
 
 use num_complex::Complex64;
 
-/// Beyond this modulus the asymptotic series is good to 1e-7.
-const FAR: f64 = 8.0;
-/// Terms of the rational form: good to 1e-8 within `FAR`.
-const TERMS: usize = 24;
-/// Parts into which the stretch up to `FAR` is cut for the integral; even.
-const PARTS: usize = 256;
+/// Beyond this modulus the asymptotic series is good to 2e-7.
+const FAR: f64 = 5.5;
+/// Terms of the rational form: good to 5e-6 within `FAR`, to 1e-6 where the Lorentzian is a third of the width.
+const TERMS: usize = 12;
+/// The rational form's sum is taken in this many parts, which do not wait for each other.
+const LANES: usize = 4;
+/// Nodes of the table a half width at half height (of the whole profile, roughly): cubics between are good to 1e-6.
+const NODES: f64 = 16.0;
+/// Half widths the table goes out to: the windows of line fits. Beyond, the series is short.
+const TABLE_REACH: f64 = 32.0;
 /// `1 / sqrt(pi)`.
 const FRAC_1_SQRT_PI: f64 = FRAC_2_SQRT_PI / 2.0;
 
-/// A profile of unit area; `sigma` is positive.
-#[derive(Debug, Clone, Copy, PartialEq)]
+/// A profile of unit area, tabulated: fits ask for it a million times.
+#[derive(Clone)]
 pub(crate) struct Voigt {
+    kernel: Kernel,
+    /// Distance of the table's nodes.
+    step: f64,
+    nodes: Arc<[Node]>,
+}
+
+impl fmt::Debug for Voigt {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        self.kernel.fmt(f)
+    }
+}
+
+/// Value, slope and area from the middle, at a place of the table.
+#[derive(Clone, Copy)]
+struct Node {
+    value: f64,
+    slope: f64,
+    area: f64,
+}
+
+impl Voigt {
+    /// The profile of a Lorentzian's half width at half height and a Gaussian's standard deviation, which is positive.
+    pub(crate) fn new(gamma: f64, sigma: f64) -> Self {
+        let kernel = Kernel { gamma, sigma };
+        let step = (gamma + sigma) / NODES;
+        let mut area = 0.0;
+        let mut last: Option<(f64, f64)> = None;
+        let node = |k: usize| {
+            let (value, slope) = kernel.value_and_slope(k as f64 * step);
+            if let Some((before, slope_before)) = last {
+                area += step * ((before + value) / 2.0 + step * (slope_before - slope) / 12.0);
+            }
+            last = Some((value, slope));
+            Node { value, slope, area }
+        };
+        let nodes = (0..=(NODES * TABLE_REACH) as usize).map(node).collect();
+        Self { kernel, step, nodes }
+    }
+
+    /// Value and slope.
+    pub(crate) fn value_and_slope(&self, x: f64) -> (f64, f64) {
+        let Some((left, right, t)) = self.between(x) else { return self.kernel.value_and_slope(x) };
+        let h = self.step;
+        let rise = right.value - left.value;
+        let (b, c) = (left.slope * h, right.slope * h);
+        let (square, cube) = (3.0 * rise - 2.0 * b - c, b + c - 2.0 * rise);
+        let value = left.value + t * (b + t * (square + t * cube));
+        let slope = (b + t * (2.0 * square + 3.0 * t * cube)) / h;
+        (value, if x < 0.0 { -slope } else { slope })
+    }
+
+    /// The nodes on either side of a place and how far between them it lies; `None` beyond the table.
+    fn between(&self, x: f64) -> Option<(&Node, &Node, f64)> {
+        let place = x.abs() / self.step;
+        let pair = self.nodes.get(place as usize..)?.first_chunk::<2>()?;
+        Some((&pair[0], &pair[1], place.fract()))
+    }
+
+    /// The dispersion that belongs to the profile.
+    pub(crate) fn dispersion(&self, x: f64) -> f64 {
+        self.kernel.dispersion(x)
+    }
+
+    /// The area below `x`.
+    pub(crate) fn integral(&self, x: f64) -> f64 {
+        0.5 + self.from_middle(x.abs()).copysign(x)
+    }
+
+    /// The area from the middle to `x`, which is not negative.
+    fn from_middle(&self, x: f64) -> f64 {
+        let Some((left, right, t)) = self.between(x) else { return 0.5 - self.kernel.beyond(x) };
+        let h = self.step;
+        let rise = right.value - left.value;
+        let (b, c) = (left.slope * h, right.slope * h);
+        let (square, cube) = (3.0 * rise - 2.0 * b - c, b + c - 2.0 * rise);
+        left.area + h * t * (left.value + t * (b / 2.0 + t * (square / 3.0 + t * cube / 4.0)))
+    }
+}
+
+/// The profile as such.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Kernel {
     /// Half width at half height of the Lorentzian.
     pub(crate) gamma: f64,
     /// Standard deviation of the Gaussian.
     pub(crate) sigma: f64,
 }
 
-impl Voigt {
+impl Kernel {
     fn place(&self, x: f64) -> Complex64 {
         Complex64::new(x, self.gamma) / (self.sigma * SQRT_2)
     }
 
-    /// Value and slope.
-    pub(crate) fn value_and_slope(&self, x: f64) -> (f64, f64) {
+    fn value_and_slope(&self, x: f64) -> (f64, f64) {
         let (w, slope) = faddeeva(self.place(x));
         let scale = self.sigma * SQRT_2;
         (w.re * FRAC_1_SQRT_PI / scale, slope.re * FRAC_1_SQRT_PI / (scale * scale))
     }
 
-    /// The dispersion that belongs to the profile.
     pub(crate) fn dispersion(&self, x: f64) -> f64 {
         faddeeva(self.place(x)).0.im * FRAC_1_SQRT_PI / (self.sigma * SQRT_2)
     }
 
-    /// The area below `x`.
-    pub(crate) fn integral(&self, x: f64) -> f64 {
-        let beyond = self.beyond(x.abs());
-        if x > 0.0 { 1.0 - beyond } else { beyond }
-    }
-
-    /// The area beyond `x`, which is not negative: Simpson's rule up to `FAR`, then the integral of the series.
+    /// The area beyond `x`, far out: the integral of the series.
     fn beyond(&self, x: f64) -> f64 {
-        let scale = self.sigma * SQRT_2;
-        let far = scale * (FAR * FAR - (self.gamma / scale).powi(2)).max(0.0).sqrt();
-        let start = x.max(far);
-        let z = self.place(start);
+        let z = self.place(x);
         let s = (z * z).inv();
         let series = s * (0.25 + s * (3.0 / 16.0 + s * (5.0 / 16.0 + s * (105.0 / 128.0))));
-        let tail = FRAC_1_PI * (z.arg() - series.im);
-        let step = (start - x) / PARTS as f64;
-        let weight = |k: usize| if k == 0 || k == PARTS { 1.0 } else { 2.0 + 2.0 * (k % 2) as f64 };
-        let near: f64 = (0..=PARTS).map(|k| weight(k) * self.value_and_slope(x + step * k as f64).0).sum();
-        tail + near * step / 3.0
+        FRAC_1_PI * (z.arg() - series.im)
     }
 }
 
@@ -92,7 +164,11 @@ fn rational(z: Complex64) -> Complex64 {
     let iz = Complex64::new(-z.im, z.re);
     let below = (reach - iz).inv();
     let ratio = (reach + iz) * below;
-    let sum = terms.iter().rev().fold(Complex64::ZERO, |sum, &term| sum * ratio + term);
+    let square = ratio * ratio;
+    let fourth = square * square;
+    let eighth = fourth * fourth;
+    let lane = |k: usize| terms[k] + terms[k + LANES] * fourth + terms[k + 2 * LANES] * eighth;
+    let sum = lane(0) + ratio * lane(1) + square * (lane(2) + ratio * lane(3));
     (2.0 * sum * below + FRAC_1_SQRT_PI) * below
 }
 
@@ -131,7 +207,7 @@ mod tests {
         ];
         for ((x, y), (re, im)) in known {
             let w = faddeeva(Complex64::new(x, y)).0;
-            assert!((w - Complex64::new(re, im)).norm() < 2e-6, "{x} {y}: {w}");
+            assert!((w - Complex64::new(re, im)).norm() < 6e-6, "{x} {y}: {w}");
         }
     }
 
@@ -142,18 +218,40 @@ mod tests {
             let (far, far_slope) = series(z);
             let near = rational(z);
             let near_slope = Complex64::new(0.0, FRAC_2_SQRT_PI) - 2.0 * z * near;
-            assert!((far - near).norm() < 1e-7, "{angle}: {far} {near}");
-            assert!((far_slope - near_slope).norm() < 2e-6, "{angle}: {far_slope} {near_slope}");
+            assert!((far - near).norm() < 2e-6, "{angle}: {far} {near}");
+            assert!((far_slope - near_slope).norm() < 2e-5, "{angle}: {far_slope} {near_slope}");
+        }
+    }
+
+    /// The table and the function agree, at lines from all but Gaussian to all but Lorentzian.
+    #[test]
+    fn the_table_is_the_function() {
+        for (gamma, sigma) in [(0.01, 0.4), (0.3, 0.2), (0.4, 0.02)] {
+            let line = Voigt::new(gamma, sigma);
+            let (top, _) = line.kernel.value_and_slope(0.0);
+            for k in -4000..4000 {
+                let x = f64::from(k) * 0.004_1;
+                let (value, slope) = line.value_and_slope(x);
+                let (exact, exact_slope) = line.kernel.value_and_slope(x);
+                assert!((value - exact).abs() < 3e-6 * top, "{gamma} {sigma} {x}: {value} {exact}");
+                assert!(
+                    (slope - exact_slope).abs() < 3e-4 * top / (gamma + sigma),
+                    "{x}: {slope} {exact_slope}"
+                );
+            }
         }
     }
 
     #[test]
     fn the_area_is_one_and_its_parts_add_up() {
-        let line = Voigt { gamma: 0.3, sigma: 0.2 };
+        let line = Voigt::new(0.3, 0.2);
         let step = 1e-3;
         let sum: f64 =
             (-1000..1000).map(|k| line.value_and_slope((f64::from(k) + 0.5) * step).0 * step).sum();
         assert!((sum - (line.integral(1.0) - line.integral(-1.0))).abs() < 1e-6, "{sum}");
-        assert!((line.integral(0.0) - 0.5).abs() < 1e-6 && line.integral(1e6) > 1.0 - 1e-6);
+        let edge = 0.5 * TABLE_REACH;
+        let across = line.integral(edge + 1e-6) - line.integral(edge - 1e-6);
+        assert!((line.integral(0.0) - 0.5).abs() < 1e-12 && across.abs() < 1e-6, "{across}");
+        assert!(line.integral(1e6) > 1.0 - 1e-6);
     }
 }

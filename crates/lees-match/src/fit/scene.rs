@@ -122,7 +122,7 @@ impl<'a> Scene<'a> {
             sigma: (0..y.len()).map(|i| processed.noise.sigma(i)).collect(),
             noise: &processed.noise,
             colour: 1.0,
-            shape: processed.shape,
+            shape: processed.shape.clone(),
             width,
             lines,
             open: Vec::new(),

@@ -217,7 +217,7 @@ impl<'a> Search<'a> {
             &found.noise,
             self.step,
             &found.lines,
-            found.shape,
+            found.shape.clone(),
             &self.settings.lines,
         );
         let scale = old / found.shape.fwhm().0;
@@ -271,7 +271,7 @@ impl<'a> Search<'a> {
 
     /// Makes the model that of `lines`, unless it is already.
     fn show(&mut self, lines: &[FitLine]) {
-        let shape = self.found.shape;
+        let shape = self.found.shape.clone();
         if self.drawn.as_ref().is_some_and(|(old, by)| old == lines && *by == shape) {
             return;
         }

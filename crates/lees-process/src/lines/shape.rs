@@ -109,7 +109,7 @@ pub(crate) fn fit_shape(
     let bench = Bench { values, model, noise, step, settings, start };
     let models = bench.models(lines);
     if models.is_empty() {
-        return start;
+        return bench.start;
     }
     let score = |lorentz: f64| bench.score(&models, lorentz);
     let pure = score(1.0);
@@ -124,8 +124,9 @@ pub(crate) fn fit_shape(
     let (best, at_best) = known[0];
     let pays = pure.0 - at_best.0 > settings.least_gain * noise.colour().sqrt();
     let (lorentz, factor) = if pays { (best, at_best.1) } else { (1.0, pure.1) };
-    let width = start.parameters().width * if factor > 0.0 { factor } else { 1.0 };
-    LineShape::new(ShapeParameters { width, lorentz, ..start.parameters() })
+    let first = bench.start.parameters();
+    let width = first.width * if factor > 0.0 { factor } else { 1.0 };
+    LineShape::new(ShapeParameters { width, lorentz, ..first })
 }
 
 /// The lowest point of the parabola through the three best trials, within 0 to 1.

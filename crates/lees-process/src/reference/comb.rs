@@ -68,7 +68,7 @@ impl Comb {
             heights: Vec::new(),
             alone: Vec::new(),
             apart: tabulated > SHOWS * trace.fwhm,
-            shape: *trace.shape,
+            shape: trace.shape.clone(),
         };
         for width in WIDTHS {
             let places = (0..=2 * shares.len()).map(|m| 0.5 * m as f64 * spacing);
