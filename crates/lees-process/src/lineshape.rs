@@ -180,7 +180,7 @@ impl LineShape {
     /// use lees_core::Hertz;
     /// use lees_process::LineShape;
     /// // Gaussian and Lorentzian of one width and area: their heights are 0.939 and 0.637 over the width.
-    /// let (gauss, lorentz) = (LineShape::pseudo_voigt(Hertz(1.0), 0.0), LineShape::pseudo_voigt(Hertz(1.0), 1.0));
+    /// let (gauss, lorentz) = (LineShape::voigt(Hertz(1.0), 0.0), LineShape::voigt(Hertz(1.0), 1.0));
     /// assert!((gauss.height(1.0) - 0.939).abs() < 1e-3 && (lorentz.height(1.0) - 0.637).abs() < 1e-3);
     /// ```
     #[must_use]
@@ -191,7 +191,7 @@ impl LineShape {
     /// The parameters.
     ///
     /// ```
-    /// let line = lees_process::LineShape::pseudo_voigt(lees_core::Hertz(1.2), 0.7);
+    /// let line = lees_process::LineShape::voigt(lees_core::Hertz(1.2), 0.7);
     /// assert_eq!((line.parameters().width, line.parameters().lorentz), (1.2, 0.7));
     /// ```
     #[must_use]
@@ -203,7 +203,7 @@ impl LineShape {
     ///
     /// ```
     /// use lees_process::lineshape::{LineShape, ShapeParameters};
-    /// let core = LineShape::pseudo_voigt(lees_core::Hertz(1.0), 1.0).parameters();
+    /// let core = LineShape::voigt(lees_core::Hertz(1.0), 1.0).parameters();
     /// let lopsided = LineShape::new(ShapeParameters { shoulder: 0.3, shoulder_offset: 0.4, ..core });
     /// assert!(lopsided.fwhm().0 > 1.0, "a shoulder widens the whole");
     /// ```
@@ -215,7 +215,7 @@ impl LineShape {
     /// Height of a line of unit area, per hertz.
     ///
     /// ```
-    /// let line = lees_process::LineShape::pseudo_voigt(lees_core::Hertz(1.0), 1.0);
+    /// let line = lees_process::LineShape::voigt(lees_core::Hertz(1.0), 1.0);
     /// assert!((line.height(1.0) - 2.0 / std::f64::consts::PI).abs() < 1e-12, "a Lorentzian of 1 Hz and unit area");
     /// assert!((line.height(2.0) - line.height(1.0) / 2.0).abs() < 1e-12, "twice as wide, half as high");
     /// ```
@@ -228,7 +228,7 @@ impl LineShape {
     ///
     /// ```
     /// use lees_process::lineshape::{LineShape, ShapeParameters};
-    /// let even = LineShape::pseudo_voigt(lees_core::Hertz(1.0), 1.0);
+    /// let even = LineShape::voigt(lees_core::Hertz(1.0), 1.0);
     /// assert_eq!(even.peak_offset().0, 0.0);
     /// let lopsided = LineShape::new(ShapeParameters { shoulder: 0.3, shoulder_offset: 0.4, ..even.parameters() });
     /// assert!(lopsided.peak_offset().0 > 0.0, "drawn towards the shoulder, here to lower shift");
@@ -242,9 +242,9 @@ impl LineShape {
     ///
     /// ```
     /// use lees_core::Hertz;
-    /// let line = lees_process::LineShape::pseudo_voigt(Hertz(1.2), 0.4);
+    /// let line = lees_process::LineShape::voigt(Hertz(1.2), 0.4);
     /// let (top, half) = (line.value(Hertz(0.0), 1.0), line.value(Hertz(0.6), 1.0));
-    /// assert!((half / top - 0.5).abs() < 1e-9, "half the height at half the width");
+    /// assert!((half / top - 0.5).abs() < 1e-3, "half the height at half the width");
     /// ```
     #[must_use]
     pub fn value(&self, offset: Hertz, factor: f64) -> f64 {

@@ -119,8 +119,8 @@ const LEAST_POINTS: f64 = 3.0;
 /// use lees_process::{LineShape, Noise, artefact::{ArtefactSettings, Scene, label}};
 /// let axis = ShiftAxis::new(Ppm(10.0), Ppm(0.0), 8000, Megahertz(400.0)).expect("falls");
 /// let (noise, nothing) = (Noise::white(1.0, 8000), vec![0.0; 8000]);
-/// let shape = LineShape::pseudo_voigt(Hertz(1.5), 1.0);
-/// let scene = Scene { axis, shape, noise: &noise, residual: nothing.clone(), model: &nothing, acquisition_time: None };
+/// let shape = LineShape::voigt(Hertz(1.5), 1.0);
+/// let scene = Scene { axis, shape: shape.clone(), noise: &noise, residual: nothing.clone(), model: &nothing, acquisition_time: None };
 /// let line = |shift, area| Line {
 ///     shift: Ppm(shift), shift_u: Ppm(1e-5), width: Hertz(1.5),
 ///     height: area * shape.height(1.0), area, area_u: 2.0, kind: LineKind::Signal, parent: None,

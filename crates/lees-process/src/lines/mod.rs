@@ -12,6 +12,7 @@ use lees_core::Hertz;
 use serde::{Deserialize, Serialize};
 
 pub use cluster::Cluster;
+pub(crate) use cluster::clusters;
 pub use find::{Found, find};
 pub use render::{FarField, render};
 pub use solve::{Fit, Window};
@@ -21,7 +22,7 @@ use crate::LineShape;
 /// A Lorentzian as wide as the common line, for lines with a width of their own.
 #[must_use]
 pub(crate) fn lorentzian_of(common: &LineShape) -> LineShape {
-    LineShape::pseudo_voigt(Hertz(common.fwhm().0), 1.0)
+    LineShape::voigt(Hertz(common.fwhm().0), 1.0)
 }
 
 /// Settings of the line fits.
