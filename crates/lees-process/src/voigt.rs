@@ -91,11 +91,11 @@ impl Voigt {
 
     /// The area below `x`.
     pub(crate) fn integral(&self, x: f64) -> f64 {
-        0.5 + self.from_middle(x.abs()).copysign(x)
+        0.5 + self.half_area(x.abs()).copysign(x)
     }
 
     /// The area from the middle to `x`, which is not negative.
-    fn from_middle(&self, x: f64) -> f64 {
+    fn half_area(&self, x: f64) -> f64 {
         let Some((left, right, t)) = self.between(x) else { return 0.5 - self.kernel.beyond(x) };
         let h = self.step;
         let rise = right.value - left.value;

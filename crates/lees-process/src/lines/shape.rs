@@ -28,6 +28,8 @@ const SHAPE_WINDOW: f64 = 8.0;
 const PARABOLAS: usize = 6;
 /// Trials of the share nearer than this to one known are not made: at a height of 10 000 over noise it shows.
 const SAME_SHARE: f64 = 0.0005;
+/// A trial that promises to lower chi-square by less than this is not made.
+const LEAST_DROP: f64 = 1.0;
 /// Height over noise of a cluster the shape is fitted to.
 const CLEAR: f64 = 40.0;
 /// Shape of a spectrum without lines: 1 Hz, Lorentzian.
@@ -115,8 +117,8 @@ pub(crate) fn fit_shape(
     let pure = score(1.0);
     let mut known = vec![(1.0, pure), (0.85, score(0.85)), (0.65, score(0.65))];
     for _ in 0..PARABOLAS {
-        let next = vertex(&known);
-        if known.iter().all(|(x, _)| (x - next).abs() > SAME_SHARE) {
+        let (next, gain) = vertex(&known);
+        if gain > LEAST_DROP && known.iter().all(|(x, _)| (x - next).abs() > SAME_SHARE) {
             known.push((next, score(next)));
         }
     }
@@ -129,17 +131,19 @@ pub(crate) fn fit_shape(
     LineShape::new(ShapeParameters { width, lorentz, ..first })
 }
 
-/// The lowest point of the parabola through the three best trials, within 0 to 1.
-fn vertex(known: &[(f64, (f64, f64))]) -> f64 {
+/// The lowest point of the parabola through the three best trials, within 0 to 1, and how far under the best it lies.
+fn vertex(known: &[(f64, (f64, f64))]) -> (f64, f64) {
     let mut best = known.to_vec();
     best.sort_by(|a, b| a.1.0.total_cmp(&b.1.0));
     let ((x0, (y0, _)), (x1, (y1, _)), (x2, (y2, _))) = (best[0], best[1], best[2]);
     let (d1, d2) = ((y1 - y0) / (x1 - x0), (y2 - y0) / (x2 - x0));
     let bend = (d2 - d1) / (x2 - x1);
     if bend <= 0.0 {
-        return (2.0 * x0 - x1).clamp(0.0, 1.0);
+        return ((2.0 * x0 - x1).clamp(0.0, 1.0), f64::INFINITY);
     }
-    (x0 + (x1 - x0) / 2.0 - d1 / (2.0 * bend)).clamp(0.0, 1.0)
+    let x = (x0 + (x1 - x0) / 2.0 - d1 / (2.0 * bend)).clamp(0.0, 1.0);
+    let drop = -(x - x0) * (d1 + bend * (x - x1));
+    (x, drop)
 }
 
 struct Bench<'a> {

@@ -15,6 +15,9 @@ const REACH_WIDTHS: f64 = 15.0;
 const RANGE: f64 = 0.2;
 /// A phase left under this many standard uncertainties is noise.
 const SIGNIFICANT: f64 = 3.0;
+/// A phase left whose dispersion reaches less than this many deviations of noise beside every line does no harm: finding the
+/// lines again costs more.
+const SEEN: f64 = 4.0;
 /// Deviation of the logarithm of a sharp line's width.
 const WIDTH_SPREAD: f64 = 0.1;
 /// Columns of a cluster besides three a line: phase, a constant, a slope and a parabola.
@@ -33,7 +36,10 @@ pub(crate) fn finish(
     if !report.applied || spectrum.imaginary.is_none() {
         return false;
     }
-    let Some(left) = phase_left(found, spectrum, settings).filter(matters) else { return false };
+    let Some((left, seen)) = phase_left(found, spectrum, settings) else { return false };
+    if seen < SEEN || !is_significant(&left) {
+        return false;
+    }
     correct(
         spectrum,
         left.at_pivot.to_degrees(),
@@ -45,7 +51,7 @@ pub(crate) fn finish(
 }
 
 /// Whether a phase left is more than noise.
-fn matters(left: &Straight) -> bool {
+fn is_significant(left: &Straight) -> bool {
     let over = |value: f64, u: f64| if u > 0.0 { value / u } else { 0.0 };
     over(left.at_pivot, left.u_at_pivot).hypot(over(left.slope, left.u_slope)) > SIGNIFICANT
 }
@@ -55,22 +61,30 @@ fn matters(left: &Straight) -> bool {
 /// Beside each cluster of lines the residual is fitted, linearly, with the lines' dispersion under one common angle,
 /// small changes of each line's area, place and width, and a parabola of baseline; a robust straight line through the
 /// angles of the clusters follows. Unlike fits before the lines' shape is known it is not led astray by lines that are
-/// no Lorentzians. `None` without a line that is strong enough.
-fn phase_left(found: &Found, spectrum: &Spectrum, settings: &PhaseSettings) -> Option<Straight> {
+/// no Lorentzians. Beside it, how far the dispersion of that phase stands out of noise, in deviations, where most. `None`
+/// without a line that is strong enough.
+fn phase_left(found: &Found, spectrum: &Spectrum, settings: &PhaseSettings) -> Option<(Straight, f64)> {
     let (values, step) = (spectrum.real.as_slice()?, spectrum.axis.hertz_per_point().0);
     let lines: Vec<FitLine> = found.lines.iter().copied().filter(|l| l.width != WidthKind::Broad).collect();
     let reach = REACH_WIDTHS * found.shape.fwhm().0;
     let scene = Scene { found, values, step };
     let n = values.len() as f64;
-    let angles: Vec<Angle> = clusters(&lines, reach, step, values.len())
+    let angles: Vec<(Angle, f64)> = clusters(&lines, reach, step, values.len())
         .into_iter()
         .filter_map(|cluster| scene.angle(&lines, &cluster, settings.least_line_snr))
-        .map(|angle| Angle { x: angle.x / n, ..angle })
+        .map(|(angle, snr)| (Angle { x: angle.x / n, ..angle }, snr))
         .collect();
-    let ends = angles.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |e, a| (e.0.min(a.x), e.1.max(a.x)));
+    let ends =
+        angles.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |e, (a, _)| (e.0.min(a.x), e.1.max(a.x)));
     let free = angles.len() >= settings.least_lines_for_ph1
         && (ends.1 - ends.0) * n * spectrum.axis.step().abs().0 >= settings.least_span_ppm;
-    straight(&angles, if free { RANGE } else { 0.0 })
+    let plain: Vec<Angle> = angles.iter().map(|(angle, _)| *angle).collect();
+    let line = straight(&plain, if free { RANGE } else { 0.0 })?;
+    // The dispersion of a Lorentzian is half as high as the line.
+    let beside =
+        |(a, snr): &(Angle, f64)| (line.at_pivot + line.slope * (a.x - line.pivot)).abs() * snr / 2.0;
+    let seen = angles.iter().map(beside).fold(0.0, f64::max);
+    Some((line, seen))
 }
 
 struct Scene<'a> {
@@ -80,8 +94,8 @@ struct Scene<'a> {
 }
 
 impl Scene<'_> {
-    /// The angle of a cluster, at the centre (in points) of its lines' energy.
-    fn angle(&self, lines: &[FitLine], cluster: &Cluster, least_snr: f64) -> Option<Angle> {
+    /// The angle of a cluster, at the centre (in points) of its lines' energy, and its tallest line's height over noise.
+    fn angle(&self, lines: &[FitLine], cluster: &Cluster, least_snr: f64) -> Option<(Angle, f64)> {
         let own = &lines[cluster.lines.clone()];
         let shape = &self.found.shape;
         let sigma = self.found.noise.sigma((own[0].position / self.step).max(0.0) as usize);
@@ -91,9 +105,9 @@ impl Scene<'_> {
         }
         let (matrix, residual) = self.columns(own, cluster.window.clone(), sigma);
         let mut normal = matrix.tr_mul(&matrix);
-        for k in 0..own.len() {
+        for (k, line) in own.iter().enumerate() {
             let width = COMMON + 3 * k + 2;
-            normal[(width, width)] += (WIDTH_SPREAD * own[k].factor).powi(-2);
+            normal[(width, width)] += (WIDTH_SPREAD * line.factor).powi(-2);
         }
         let scale: DVector<f64> = normal.diagonal().map(|d| d.max(f64::MIN_POSITIVE).sqrt().recip());
         let scaled =
@@ -110,7 +124,7 @@ impl Scene<'_> {
         let x = own.iter().map(|l| energy(l) * l.position).sum::<f64>() / (whole * self.step);
         let u_shape = u * (left - 1.2).max(0.0).sqrt();
         let angle = Angle { x, angle: answer[0], u, u_shape };
-        (u.is_finite() && answer[0].is_finite()).then_some(angle)
+        (u.is_finite() && answer[0].is_finite()).then_some((angle, tallest / sigma.max(f64::MIN_POSITIVE)))
     }
 
     /// Dispersion of all lines, constant, slope and parabola, then area, place and width of each line; and the residual;
