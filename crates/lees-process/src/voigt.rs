@@ -67,7 +67,7 @@ impl Voigt {
 
     /// Value and slope.
     pub(crate) fn value_and_slope(&self, x: f64) -> (f64, f64) {
-        let Some((left, right, t)) = self.between(x) else { return self.kernel.value_and_slope(x) };
+        let Some((left, right, t)) = self.between(x) else { return self.kernel.tail(x) };
         let h = self.step;
         let rise = right.value - left.value;
         let (b, c) = (left.slope * h, right.slope * h);
@@ -123,6 +123,17 @@ impl Kernel {
         let (w, slope) = faddeeva(self.place(x));
         let scale = self.sigma * SQRT_2;
         (w.re * FRAC_1_SQRT_PI / scale, slope.re * FRAC_1_SQRT_PI / (scale * scale))
+    }
+
+    /// Value and slope far out, where the Gaussian's second moment is all that is left of it: `Im [1 / z + sigma^2 / z^3]
+    /// / pi`, `z = x - i gamma`.
+    fn tail(&self, x: f64) -> (f64, f64) {
+        let (g2, s2) = (self.gamma * self.gamma, self.sigma * self.sigma);
+        let q = (x * x + g2).recip();
+        let front = self.gamma * FRAC_1_PI * q;
+        let bend = s2 * (3.0 * x * x - g2) * q * q;
+        let slope = -2.0 * x * q + 6.0 * s2 * x * q * q - 6.0 * x * q * bend;
+        (front * (1.0 + bend), front * slope)
     }
 
     pub(crate) fn dispersion(&self, x: f64) -> f64 {
@@ -220,6 +231,23 @@ mod tests {
             let near_slope = Complex64::new(0.0, FRAC_2_SQRT_PI) - 2.0 * z * near;
             assert!((far - near).norm() < 2e-6, "{angle}: {far} {near}");
             assert!((far_slope - near_slope).norm() < 2e-5, "{angle}: {far_slope} {near_slope}");
+        }
+    }
+
+    #[test]
+    fn the_tail_meets_the_table() {
+        for (gamma, sigma) in [(0.01, 0.4), (0.3, 0.2), (0.4, 0.02)] {
+            let line = Voigt::new(gamma, sigma);
+            for widths in [TABLE_REACH, 40.0, 200.0] {
+                let x = widths * (gamma + sigma);
+                let (value, slope) = line.kernel.tail(x);
+                let (exact, exact_slope) = line.kernel.value_and_slope(x);
+                assert!((value / exact - 1.0).abs() < 2e-5, "{gamma} {sigma} {widths}: {value} {exact}");
+                assert!(
+                    (slope / exact_slope - 1.0).abs() < 1e-4,
+                    "{gamma} {sigma} {widths}: {slope} {exact_slope}"
+                );
+            }
         }
     }
 
