@@ -4,7 +4,7 @@ use lees_core::Spectrum;
 use num_complex::Complex64;
 
 use super::correct::parts_mut;
-use super::group::Clusters;
+use super::group::{Clusters, ODD_SHAPE};
 use super::quiet::complex_noise;
 use super::straight::{Angle, Straight, straight};
 use super::{
@@ -17,8 +17,6 @@ use crate::Workspace;
 const UNKNOWN_DEG: f64 = 103.9;
 /// Lines fitted for each group of lines used.
 const LINES_PER_GROUP: usize = 3;
-/// Misfit of a joint fit, in deviations of noise, that tells of lines that are no Lorentzians.
-const ODD_SHAPE: f64 = 3.0;
 /// Rounds of joint fits over all clusters: the second knows the others' lines and the slope better.
 const SWEEPS: usize = 2;
 /// Least height over noise of a line that takes part in a group.

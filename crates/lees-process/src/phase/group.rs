@@ -9,6 +9,8 @@ use super::{FittedLine, Pole};
 /// Lines closer than this many half widths count as one group: neighbours so close take part of each other's
 /// dispersion, one gaining the phase the other loses, and only their sum is right.
 const GAP_HALF_WIDTHS: f64 = 30.0;
+/// Misfit of a joint fit, in deviations of noise, that tells of lines that are no Lorentzians.
+pub(super) const ODD_SHAPE: f64 = 3.0;
 
 /// Sums the complex amplitudes of neighbouring lines: one entry a group, at its centre of gravity, with the
 /// phase of the sum. Errors by overlap, of opposite sign within a multiplet, cancel.
@@ -49,24 +51,49 @@ fn usual_width(lines: &[FittedLine]) -> f64 {
 
 /// Groups of lines that are fitted jointly, and the usual half width of a line.
 pub(super) struct Clusters {
-    groups: Vec<(FittedLine, Vec<Pole>)>,
+    groups: Vec<Group>,
     usual: f64,
+}
+
+struct Group {
+    /// The sum of the lines fitted one by one.
+    plain: FittedLine,
+    /// What stands for all: the joint fit, or the sum where that says more.
+    line: FittedLine,
+    poles: Vec<Pole>,
+}
+
+impl Group {
+    fn of(lines: &[FittedLine]) -> Option<Self> {
+        let plain = sum(lines)?;
+        Some(Self { plain, line: plain, poles: lines.iter().map(|line| line.pole).collect() })
+    }
+
+    /// Takes a joint fit, unless it leaves far more than noise and the lines one by one are surer: no Lorentzians then,
+    /// and lines were invented to mend the shape.
+    fn take(&mut self, joint: FittedLine, poles: Vec<Pole>) {
+        let total = |line: &FittedLine| line.u.hypot(line.u_shape);
+        if joint.u_shape > ODD_SHAPE * joint.u && total(&self.plain) < total(&joint) {
+            self.line = self.plain;
+        } else {
+            self.line = FittedLine { snr: self.line.snr, ..joint };
+            self.poles = poles;
+        }
+    }
 }
 
 impl Clusters {
     pub(super) fn new(lines: &[FittedLine]) -> Self {
         let (sorted, gap) = sorted(lines);
         let chunks = sorted.chunk_by(|a, b| b.pole.position - a.pole.position <= gap);
-        let poles = |group: &[FittedLine]| group.iter().map(|line| line.pole).collect();
-        let mut groups: Vec<(FittedLine, Vec<Pole>)> =
-            chunks.filter_map(|group| Some((sum(group)?, poles(group)))).collect();
-        groups.sort_by(|a, b| b.0.snr.total_cmp(&a.0.snr));
+        let mut groups: Vec<Group> = chunks.filter_map(Group::of).collect();
+        groups.sort_by(|a, b| b.line.snr.total_cmp(&a.line.snr));
         Self { groups, usual: usual_width(lines) }
     }
 
     /// The line that stands for each group, strongest first.
     pub(super) fn lines(&self) -> Vec<FittedLine> {
-        self.groups.iter().map(|group| group.0).collect()
+        self.groups.iter().map(|group| group.line).collect()
     }
 
     /// Fits each group, its lines sharing a phase that changes by `slope` radians a point, the others' tails taken
@@ -74,9 +101,10 @@ impl Clusters {
     pub(super) fn refine(&mut self, parts: (&[f64], &[f64]), slope: f64, noise: ComplexNoise) {
         for own in 0..self.groups.len() {
             let elsewhere = self.groups.iter().enumerate().filter(|(other, _)| *other != own);
-            let others: Vec<Pole> = elsewhere.flat_map(|(_, group)| group.1.iter().copied()).collect();
-            if let Some(better) = fit_cluster(parts, &self.groups[own].1, &others, slope, self.usual, noise) {
-                self.groups[own] = (FittedLine { snr: self.groups[own].0.snr, ..better.0 }, better.1);
+            let others: Vec<Pole> = elsewhere.flat_map(|(_, group)| group.poles.iter().copied()).collect();
+            let group = &mut self.groups[own];
+            if let Some((line, poles)) = fit_cluster(parts, &group.poles, &others, slope, self.usual, noise) {
+                group.take(line, poles);
             }
         }
     }

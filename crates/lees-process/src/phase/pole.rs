@@ -22,7 +22,8 @@ pub struct PoleFit {
     pub pole: Pole,
     /// Variance of the amplitude (one channel) for unit variance of one channel of independent points.
     pub amplitude_variance: f64,
-    /// Mean squared residual of one channel.
+    /// Mean squared residual of one channel, of the part that is not symmetric about the line: a line that is no
+    /// Lorentzian but symmetric leaves the phase alone.
     pub misfit: f64,
     /// Points averaged into each point fitted.
     pub stride: f64,
@@ -138,11 +139,11 @@ fn fit<const N: usize>(stretch: &Stretch, position: f64, half_width: f64) -> Opt
         half_width: -place.im,
         amplitude: solution.values[0] * Complex64::new(0.0, -1.0),
     };
-    let freedom = 2 * (stretch.points.len() - N);
+    let share = stretch.points.len() as f64 / (stretch.points.len() - N) as f64;
     Some(PoleFit {
         pole,
         amplitude_variance: solution.variance,
-        misfit: solution.squares / freedom as f64,
+        misfit: share * lopsided(&solution.residual, stretch, &pole),
         stride: stretch.stride,
     })
 }
@@ -159,7 +160,7 @@ fn limited(place: Complex64, step: Complex64, half_width: f64) -> Option<Complex
 struct Solution<const N: usize> {
     values: SVector<Complex64, N>,
     variance: f64,
-    squares: f64,
+    residual: Vec<Complex64>,
 }
 
 /// Least squares for `f`, `f^2`, constant and, for four columns, slope.
@@ -186,7 +187,39 @@ fn solve<const N: usize>(stretch: &Stretch, reach: f64, place: Complex64) -> Opt
     let values = factor.solve(&right);
     let unit = SVector::<Complex64, N>::from_fn(|i, _| Complex64::from(f64::from(u8::from(i == 0))));
     let variance = factor.solve(&unit)[0].re;
-    // Residual squares by the normal equations lose digits for tall lines; sum them up.
-    let squares = stretch.points.iter().enumerate().map(|(k, y)| (y - row(k).dot(&values)).norm_sqr()).sum();
-    Some(Solution { values, variance, squares })
+    let residual = stretch.points.iter().enumerate().map(|(k, y)| y - row(k).dot(&values)).collect();
+    Some(Solution { values, variance, residual })
+}
+
+/// Mean square, one channel, of what of a residual is not symmetric about the line. Seen with the line's phase taken
+/// off, a symmetric line shape has an even real and an odd imaginary part; their halves of the noise are made up for.
+fn lopsided(residual: &[Complex64], stretch: &Stretch, pole: &Pole) -> f64 {
+    let back = pole.amplitude.conj() / pole.amplitude.norm();
+    let middle = (pole.position - stretch.first) / stretch.stride;
+    let (mut sum, mut weight) = (0.0, 0.0);
+    for (k, r) in residual.iter().enumerate() {
+        let mirror = 2.0 * middle - k as f64;
+        let Some((other, noise)) = between(residual, mirror) else { continue };
+        sum += (r * back - (other * back).conj()).norm_sqr();
+        weight += 2.0 * (1.0 + noise);
+    }
+    if weight > 0.0 { sum / weight } else { 0.0 }
+}
+
+/// The value at a place between points by the cubic through four of them, and the variance of noise in it.
+fn between(points: &[Complex64], place: f64) -> Option<(Complex64, f64)> {
+    let t = place - place.floor();
+    let first = place.floor() - 1.0;
+    if first < 0.0 {
+        return None;
+    }
+    let four = points.get(first as usize..first as usize + 4)?;
+    let weights = [
+        -t * (t - 1.0) * (t - 2.0) / 6.0,
+        (t + 1.0) * (t - 1.0) * (t - 2.0) / 2.0,
+        -(t + 1.0) * t * (t - 2.0) / 2.0,
+        (t + 1.0) * t * (t - 1.0) / 6.0,
+    ];
+    let value = four.iter().zip(weights).map(|(point, weight)| point * weight).sum();
+    Some((value, weights.iter().map(|weight| weight * weight).sum()))
 }
