@@ -6,11 +6,13 @@ mod ledger;
 mod outputs;
 mod whole;
 
+use std::borrow::Cow;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use lees::batch::{Batch, Done, Source, Stop};
 
+use lees_core::rack::Tags;
 use lees_report::tables::Rows;
 
 use crate::args::WatchArgs;
@@ -103,8 +105,7 @@ impl Watcher {
         };
         let fresh: Vec<_> =
             ready.into_iter().filter(new).map(|arrival| Ok(Source::File(arrival.path))).collect();
-        let rows = Some(Rows::Spectra);
-        let want = Want { text: true, object: true, rows, page: self.page, unpack: true, ..Want::default() };
+        let want = want(self.page);
         let (plan, ledger, outputs, arrivals) =
             (&self.plan, &mut self.ledger, &self.outputs, &mut self.arrivals);
         let failed = &mut self.failed;
@@ -124,6 +125,11 @@ impl Watcher {
     }
 }
 
+/// What is kept of each file.
+fn want(page: bool) -> Want {
+    Want { text: true, object: true, rows: Some(Rows::Spectra), page, unpack: true, ..Want::default() }
+}
+
 fn has_failed(done: &Done<Vec<Outcome>>) -> bool {
     let failed = |outcome: &Outcome| matches!(outcome, Outcome::Failed { .. });
     done.result.as_ref().map_or(true, |outcomes| outcomes.iter().any(failed))
@@ -137,8 +143,13 @@ fn record(
     arrivals: &mut Arrivals,
 ) -> Result<(), Failure> {
     let path = PathBuf::from(&done.name);
-    let (Ok(outcomes), Some(sha256)) = (&done.result, &done.sha256) else {
+    let Some(sha256) = &done.sha256 else {
         return unreadable(done, &path, arrivals);
+    };
+    let outcomes = &match &done.result {
+        Ok(outcomes) => Cow::Borrowed(outcomes.as_slice()),
+        // The program itself failed on it: remembered like any other failure, not tried again as it is.
+        Err(why) => Cow::Owned(vec![Outcome::failed(&done.name, sha256, why, &Tags::default(), want(false))]),
     };
     outputs.reports(&path, outcomes)?;
     ledger.enter(&outputs.name(&path), sha256, outcomes)?;
@@ -155,4 +166,58 @@ fn unreadable(done: &Done<Vec<Outcome>>, path: &Path, arrivals: &mut Arrivals) -
         out::say(format!("gone before it was read: {}", path.display()));
     }
     Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_file_the_program_fails_on_has_its_row_and_is_not_tried_again() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("a.jdx");
+        std::fs::write(&path, "##END=\n").unwrap();
+        let sha256 = lees::sha256(b"##END=\n");
+        let mut ledger = Ledger::open(folder.path()).unwrap();
+        let outputs = Outputs::new(folder.path(), None, folder.path());
+        outputs.rewrite_table(&mut ledger).unwrap();
+        let mut arrivals = Arrivals::new(folder.path(), None, Duration::ZERO);
+        arrivals.list();
+        assert_eq!(arrivals.ready(&mut |_| {}).len(), 1);
+
+        let (name, why) = (path.display().to_string(), "a fault of the program: by zero".to_owned());
+        let done = Done { index: 0, name, sha256: Some(sha256.clone()), result: Err(why), resumed: false };
+        assert!(has_failed(&done));
+        record(&done, &mut ledger, &outputs, &mut arrivals).unwrap();
+
+        assert!(ledger.knows("a.jdx", &sha256));
+        arrivals.list();
+        assert!(arrivals.is_empty(), "the same content is not looked at again");
+        let table = std::fs::read_to_string(folder.path().join("watch.lees.csv")).unwrap();
+        let rows: Vec<&str> = table.lines().skip(1).collect();
+        assert_eq!(rows.len(), 1);
+        assert!(rows[0].contains(&sha256) && rows[0].contains("a fault of the program: by zero"), "{table}");
+        outputs.rewrite_table(&mut Ledger::open(folder.path()).unwrap()).unwrap();
+        assert_eq!(std::fs::read_to_string(folder.path().join("watch.lees.csv")).unwrap(), table);
+        let report = std::fs::read_to_string(folder.path().join("a.jdx.lees.txt")).unwrap();
+        assert_eq!(report, "FAILED  a fault of the program: by zero\n");
+    }
+
+    #[test]
+    fn a_file_that_cannot_be_read_is_tried_again() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("a.jdx");
+        std::fs::write(&path, "##END=\n").unwrap();
+        let mut ledger = Ledger::open(folder.path()).unwrap();
+        let outputs = Outputs::new(folder.path(), None, folder.path());
+        let mut arrivals = Arrivals::new(folder.path(), None, Duration::ZERO);
+        arrivals.list();
+        assert_eq!(arrivals.ready(&mut |_| {}).len(), 1);
+        let (name, why) = (path.display().to_string(), "a.jdx: no right to read".to_owned());
+        let done = Done { index: 0, name, sha256: None, result: Err(why), resumed: false };
+        record(&done, &mut ledger, &outputs, &mut arrivals).unwrap();
+        assert_eq!(ledger.len(), 0);
+        arrivals.list();
+        assert!(!arrivals.is_empty());
+    }
 }

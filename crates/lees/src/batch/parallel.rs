@@ -62,16 +62,18 @@ fn serve<I, T, W: FnMut(I) -> T>(queue: &Mutex<Receiver<Task<I, T>>>, make: &(im
         let result = catch_unwind(AssertUnwindSafe(|| worker.get_or_insert_with(make)(item)));
         let result = result.map_err(|panic| {
             worker = None;
-            format!("a fault of the program: {}", words(&*panic))
+            fault_of_the_program(&*panic)
         });
         // Nobody waits any more when the sink has broken off.
         let _ = answer.send(result);
     }
 }
 
-fn words(panic: &(dyn std::any::Any + Send)) -> &str {
+/// What a panic becomes.
+pub(super) fn fault_of_the_program(panic: &(dyn std::any::Any + Send)) -> String {
     let plain = panic.downcast_ref::<&str>().copied();
-    plain.or_else(|| panic.downcast_ref::<String>().map(String::as_str)).unwrap_or("no message")
+    let words = plain.or_else(|| panic.downcast_ref::<String>().map(String::as_str)).unwrap_or("no message");
+    format!("a fault of the program: {words}")
 }
 
 #[cfg(test)]
