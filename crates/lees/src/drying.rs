@@ -96,17 +96,18 @@ fn not_seen(check: &Check, name: &str) -> Error {
 }
 
 /// The drying time that a file name tells, in hours: `dried-6h.jdx`, `batch 2.5 h.dx`, `x_90min.jdx`, `day 3`
-/// style `3d`; `before` means 0.
+/// style `3d`; `before` means 0. `1H` with a capital letter is the nucleus, not an hour.
 ///
 /// ```
 /// assert_eq!(lees::drying::hours_in_name("dried-6h.jdx"), Some(6.0));
 /// assert_eq!(lees::drying::hours_in_name("dye_90min_50C.jdx"), Some(1.5));
 /// assert_eq!(lees::drying::hours_in_name("batch-before-drying.jdx"), Some(0.0));
 /// assert_eq!(lees::drying::hours_in_name("batch-400MHz.jdx"), None);
+/// assert_eq!(lees::drying::hours_in_name("dye-1H-6h.jdx"), Some(6.0));
 /// ```
 #[must_use]
 pub fn hours_in_name(name: &str) -> Option<f64> {
-    let stem = name.rsplit(['/', '\\']).next().unwrap_or(name).to_ascii_lowercase();
+    let stem = without_nucleus(name.rsplit(['/', '\\']).next().unwrap_or(name)).to_ascii_lowercase();
     let mut words: Vec<String> = Vec::new();
     for c in stem.chars() {
         let joins = |last: &String| {
@@ -125,6 +126,17 @@ pub fn hours_in_name(name: &str) -> Option<f64> {
         .find_map(|pair| Some(pair[0].trim_end_matches('.').parse::<f64>().ok()? * unit(&pair[1])?));
     let before = || words.iter().any(|word| word.starts_with("before")).then_some(0.0);
     timed.or_else(before).filter(|hours| (0.0..=LONGEST_HOURS).contains(hours))
+}
+
+/// The name with `-` for each `1H` that is not part of a larger number.
+fn without_nucleus(name: &str) -> String {
+    let mut left = name.to_owned();
+    for (at, nucleus) in name.match_indices("1H") {
+        if !name[..at].ends_with(|c: char| c.is_ascii_digit() || c == '.') {
+            left.replace_range(at..at + nucleus.len(), "--");
+        }
+    }
+    left
 }
 
 /// Hours in a unit of time as written in file names, with what follows the dot cut off.
