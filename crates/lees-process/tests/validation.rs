@@ -75,6 +75,25 @@ fn isolated_singlet_area() {
     assert!((stated / sd - 1.0).abs() < 0.25, "stated {stated}, found {sd}");
 }
 
+/// A tall line some four times as wide as the others, as exchange makes it, is a Lorentzian: it stays one line, its area within 2 % (the magnet's Gaussian share is left out: 1 %).
+#[test]
+fn an_exchanging_line_stays_one() {
+    let bench = Bench { broadening: 0.3, ..Bench::default() };
+    let mut ratios = Vec::new();
+    for seed in 0..20u64 {
+        let sharp = |at: f64| TrueLine { gauss: 0.8, ..line(at, bench.area_for(3000.0, 1.2), 0.3) };
+        let area = bench.area_for(20_000.0, 4.0);
+        let at = 3600.0 + 3.7 * seed as f64;
+        let exchanging = TrueLine { gauss: 0.8, ..line(at, area, 3.4) };
+        let p = run(&bench, &[sharp(1500.0), sharp(2500.0), sharp(5000.0), exchanging], seed);
+        assert_eq!(p.lines.len(), 4, "seed {seed}: {:?}", p.lines);
+        ratios.push(area_near(&bench, &p, at, 30.0) / area);
+    }
+    let (mean, sd) = mean_sd(&ratios);
+    println!("exchanging line: area {:+.2} % +- {:.2} %", (mean - 1.0) * 100.0, sd * 100.0);
+    assert!((mean - 1.0).abs() < 0.02, "{mean}");
+}
+
 /// Spectra without imaginary part, turned by so many degrees: mended, and areas right either way. A spectrum that is right
 /// is turned by a few tenths of a degree in three of ten, to no harm.
 #[test]

@@ -28,6 +28,11 @@ const FEET_HZ: f64 = 40.0;
 const DIVIDE_REACH: f64 = 4.0;
 /// Points a block in the search for near tall lines.
 const FEET_BLOCK: usize = 32;
+/// A plain line this many times as wide as the common one is broadened by exchange or relaxation, a Lorentzian: what the
+/// magnet adds to it is small ...
+const EXCHANGING: f64 = 2.5;
+/// ... plain when its area is this many times its uncertainty.
+const PLAIN_AREA: f64 = 200.0;
 /// Candidates nearer than this many widths to a line are the same line.
 const SAME_LINE: f64 = 0.6;
 
@@ -184,7 +189,9 @@ impl<'a> Search<'a> {
         let settings = &self.settings.lines;
         let fwhm = self.found.shape.fwhm().0;
         for line in &mut self.found.lines {
-            if line.factor >= 0.99 * settings.widest && line.width == WidthKind::Common {
+            let exchanging = line.factor >= EXCHANGING && line.area > PLAIN_AREA * line.area_u;
+            let at_bound = line.factor >= 0.99 * settings.widest;
+            if (exchanging || at_bound) && line.width == WidthKind::Common {
                 line.width = WidthKind::Own;
             } else if line.factor * fwhm >= 1.4 * settings.broad_hz && line.width == WidthKind::Own {
                 line.width = WidthKind::Broad;
