@@ -259,4 +259,26 @@ mod tests {
         let quiet = correction(&patient, T1::Between(Seconds(2.0), Seconds(8.0)), T1::Known(Seconds(1.0)));
         assert!(warning("toluene", &patient, &quiet, &settings).is_none());
     }
+
+    #[test]
+    fn what_is_open_on_both_sides_adds_up() {
+        let timing = Timing {
+            angle: Degrees(90.0),
+            repetition: Seconds(5.0),
+            angle_known: true,
+            repetition_known: true,
+        };
+        let (volatile, product) =
+            (T1::Between(Seconds(2.0), Seconds(8.0)), T1::Between(Seconds(0.8), Seconds(2.5)));
+        let both = correction(&timing, volatile, product);
+        let one = correction(&timing, volatile, T1::Known(Seconds(1.0)));
+        let other = correction(&timing, T1::Known(Seconds(1.0)), product);
+        assert!(one.possible_percent > 1.0 && other.possible_percent > 1.0);
+        assert_abs_diff_eq!(
+            both.possible_percent,
+            one.possible_percent + other.possible_percent,
+            epsilon = 1e-9
+        );
+        assert_eq!((one.effects.len(), other.effects.len()), (1, 1));
+    }
 }

@@ -75,7 +75,8 @@ fn isolated_singlet_area() {
     assert!((stated / sd - 1.0).abs() < 0.25, "stated {stated}, found {sd}");
 }
 
-/// A tall line some four times as wide as the others, as exchange makes it, is a Lorentzian: it stays one line, its area within 2 % (the magnet's Gaussian share is left out: 1 %).
+/// A tall line some four times as wide as the others, as exchange makes it, is a Lorentzian: it stays one line, its area
+/// within 2 % (the magnet's Gaussian share is left out: 1 %).
 #[test]
 fn an_exchanging_line_stays_one() {
     let bench = Bench { broadening: 0.3, ..Bench::default() };

@@ -66,3 +66,21 @@ fn support(singles: &[(usize, f64, f64)], measured: &[Measured], value: f64) -> 
         })
         .sum()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A value off by twice what is allowed, the root of 0.03 and 0.04 squared: exp(-2) of a vote.
+    #[test]
+    fn regions_vote_with_their_protons_and_less_the_further_they_are_off() {
+        let region = |protons| Measured { area: 1.0, u: 0.1, protons, eligible: true };
+        let measured = [region(2.0), region(9.0)];
+        let vote = |k, v| support(&[(k, v, 0.03)], &measured, 2.0);
+        assert!((vote(0, 2.0) - 2.0).abs() < 1e-12);
+        assert!((vote(0, 2.1) - 2.0 * (-2f64).exp()).abs() < 1e-9);
+        assert!((vote(1, 1.9) - 6.0 * (-2f64).exp()).abs() < 1e-9, "no more than six protons count");
+        let all = support(&[(0, 2.0, 0.03), (1, 1.9, 0.03)], &measured, 2.0);
+        assert!((all - vote(0, 2.0) - vote(1, 1.9)).abs() < 1e-12);
+    }
+}

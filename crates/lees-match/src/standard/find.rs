@@ -312,3 +312,46 @@ fn mean(seen: &[Seen]) -> Option<(f64, f64)> {
     let birge = if used.len() > 1 { (chi2 / (used.len() - 1) as f64).sqrt().max(1.0) } else { 1.0 };
     Some((value, (birge / weight.sqrt() / value).max(COMMON)))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A signal with that area per proton and standard uncertainty of it.
+    fn seen(per_proton: f64, protons: f64, u: f64) -> Seen {
+        Seen {
+            name: "CH3".to_owned(),
+            protons,
+            multiplicity: lees_core::Multiplicity::singlet(),
+            shift: Ppm(3.0),
+            range: ShiftRange { high: Ppm(3.1), low: Ppm(2.9) },
+            area: per_proton * protons,
+            area_u: u * protons,
+            used: true,
+            note: None,
+        }
+    }
+
+    #[test]
+    fn a_signal_with_something_under_it_is_left_out_and_said_by_how_much() {
+        let mut all = [seen(1.0, 6.0, 0.001), seen(1.3, 2.0, 0.001), seen(1.02, 3.0, 0.001)];
+        agree(&mut all);
+        assert_eq!(all.each_ref().map(|s| s.used), [true, false, true]);
+        assert_eq!(
+            all[1].note.as_deref(),
+            Some("30 % more area than the standard's smallest signal: something lies under it")
+        );
+    }
+
+    /// Two values of 1.00 (0.01) and 1.03 (0.02), worked by hand: weights 10000 and 2500, mean 1.006, chi square 1.8,
+    /// so the uncertainty of the mean, 0.00894, is widened by the root of 1.8.
+    #[test]
+    fn signals_that_disagree_widen_the_uncertainty_of_their_mean() {
+        let (value, relative) = mean(&[seen(1.0, 2.0, 0.01), seen(1.03, 9.0, 0.02)]).unwrap();
+        assert!((value - 1.006).abs() < 1e-9, "{value}");
+        assert!((relative - 0.012 / 1.006).abs() < 1e-6, "{relative}");
+        let (_, least) = mean(&[seen(1.0, 2.0, 1e-4), seen(1.0, 9.0, 1e-4)]).unwrap();
+        assert_eq!(least, COMMON, "no better than what all areas have in common");
+        assert_eq!(mean(&[]), None);
+    }
+}

@@ -242,8 +242,31 @@ fn t1_range(cell: &str, solvent: &str) -> Option<(f64, f64)> {
 
 #[cfg(test)]
 mod tests {
-    use super::t1_range;
+    use super::{t1_range, too_much};
     use crate::table::Tables;
+    use lees_core::check::{AbsolutePurity, Estimate};
+
+    #[test]
+    fn product_and_volatiles_are_no_more_than_the_whole_sample() {
+        let estimate =
+            |value: f64, half: f64| Estimate { value, low: value - half, high: value + half, u: half / 2.0 };
+        let purity = |value, half| AbsolutePurity {
+            standard: "dimethyl sulfone".to_owned(),
+            standard_signal: "CH3 (2.99)".to_owned(),
+            wt_percent: estimate(value, half),
+            budget: Vec::new(),
+        };
+        // 98.5 / 0.975 is over 100 even at the low ends; the best values come to 99 / 0.97
+        let said = too_much(&purity(99.0, 0.5), Some(&estimate(3.0, 0.5))).unwrap();
+        assert!(said.contains("come to 102.1 % of the weighed sample"), "{said}");
+        assert_eq!(too_much(&purity(99.0, 0.5), Some(&estimate(0.5, 0.2))), None, "within the uncertainty");
+        assert_eq!(
+            too_much(&purity(102.0, 0.5), Some(&estimate(3.0, 0.5))),
+            None,
+            "said of the purity itself"
+        );
+        assert_eq!(too_much(&purity(99.0, 0.5), None), None);
+    }
 
     #[test]
     fn relaxation_cells_are_read_as_they_are_written() {
