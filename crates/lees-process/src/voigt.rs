@@ -46,6 +46,14 @@ struct Node {
     area: f64,
 }
 
+/// The profile between two nodes, by powers of the way from the left one.
+struct Cubic<'a> {
+    left: &'a Node,
+    linear: f64,
+    square: f64,
+    cube: f64,
+}
+
 impl Voigt {
     /// The profile of a Lorentzian's half width at half height and a Gaussian's standard deviation, which is positive.
     pub(crate) fn new(gamma: f64, sigma: f64) -> Self {
@@ -67,21 +75,20 @@ impl Voigt {
 
     /// Value and slope.
     pub(crate) fn value_and_slope(&self, x: f64) -> (f64, f64) {
-        let Some((left, right, t)) = self.between(x) else { return self.kernel.tail(x) };
-        let h = self.step;
-        let rise = right.value - left.value;
-        let (b, c) = (left.slope * h, right.slope * h);
-        let (square, cube) = (3.0 * rise - 2.0 * b - c, b + c - 2.0 * rise);
-        let value = left.value + t * (b + t * (square + t * cube));
-        let slope = (b + t * (2.0 * square + 3.0 * t * cube)) / h;
+        let Some((at, t)) = self.between(x) else { return self.kernel.tail(x) };
+        let value = at.left.value + t * (at.linear + t * (at.square + t * at.cube));
+        let slope = (at.linear + t * (2.0 * at.square + 3.0 * t * at.cube)) / self.step;
         (value, if x < 0.0 { -slope } else { slope })
     }
 
-    /// The nodes on either side of a place and how far between them it lies; `None` beyond the table.
-    fn between(&self, x: f64) -> Option<(&Node, &Node, f64)> {
+    /// The cubic between the nodes on either side of a place, and how far between them it lies; `None` beyond the table.
+    fn between(&self, x: f64) -> Option<(Cubic<'_>, f64)> {
         let place = x.abs() / self.step;
-        let pair = self.nodes.get(place as usize..)?.first_chunk::<2>()?;
-        Some((&pair[0], &pair[1], place.fract()))
+        let [left, right] = self.nodes.get(place as usize..)?.first_chunk::<2>()?;
+        let rise = right.value - left.value;
+        let (b, c) = (left.slope * self.step, right.slope * self.step);
+        let cubic = Cubic { left, linear: b, square: 3.0 * rise - 2.0 * b - c, cube: b + c - 2.0 * rise };
+        Some((cubic, place.fract()))
     }
 
     /// The dispersion that belongs to the profile.
@@ -96,12 +103,9 @@ impl Voigt {
 
     /// The area from the middle to `x`, which is not negative.
     fn half_area(&self, x: f64) -> f64 {
-        let Some((left, right, t)) = self.between(x) else { return 0.5 - self.kernel.beyond(x) };
-        let h = self.step;
-        let rise = right.value - left.value;
-        let (b, c) = (left.slope * h, right.slope * h);
-        let (square, cube) = (3.0 * rise - 2.0 * b - c, b + c - 2.0 * rise);
-        left.area + h * t * (left.value + t * (b / 2.0 + t * (square / 3.0 + t * cube / 4.0)))
+        let Some((at, t)) = self.between(x) else { return 0.5 - self.kernel.beyond(x) };
+        let mean = at.left.value + t * (at.linear / 2.0 + t * (at.square / 3.0 + t * at.cube / 4.0));
+        at.left.area + self.step * t * mean
     }
 }
 

@@ -53,7 +53,7 @@ const LONGEST: f64 = 0.5;
 /// A line under this many deviations is dropped.
 const DROP_UNDER: f64 = 2.0;
 /// Mean squared residual that noise alone reaches.
-const BY_NOISE: f64 = 1.2;
+pub(super) const BY_NOISE: f64 = 1.2;
 /// Radians of phase a misfit of one deviation stands for, in standard uncertainties of the phase.
 const U_PER_MISFIT: f64 = 1.0;
 

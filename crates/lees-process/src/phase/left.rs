@@ -5,6 +5,7 @@ use std::ops::Range;
 use lees_core::{Hertz, Spectrum};
 use nalgebra::{DMatrix, DVector};
 
+use super::cluster::BY_NOISE;
 use super::straight::{Angle, Straight, straight};
 use super::{PhaseReport, PhaseSettings, correct};
 use crate::lines::{Cluster, FitLine, Found, WidthKind, clusters, lorentzian_of};
@@ -22,8 +23,6 @@ const SEEN: f64 = 4.0;
 const WIDTH_SPREAD: f64 = 0.1;
 /// Columns of a cluster besides three a line: phase, a constant, a slope and a parabola.
 const COMMON: usize = 4;
-/// Lines of a cluster beyond which it is left out: its phase hangs on how lines overlap.
-const MOST_LINES: usize = 24;
 
 /// Takes off the phase left at the lines found in a spectrum, where it is more than noise, and adds it to the report. Tells
 /// whether the spectrum was turned. Without imaginary part nothing happens.
@@ -100,7 +99,7 @@ impl Scene<'_> {
         let shape = &self.found.shape;
         let sigma = self.found.noise.sigma((own[0].position / self.step).max(0.0) as usize);
         let tallest = own.iter().map(|l| l.area * shape.height(l.factor)).fold(0.0, f64::max);
-        if tallest < least_snr * sigma || own.len() > MOST_LINES {
+        if tallest < least_snr * sigma {
             return None;
         }
         let (matrix, residual) = self.columns(own, cluster.window.clone(), sigma);
@@ -122,7 +121,7 @@ impl Scene<'_> {
         let energy = |l: &FitLine| l.area * l.area / l.factor;
         let whole: f64 = own.iter().map(energy).sum();
         let x = own.iter().map(|l| energy(l) * l.position).sum::<f64>() / (whole * self.step);
-        let u_shape = u * (left - 1.2).max(0.0).sqrt();
+        let u_shape = u * (left - BY_NOISE).max(0.0).sqrt();
         let angle = Angle { x, angle: answer[0], u, u_shape };
         (u.is_finite() && answer[0].is_finite()).then_some((angle, tallest / sigma.max(f64::MIN_POSITIVE)))
     }

@@ -31,6 +31,7 @@ impl Rows {
     }
 
     /// Name and version of the layout, kept in the metadata of Parquet and Arrow files.
+    #[cfg(feature = "columnar")]
     #[must_use]
     pub(crate) const fn schema(self) -> &'static str {
         match self {
