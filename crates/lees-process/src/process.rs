@@ -5,8 +5,8 @@ use ndarray::Array1;
 
 use crate::artefact::{self, Scene};
 use crate::fid::transform;
-use crate::lines::{FitLine, Found, find, lorentzian_of};
-use crate::phase::{PhaseReport, automatic, finish};
+use crate::lines::{FitLine, Found, find, find_upright, lorentzian_of};
+use crate::phase::{PhaseReport, Phasing};
 use crate::{LineShape, Noise, ProcessError, Settings, Workspace, multiplet};
 
 /// Fewest points of a spectrum.
@@ -102,14 +102,17 @@ pub fn process(
         }
     };
     validate(&spectrum)?;
-    let mut phase = automatic(&mut spectrum, &settings.phase, workspace);
-    warnings.extend(phase.warnings.iter().cloned());
+    let mut phasing = Phasing::start(&mut spectrum, &settings.phase, workspace);
     let values = spectrum.real.to_vec();
     let step = spectrum.axis.hertz_per_point().0;
-    let mut found = find(&values, step, settings);
-    if finish(&mut phase, &mut spectrum, &found, &settings.phase) {
+    let mut found = find_upright(&values, step, settings, |found| {
+        phasing.early(&mut spectrum, found).then(|| spectrum.real.to_vec())
+    });
+    if phasing.late(&mut spectrum, &found) {
         found = find(&spectrum.real.to_vec(), step, settings);
     }
+    let phase = phasing.conclude(&mut spectrum);
+    warnings.extend(phase.warnings.iter().cloned());
     Ok(assemble(spectrum, found, kind, phase, settings, warnings))
 }
 

@@ -1,5 +1,6 @@
 //! All lines of a spectrum: baseline, noise, detection and fits in turn.
 
+use std::borrow::Cow;
 use std::ops::Range;
 
 use lees_core::Hertz;
@@ -72,10 +73,25 @@ pub struct Found {
 /// ```
 #[must_use]
 pub fn find(values: &[f64], step: f64, settings: &Settings) -> Found {
+    find_upright(values, step, settings, |_| None)
+}
+
+/// As [`find`]; before the last round `upright` may give other values to go on with: those of a spectrum turned by the phase
+/// that the lines known by then show to be left.
+pub(crate) fn find_upright(
+    values: &[f64],
+    step: f64,
+    settings: &Settings,
+    mut upright: impl FnMut(&Found) -> Option<Vec<f64>>,
+) -> Found {
     let mut search = Search::start(values, step, settings);
     let rounds = settings.baseline.rounds.clamp(1.0, 10.0) as usize;
     for round in 0..rounds {
-        search.fit(round == 0 || round + 1 == rounds);
+        let last = round + 1 == rounds;
+        if round > 0 && last && let Some(turned) = upright(&search.found) {
+            search.replace(turned);
+        }
+        search.fit(round == 0 || last);
         if round == 0 {
             search.refine_shape();
         }
@@ -92,7 +108,7 @@ pub fn find(values: &[f64], step: f64, settings: &Settings) -> Found {
 }
 
 struct Search<'a> {
-    values: &'a [f64],
+    values: Cow<'a, [f64]>,
     step: f64,
     settings: &'a Settings,
     flat: Vec<f64>,
@@ -121,7 +137,7 @@ impl<'a> Search<'a> {
         let model = vec![0.0; values.len()];
         let found = Found { baseline, baseline_values, noise, shape, lines, model };
         Self {
-            values,
+            values: Cow::Borrowed(values),
             step,
             settings,
             flat,
@@ -131,6 +147,17 @@ impl<'a> Search<'a> {
             cut,
             misfit: FIRST_MISFIT,
         }
+    }
+
+    /// Goes on with other values, which differ little.
+    fn replace(&mut self, values: Vec<f64>) {
+        self.values = Cow::Owned(values);
+        self.flatten();
+    }
+
+    fn flatten(&mut self) {
+        let parts = self.values.iter().zip(&self.found.baseline_values);
+        self.flat.iter_mut().zip(parts).for_each(|(flat, (value, baseline))| *flat = value - baseline);
     }
 
     fn sort(&mut self) {
@@ -296,7 +323,7 @@ impl<'a> Search<'a> {
         let settings = self.settings;
         let allowance = feet(&self.found.model, self.misfit, self.step);
         let grid = Grid::new(
-            self.values,
+            &self.values,
             &self.found.model,
             &allowance,
             &|i| noise.sigma(i),
@@ -313,9 +340,7 @@ impl<'a> Search<'a> {
         self.found.lines.extend(broad);
         self.sort();
         self.render();
-        for (i, flat) in self.flat.iter_mut().enumerate() {
-            *flat = self.values[i] - self.found.baseline_values[i];
-        }
+        self.flatten();
         let left: Vec<f64> = self.flat.iter().zip(&self.found.model).map(|(f, m)| f - m).collect();
         self.found.noise = Noise::measure(&left, &self.found.baseline.free_points());
         if settings.baseline.enabled {

@@ -13,6 +13,7 @@ use serde::{Deserialize, Serialize};
 
 pub use cluster::Cluster;
 pub(crate) use cluster::clusters;
+pub(crate) use find::find_upright;
 pub use find::{Found, find};
 pub use render::{FarField, render};
 pub use solve::{Fit, Window};

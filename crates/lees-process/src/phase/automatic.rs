@@ -17,8 +17,8 @@ use crate::Workspace;
 const UNKNOWN_DEG: f64 = 103.9;
 /// Lines fitted for each group of lines used.
 const LINES_PER_GROUP: usize = 3;
-/// Rounds of joint fits over all clusters: the second knows the others' lines and the slope better.
-const SWEEPS: usize = 2;
+/// Rounds of joint fits over all clusters: a second one gains little, since the phase left is measured again at the lines.
+const SWEEPS: usize = 1;
 /// Least height over noise of a line that takes part in a group.
 const MEMBER_SNR: f64 = 7.0;
 /// Turns of first-order phase an onset may be wrong by.
@@ -80,7 +80,7 @@ fn find_and_correct(spectrum: &mut Spectrum, settings: &PhaseSettings) -> PhaseR
     let Some((real, imaginary)) = parts_mut(spectrum) else {
         return PhaseReport::nothing("no imaginary part: the phase cannot be corrected directly");
     };
-    let lines = phases(real, imaginary, settings, settings.ph1_range_deg.to_radians());
+    let lines = phases(real, imaginary, settings, settings.ph1_range_deg.to_radians(), SWEEPS);
     if lines.is_empty() {
         return by_entropy(spectrum, warnings);
     }
@@ -133,12 +133,14 @@ pub(super) fn by_lines(
     }
 }
 
-/// The phases of the strongest groups of lines, strongest first. `range` bounds the first-order phase, radians.
+/// The phases of the strongest groups of lines, strongest first. `range` bounds the first-order phase, radians; `sweeps` are
+/// the rounds of joint fits.
 pub(super) fn phases(
     real: &[f64],
     imaginary: &[f64],
     settings: &PhaseSettings,
     range: f64,
+    sweeps: usize,
 ) -> Vec<FittedLine> {
     let least = MEMBER_SNR.min(settings.least_line_snr);
     let lines = fit_lines(real, imaginary, LINES_PER_GROUP * settings.most_lines, least);
@@ -152,7 +154,7 @@ pub(super) fn phases(
     let plain = usable(&clusters);
     let n = real.len();
     let noise = complex_noise(real, imaginary);
-    for _ in 0..SWEEPS {
+    for _ in 0..sweeps {
         let found = usable(&clusters);
         let range = if found.len() >= settings.least_lines_for_ph1 { range } else { 0.0 };
         let Some(line) = straight(&angles(&found, n), range) else { return found };
@@ -257,7 +259,7 @@ pub fn delay_left(spectrum: &Spectrum) -> Option<(f64, f64)> {
     let real = spectrum.real.as_slice()?;
     let imaginary = spectrum.imaginary.as_ref()?.as_slice()?;
     let settings = PhaseSettings::default();
-    let lines = phases(real, imaginary, &settings, DELAY_TURNS * std::f64::consts::TAU);
+    let lines = phases(real, imaginary, &settings, DELAY_TURNS * std::f64::consts::TAU, 0);
     if !slope_is_free(&lines, spectrum, &settings) {
         return None;
     }

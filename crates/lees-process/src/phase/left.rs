@@ -5,54 +5,48 @@ use std::ops::Range;
 use lees_core::{Hertz, Spectrum};
 use nalgebra::{DMatrix, DVector};
 
+use super::PhaseSettings;
 use super::cluster::BY_NOISE;
 use super::straight::{Angle, Straight, straight};
-use super::{PhaseReport, PhaseSettings, correct};
 use crate::lines::{Cluster, FitLine, Found, WidthKind, clusters, lorentzian_of};
 
 /// Half window around each line, in line widths: the dispersion falls slowly, the baseline takes what lies further out.
 const REACH_WIDTHS: f64 = 15.0;
 /// First-order phase searched, radians over the spectrum: the first estimate is nearer than this.
 const RANGE: f64 = 0.2;
-/// A phase left under this many standard uncertainties is noise.
-const SIGNIFICANT: f64 = 3.0;
-/// A phase left whose dispersion reaches less than this many deviations of noise beside every line does no harm: finding the
-/// lines again costs more.
-const SEEN: f64 = 4.0;
+/// From when on a phase left is taken off.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Least {
+    /// A phase left under this many standard uncertainties is noise.
+    pub(super) significance: f64,
+    /// The dispersion must reach this many deviations of noise beside some line.
+    pub(super) seen: f64,
+    /// Somewhere among the lines the phase must be this large, in degrees.
+    pub(super) degrees: f64,
+}
+
 /// Deviation of the logarithm of a sharp line's width.
 const WIDTH_SPREAD: f64 = 0.1;
 /// Columns of a cluster besides three a line: phase, a constant, a slope and a parabola.
 const COMMON: usize = 4;
 
-/// Takes off the phase left at the lines found in a spectrum, where it is more than noise, and adds it to the report. Tells
-/// whether the spectrum was turned. Without imaginary part nothing happens.
-pub(crate) fn finish(
-    report: &mut PhaseReport,
-    spectrum: &mut Spectrum,
-    found: &Found,
-    settings: &PhaseSettings,
-) -> bool {
-    if !report.applied || spectrum.imaginary.is_none() {
-        return false;
-    }
-    let Some((left, seen)) = phase_left(found, spectrum, settings) else { return false };
-    if seen < SEEN || !is_significant(&left) {
-        return false;
-    }
-    correct(
-        spectrum,
-        left.at_pivot.to_degrees(),
-        left.slope.to_degrees(),
-        left.pivot * spectrum.real.len() as f64,
-    );
-    report.add(&left, &spectrum.axis);
-    true
+/// A phase left in a spectrum.
+pub(super) struct Left {
+    pub(super) line: Straight,
+    /// How far its dispersion stands out of noise, in deviations, where most.
+    seen: f64,
+    /// The largest angle at any cluster, in degrees.
+    degrees: f64,
 }
 
-/// Whether a phase left is more than noise.
-fn is_significant(left: &Straight) -> bool {
-    let over = |value: f64, u: f64| if u > 0.0 { value / u } else { 0.0 };
-    over(left.at_pivot, left.u_at_pivot).hypot(over(left.slope, left.u_slope)) > SIGNIFICANT
+impl Left {
+    /// Whether it is large enough to be taken off.
+    pub(super) fn reaches(&self, least: Least) -> bool {
+        let over = |value: f64, u: f64| if u > 0.0 { value / u } else { 0.0 };
+        let line = &self.line;
+        let significance = over(line.at_pivot, line.u_at_pivot).hypot(over(line.slope, line.u_slope));
+        significance > least.significance && self.seen >= least.seen && self.degrees >= least.degrees
+    }
 }
 
 /// A straight line of phases left in a spectrum's real part, from the dispersion in the residual of fitted lines.
@@ -60,9 +54,8 @@ fn is_significant(left: &Straight) -> bool {
 /// Beside each cluster of lines the residual is fitted, linearly, with the lines' dispersion under one common angle,
 /// small changes of each line's area, place and width, and a parabola of baseline; a robust straight line through the
 /// angles of the clusters follows. Unlike fits before the lines' shape is known it is not led astray by lines that are
-/// no Lorentzians. Beside it, how far the dispersion of that phase stands out of noise, in deviations, where most. `None`
-/// without a line that is strong enough.
-fn phase_left(found: &Found, spectrum: &Spectrum, settings: &PhaseSettings) -> Option<(Straight, f64)> {
+/// no Lorentzians. `None` without a line that is strong enough.
+pub(super) fn phase_left(found: &Found, spectrum: &Spectrum, settings: &PhaseSettings) -> Option<Left> {
     let (values, step) = (spectrum.real.as_slice()?, spectrum.axis.hertz_per_point().0);
     let lines: Vec<FitLine> = found.lines.iter().copied().filter(|l| l.width != WidthKind::Broad).collect();
     let reach = REACH_WIDTHS * found.shape.fwhm().0;
@@ -79,11 +72,11 @@ fn phase_left(found: &Found, spectrum: &Spectrum, settings: &PhaseSettings) -> O
         && (ends.1 - ends.0) * n * spectrum.axis.step().abs().0 >= settings.least_span_ppm;
     let plain: Vec<Angle> = angles.iter().map(|(angle, _)| *angle).collect();
     let line = straight(&plain, if free { RANGE } else { 0.0 })?;
+    let at = |a: &Angle| (line.at_pivot + line.slope * (a.x - line.pivot)).abs();
     // The dispersion of a Lorentzian is half as high as the line.
-    let beside =
-        |(a, snr): &(Angle, f64)| (line.at_pivot + line.slope * (a.x - line.pivot)).abs() * snr / 2.0;
-    let seen = angles.iter().map(beside).fold(0.0, f64::max);
-    Some((line, seen))
+    let seen = angles.iter().map(|(angle, snr)| at(angle) * snr / 2.0).fold(0.0, f64::max);
+    let degrees = plain.iter().map(at).fold(0.0, f64::max).to_degrees();
+    Some(Left { seen, degrees, line })
 }
 
 struct Scene<'a> {

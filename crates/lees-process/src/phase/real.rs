@@ -4,7 +4,8 @@ use lees_core::Spectrum;
 use ndarray::Array1;
 
 use super::automatic::{by_lines, phases};
-use super::{PhaseMethod, PhaseReport, PhaseSettings, recover_imaginary};
+use super::left::Least;
+use super::{PhaseMethod, PhaseReport, PhaseSettings, Straight, recover_imaginary};
 use crate::Workspace;
 
 /// First-order phase searched, degrees: whoever phased the spectrum did not leave a turn.
@@ -12,14 +13,16 @@ const PH1_RANGE_DEG: f64 = 60.0;
 /// A phase error under this is left alone, degrees: it costs less than correcting it may.
 const LEAST_DEG: f64 = 0.3;
 /// A phase error under this many standard uncertainties is left alone.
-const SIGNIFICANT: f64 = 3.0;
+pub(super) const SIGNIFICANT: f64 = 3.0;
+/// Once the lines are found, the dispersion of a phase left must reach this many deviations of noise beside some line:
+/// finding them again costs more than what does no harm.
+pub(super) const SEEN: f64 = 4.0;
 /// Share of the signal that may be left at half the time span for the recovered imaginary part to be used.
 const MOST_LEFT: f64 = 0.05;
 
 /// Estimates the phase error left in a spectrum without imaginary part, and takes it off where that is safe.
 ///
-/// The imaginary part is recovered by Hilbert transform and the strong lines fitted as in
-/// [`super::automatic`]. The error is corrected when it is significant, below the settings' bound, and when the
+/// The imaginary part is recovered by Hilbert transform and the strong lines fitted one by one. The error is corrected when it is significant, below the settings' bound, and when the
 /// signal has decayed at half of the time span (else the recovered part would be wrong); the spectrum then keeps
 /// the recovered imaginary part. Otherwise nothing is changed and a warning names the error.
 ///
@@ -49,23 +52,80 @@ pub fn check_real(
     settings: &PhaseSettings,
     workspace: &mut Workspace,
 ) -> PhaseReport {
-    let real = spectrum.real.to_vec();
-    let recovered = recover_imaginary(&real, workspace);
-    let lines = phases(&real, &recovered.imaginary, settings, PH1_RANGE_DEG.to_radians());
-    if lines.is_empty() {
-        return PhaseReport::nothing("no imaginary part, and no line strong enough to check the phase by");
+    let (report, real) = Real::start(spectrum, settings, workspace, LEAST_DEG);
+    real.conclude(report, spectrum)
+}
+
+/// What is known of the phase of a spectrum that came without imaginary part.
+pub(super) struct Real {
+    /// Whether it is safe, and wanted, to turn it.
+    pub(super) may_turn: bool,
+    /// The phase that the lines show to be left, not taken off.
+    pub(super) left: Option<Straight>,
+}
+
+impl Real {
+    /// A first estimate from lines fitted one by one, taken off when it is at least so many degrees; the spectrum gets the
+    /// recovered imaginary part.
+    pub(super) fn start(
+        spectrum: &mut Spectrum,
+        settings: &PhaseSettings,
+        workspace: &mut Workspace,
+        least_degrees: f64,
+    ) -> (PhaseReport, Self) {
+        let real = spectrum.real.to_vec();
+        let recovered = recover_imaginary(&real, workspace);
+        let lines = phases(&real, &recovered.imaginary, settings, PH1_RANGE_DEG.to_radians(), 0);
+        if lines.is_empty() {
+            let text = "no imaginary part, and no line strong enough to check the phase by";
+            return (PhaseReport::nothing(text), Self { may_turn: false, left: None });
+        }
+        spectrum.imaginary = Some(Array1::from_vec(recovered.imaginary));
+        let narrow =
+            PhaseSettings { ph1_range_deg: PH1_RANGE_DEG.min(settings.ph1_range_deg), ..settings.clone() };
+        let before = spectrum.clone();
+        let mut report = by_lines(spectrum, lines, &narrow, Vec::new());
+        report.method = PhaseMethod::RealShapes;
+        let worst = worst_phase(&report);
+        let hindrance = hindrance(worst.0, recovered.left_at_half, settings);
+        let large = worst.0 >= least_degrees && worst.0 >= SIGNIFICANT * worst.1;
+        report.applied = large && hindrance.is_none();
+        if !report.applied {
+            *spectrum = before;
+        }
+        let may_turn = hindrance.is_none();
+        if let Some(why) = hindrance.filter(|_| worst.0 >= LEAST_DEG && worst.0 >= SIGNIFICANT * worst.1) {
+            report.warnings.push(format!("{}{why}", out_of_phase(worst.0)));
+        }
+        (report, Self { may_turn, left: None })
     }
-    let mut turned = Spectrum { imaginary: Some(Array1::from_vec(recovered.imaginary)), ..spectrum.clone() };
-    let narrow =
-        PhaseSettings { ph1_range_deg: PH1_RANGE_DEG.min(settings.ph1_range_deg), ..settings.clone() };
-    let mut report = by_lines(&mut turned, lines, &narrow, Vec::new());
-    report.method = PhaseMethod::RealShapes;
-    let worst = worst_phase(&report);
-    report.applied = decide(&mut report, worst, recovered.left_at_half, settings);
-    if report.applied {
-        *spectrum = turned;
+
+    /// While lines are being found, turning costs little.
+    pub(super) fn early(&self) -> Least {
+        Least { significance: SIGNIFICANT, seen: 0.0, degrees: LEAST_DEG }
     }
-    report
+
+    /// Once they are found, what does no harm is left.
+    pub(super) fn late(&self) -> Least {
+        Least { seen: SEEN, ..self.early() }
+    }
+
+    /// A spectrum that was not turned goes back to its real part alone; the report tells what was done.
+    pub(super) fn conclude(self, mut report: PhaseReport, spectrum: &mut Spectrum) -> PhaseReport {
+        if report.applied {
+            let size = worst_phase(&report).0;
+            report.warnings.push(format!(
+                "{}; corrected with an imaginary part recovered by Hilbert transform",
+                out_of_phase(size)
+            ));
+        } else {
+            spectrum.imaginary = None;
+            if let Some(left) = self.left {
+                report.replace(&left, &spectrum.axis);
+            }
+        }
+        report
+    }
 }
 
 /// The largest phase, and its uncertainty, that the straight line gives at any line used.
@@ -75,26 +135,19 @@ fn worst_phase(report: &PhaseReport) -> (f64, f64) {
     common.fold((0.0, report.u_ph0_deg), |worst, (p, u)| if p.abs() > worst.0 { (p.abs(), u) } else { worst })
 }
 
-fn decide(report: &mut PhaseReport, worst: (f64, f64), left: f64, settings: &PhaseSettings) -> bool {
-    let (size, u) = worst;
-    if size < LEAST_DEG || size < SIGNIFICANT * u {
-        return false;
-    }
-    let found = format!("the spectrum has no imaginary part and is out of phase by up to {size:.1} degrees");
-    let (done, text) = if !settings.correct_real_only || !settings.correct {
-        (false, format!("{found}; left as it is"))
-    } else if size > settings.real_only_most_deg {
-        (false, format!("{found}, too much to be a slip of phasing; left as it is"))
-    } else if left > MOST_LEFT {
-        (
-            false,
-            format!(
-                "{found}; its signal has not decayed enough to recover the imaginary part, so it was left"
-            ),
-        )
+fn out_of_phase(degrees: f64) -> String {
+    format!("the spectrum has no imaginary part and is out of phase by up to {degrees:.1} degrees")
+}
+
+/// Why a spectrum without imaginary part must not be turned by as much as this.
+fn hindrance(degrees: f64, left_at_half: f64, settings: &PhaseSettings) -> Option<&'static str> {
+    if !settings.correct_real_only || !settings.correct {
+        Some("; left as it is")
+    } else if degrees > settings.real_only_most_deg {
+        Some(", too much to be a slip of phasing; left as it is")
+    } else if left_at_half > MOST_LEFT {
+        Some("; its signal has not decayed enough to recover the imaginary part, so it was left")
     } else {
-        (true, format!("{found}; corrected with an imaginary part recovered by Hilbert transform"))
-    };
-    report.warnings.push(text);
-    done
+        None
+    }
 }

@@ -76,6 +76,13 @@ impl PhaseReport {
         }
     }
 
+    /// Puts a phase found later in the place of one that was not taken off.
+    pub(super) fn replace(&mut self, later: &Straight, axis: &ShiftAxis) {
+        (self.ph0_deg, self.ph1_deg) = (0.0, 0.0);
+        self.lines.iter_mut().for_each(|line| line.residual_deg = line.phase_deg);
+        self.add(later, axis);
+    }
+
     /// Adds a phase found and taken off later, which is the surer one: its pivot and uncertainties stand from now on.
     pub(super) fn add(&mut self, later: &Straight, axis: &ShiftAxis) {
         let points = axis.points();
