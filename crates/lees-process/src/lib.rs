@@ -10,6 +10,7 @@ pub mod baseline;
 pub mod detect;
 mod error;
 pub mod fid;
+mod inner;
 pub mod lines;
 pub mod lineshape;
 pub mod multiplet;
@@ -22,6 +23,7 @@ mod voigt;
 mod workspace;
 
 pub use error::ProcessError;
+pub use inner::dot;
 pub use lineshape::LineShape;
 pub use noise::Noise;
 pub use process::{InputKind, Processed, process};

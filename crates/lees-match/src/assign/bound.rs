@@ -42,7 +42,7 @@ enum Seen {
 fn sharp(scene: &Scene<'_>, group: &PatternGroup, peak: &Peak, context: &Context) -> Option<Seen> {
     let at = scene.position(group.expected);
     let company = Company { protons: group.protons, together: group.protons, exchangeable: false };
-    let (w, _) = witness(scene, company, peak, at, context)?;
+    let w = witness(scene, company, peak, at, context)?;
     let tolerated = PATTERN_TOLERANCE * w.amount;
     let noise = (w.u * w.u - tolerated * tolerated).max(0.0).sqrt();
     let excess = context.excess(scene, at + (peak.from + peak.to) / 2.0);
@@ -54,7 +54,7 @@ fn sharp(scene: &Scene<'_>, group: &PatternGroup, peak: &Peak, context: &Context
 /// The bound by a band or a crowded multiplet.
 fn wide(scene: &Scene<'_>, group: &PatternGroup, context: &Context) -> f64 {
     let witness = if group.resolved {
-        crowded(scene, group, context, 0.0).map(|scan| scan.witnesses[0][0])
+        crowded(scene, group, context, 0.0).map(|scan| scan.witnesses[0])
     } else {
         band(scene, group, context)
     };

@@ -4,9 +4,9 @@ use super::context::Context;
 use super::probe::{GroupScan, MISSING_CAP, PATTERN_TOLERANCE, Peak, TAKEN_TOLERANCE};
 use crate::evidence::Witness;
 use crate::fit::scene::Scene;
-use crate::fit::solve::dot;
 use crate::fit::template::{Pose, extent, trace};
 use crate::pattern::PatternGroup;
+use lees_process::dot;
 
 /// A band of unknown structure may reach this far beyond its tabulated range, in ppm ...
 const BAND_MARGIN: f64 = 0.03;
@@ -104,13 +104,10 @@ pub(super) fn crowded(
     let witness = Witness { amount, u: u2.sqrt(), cover, missing_cap: MISSING_CAP };
     let all = found.left.max(0.0) + found.taken;
     Some(GroupScan {
-        places: vec![at],
-        prior: vec![0.0],
-        witnesses: vec![vec![witness]],
         fresh: vec![if all > 0.0 { found.left.max(0.0) / all } else { 1.0 }],
-        shares: vec![1.0],
         bound,
         noise: Some(filtered_noise(scene, group, at, (from, to))),
+        ..GroupScan::single(at, witness)
     })
 }
 

@@ -1,5 +1,6 @@
 //! Small linear least squares with priors.
 
+use lees_process::dot;
 use nalgebra::{DMatrix, DVector};
 
 /// Normal equations that grow column by column of a design, with an optional Gaussian prior per unknown.
@@ -55,46 +56,5 @@ impl Normal {
         let covariance = DMatrix::from_fn(n, n, |i, j| inverse[(i, j)] / (scale[i] * scale[j]));
         let value = &covariance * &self.moment;
         value.iter().all(|v| v.is_finite()).then_some(Solution { value, covariance })
-    }
-}
-
-/// Places at which an overlap is made at once.
-const AT_ONCE: usize = 8;
-
-/// Inner products of a kernel with every stretch of the data that is as long; each is summed in the order of [`dot`].
-pub(crate) fn correlate(data: &[f64], kernel: &[f64]) -> Vec<f64> {
-    let count = (data.len() + 1).saturating_sub(kernel.len());
-    let mut out = Vec::with_capacity(count);
-    while out.len() + AT_ONCE <= count {
-        let mut sums = [0.0; AT_ONCE];
-        for (near, weight) in data[out.len()..].windows(AT_ONCE).zip(kernel) {
-            for (sum, value) in sums.iter_mut().zip(near) {
-                *sum += value * weight;
-            }
-        }
-        out.extend(sums);
-    }
-    out.extend((out.len()..count).map(|start| dot(&data[start..start + kernel.len()], kernel)));
-    out
-}
-
-/// Inner product.
-pub(crate) fn dot(a: &[f64], b: &[f64]) -> f64 {
-    a.iter().zip(b).map(|(x, y)| x * y).sum()
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn overlaps_made_at_once_are_those_made_one_by_one() {
-        let data: Vec<f64> = (0..61).map(|i| f64::from(i * i % 37) - 11.3).collect();
-        for length in [1, 5, 8, 44, 61] {
-            let kernel: Vec<f64> = (0..length).map(|i| 1.0 / f64::from(i + 3)).collect();
-            let one_by_one: Vec<f64> = data.windows(kernel.len()).map(|near| dot(near, &kernel)).collect();
-            assert_eq!(correlate(&data, &kernel), one_by_one);
-        }
-        assert!(correlate(&data[..3], &data).is_empty());
     }
 }

@@ -6,7 +6,7 @@ use std::ops::Range;
 use lees_core::Hertz;
 
 use super::cluster::clusters;
-use super::render::{FarField, render};
+use super::render::{FarField, add, render};
 use super::shape::{PLAIN, first_width, fit_shape};
 use super::solve::{Window, fit_cluster};
 use super::{FitLine, WidthKind, broad, divide, lorentzian_of};
@@ -88,7 +88,10 @@ pub(crate) fn find_upright(
     let rounds = settings.baseline.rounds.clamp(1.0, 10.0) as usize;
     for round in 0..rounds {
         let last = round + 1 == rounds;
-        if round > 0 && last && let Some(turned) = upright(&search.found) {
+        if round > 0
+            && last
+            && let Some(turned) = upright(&search.found)
+        {
             search.replace(turned);
         }
         search.fit(round == 0 || last);
@@ -303,13 +306,22 @@ impl<'a> Search<'a> {
         self.found.lines = lines;
     }
 
-    /// Makes the model that of `lines`, unless it is already.
+    /// Makes the model that of `lines`; where few of them are new, only these are drawn.
     fn show(&mut self, lines: &[FitLine]) {
         let shape = self.found.shape.clone();
-        if self.drawn.as_ref().is_some_and(|(old, by)| old == lines && *by == shape) {
-            return;
+        let model = &mut self.found.model;
+        match self.drawn.take().filter(|(_, by)| *by == shape) {
+            Some((old, _)) => {
+                let (gone, new) = differences(&old, lines);
+                if gone.len() + new.len() < lines.len() {
+                    add(&gone, &shape, self.step, &mut self.far, model, -1.0);
+                    add(&new, &shape, self.step, &mut self.far, model, 1.0);
+                } else {
+                    render(lines, &shape, self.step, &mut self.far, model);
+                }
+            }
+            None => render(lines, &shape, self.step, &mut self.far, model),
         }
-        render(lines, &shape, self.step, &mut self.far, &mut self.found.model);
         self.drawn = Some((lines.to_vec(), shape));
     }
 
@@ -366,6 +378,27 @@ impl<'a> Search<'a> {
         self.sort();
         self.found
     }
+}
+
+/// Lines of the first list that are not in the second, and the other way round; both sorted by position.
+fn differences(old: &[FitLine], new: &[FitLine]) -> (Vec<FitLine>, Vec<FitLine>) {
+    let (mut gone, mut come) = (Vec::new(), Vec::new());
+    let (mut i, mut j) = (0, 0);
+    while i < old.len() || j < new.len() {
+        match (old.get(i), new.get(j)) {
+            (Some(a), Some(b)) if a == b => (i, j) = (i + 1, j + 1),
+            (Some(a), b) if b.is_none_or(|b| a.position <= b.position) => {
+                gone.push(*a);
+                i += 1;
+            }
+            (_, Some(b)) => {
+                come.push(*b);
+                j += 1;
+            }
+            (_, None) => break,
+        }
+    }
+    (gone, come)
 }
 
 /// What the model may be wrong by at every point: the misfit's share of it, and a little of the tallest line

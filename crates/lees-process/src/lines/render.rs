@@ -11,6 +11,9 @@ const NODE: usize = 32;
 const NEAR_WIDTHS: f64 = 16.0;
 /// ... and within this many nodes, whichever reaches further.
 const NEAR_NODES: f64 = 6.0;
+/// Nodes for one where tails are all but straight: from four such stretches beyond the exact part on, where a tail bends by
+/// less than a twentieth of itself within a stretch.
+const COARSE: usize = 16;
 
 /// Scratch for the far tails: left and right value of every interval between nodes.
 #[derive(Debug, Clone, Default)]
@@ -30,13 +33,26 @@ pub struct FarField {
 /// assert!((out[3500] - far).abs() < 1e-3 * far);
 /// ```
 pub fn render(lines: &[FitLine], shape: &LineShape, step: f64, far: &mut FarField, out: &mut [f64]) {
+    out.fill(0.0);
+    add(lines, shape, step, far, out, 1.0);
+}
+
+/// Adds `sign` times the sum of `lines` to `out`.
+pub(super) fn add(
+    lines: &[FitLine],
+    shape: &LineShape,
+    step: f64,
+    far: &mut FarField,
+    out: &mut [f64],
+    sign: f64,
+) {
     let intervals = out.len().div_ceil(NODE);
     far.ends.clear();
     far.ends.resize(intervals, (0.0, 0.0));
-    out.fill(0.0);
     let lorentzian = lorentzian_of(shape);
     for line in lines {
-        add(line, line.shape(shape, &lorentzian), step, &mut far.ends, out);
+        let signed = FitLine { area: sign * line.area, ..*line };
+        add_one(&signed, line.shape(shape, &lorentzian), step, &mut far.ends, out);
     }
     for (chunk, (left, right)) in out.chunks_mut(NODE).zip(&far.ends) {
         let slope = (right - left) / NODE as f64;
@@ -44,7 +60,7 @@ pub fn render(lines: &[FitLine], shape: &LineShape, step: f64, far: &mut FarFiel
     }
 }
 
-fn add(line: &FitLine, shape: &LineShape, step: f64, ends: &mut [(f64, f64)], out: &mut [f64]) {
+fn add_one(line: &FitLine, shape: &LineShape, step: f64, ends: &mut [(f64, f64)], out: &mut [f64]) {
     let width = shape.fwhm().0 * line.factor;
     let node = NODE as f64 * step;
     let reach = (NEAR_WIDTHS * width).max(NEAR_NODES * node);
@@ -54,12 +70,25 @@ fn add(line: &FitLine, shape: &LineShape, step: f64, ends: &mut [(f64, f64)], ou
     for (i, o) in out.iter_mut().enumerate().take(last * NODE).skip(first * NODE) {
         *o += value(i as f64 * step);
     }
-    let mut left = value(0.0);
-    for (k, end) in ends.iter_mut().enumerate() {
-        let right = value((k + 1) as f64 * node);
-        if k < first || k >= last {
-            end.0 += left;
-            end.1 += right;
+    let at = |k: usize| value(k as f64 * node);
+    let (below, above) = (first.saturating_sub(4 * COARSE), (last + 4 * COARSE).min(ends.len()));
+    tail(&mut ends[..below], 0, COARSE, &at);
+    tail(&mut ends[below..first], below, 1, &at);
+    tail(&mut ends[last..above], last, 1, &at);
+    tail(&mut ends[above..], above, COARSE, &at);
+}
+
+/// Adds a tail to intervals, the first of which starts at node `from`; it is taken as straight over `stride` of them.
+fn tail(ends: &mut [(f64, f64)], from: usize, stride: usize, at: &impl Fn(usize) -> f64) {
+    let mut left = if ends.is_empty() { 0.0 } else { at(from) };
+    let mut done = from;
+    for stretch in ends.chunks_mut(stride) {
+        done += stretch.len();
+        let right = at(done);
+        let rise = (right - left) / stretch.len() as f64;
+        for (k, end) in stretch.iter_mut().enumerate() {
+            end.0 += left + rise * k as f64;
+            end.1 += left + rise * (k + 1) as f64;
         }
         left = right;
     }

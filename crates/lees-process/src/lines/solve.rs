@@ -4,6 +4,7 @@
 //! Pereyra, SIAM J. Numer. Anal. 1973, 10, 413, in the form of a joint Gauss-Newton step); positions and width
 //! factors follow by Levenberg-Marquardt with analytic derivatives.
 
+use crate::dot;
 use lees_core::Hertz;
 use nalgebra::{Cholesky, DMatrix, DVector};
 
@@ -392,18 +393,4 @@ fn nonnegative(gram: DMatrix<f64>, right: DVector<f64>, bound: usize) -> Option<
             _ => return Some(solution),
         }
     }
-}
-
-/// Inner product with four running sums, which compilers turn into vector code.
-fn dot(a: &[f64], b: &[f64]) -> f64 {
-    let n = a.len().min(b.len());
-    let mut sums = [0.0; 4];
-    let (a4, b4) = (a[..n].chunks_exact(4), b[..n].chunks_exact(4));
-    let rest: f64 = a4.remainder().iter().zip(b4.remainder()).map(|(x, y)| x * y).sum();
-    for (x, y) in a4.zip(b4) {
-        for k in 0..4 {
-            sums[k] += x[k] * y[k];
-        }
-    }
-    sums.iter().sum::<f64>() + rest
 }

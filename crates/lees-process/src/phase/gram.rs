@@ -1,9 +1,7 @@
 //! Inner products of all columns of a tall matrix, where fits of phases spend their time.
 
+use crate::dot;
 use nalgebra::DMatrix;
-
-/// Running sums an inner product is made of, and the order they are added up in.
-const SUMS: usize = 8;
 
 /// `A' A`, each product of two columns made once.
 pub(super) fn gram(columns: &DMatrix<f64>) -> DMatrix<f64> {
@@ -13,25 +11,11 @@ pub(super) fn gram(columns: &DMatrix<f64>) -> DMatrix<f64> {
     let mut out = DMatrix::zeros(n, n);
     for i in 0..n {
         for j in 0..=i {
-            out[(i, j)] = inner(column(i), column(j));
+            out[(i, j)] = dot(column(i), column(j));
             out[(j, i)] = out[(i, j)];
         }
     }
     out
-}
-
-/// The inner product of two columns of one length.
-fn inner(a: &[f64], b: &[f64]) -> f64 {
-    let mut sums = [0.0; SUMS];
-    let ((whole, rest), (others, tail)) = (a.as_chunks::<SUMS>(), b.as_chunks::<SUMS>());
-    for (x, y) in whole.iter().zip(others) {
-        for lane in 0..SUMS {
-            sums[lane] += x[lane] * y[lane];
-        }
-    }
-    let (low, high) = sums.split_at(SUMS / 2);
-    let total = low.iter().zip(high).map(|(x, y)| x + y).sum();
-    rest.iter().zip(tail).fold(total, |total, (x, y)| total + x * y)
 }
 
 #[cfg(test)]

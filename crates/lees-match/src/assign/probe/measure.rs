@@ -1,0 +1,199 @@
+//! What one peak of a group says of the molecule's amount, at one place.
+
+use std::ops::Range;
+
+use super::peak::Peak;
+use super::{MISSING_CAP, PATTERN_TOLERANCE, TAKEN_TOLERANCE};
+use crate::assign::context::Context;
+use crate::evidence::Witness;
+use crate::fit::scene::{Scene, SceneLine};
+use crate::pattern::{Pattern, PatternGroup};
+use lees_process::dot;
+
+/// Uncertainty of neighbouring lines that were taken off, relative.
+const NEIGHBOUR_TOLERANCE: f64 = 0.05;
+/// Neighbours further off than this many widths do not disturb.
+const NEIGHBOUR_WIDTHS: f64 = 12.0;
+/// A fitted line this near to a peak's sticks, in widths, is the peak ...
+const ON_PLACE_WIDTHS: f64 = 0.45;
+/// ... or this near in hertz, since couplings are tabulated to a tenth.
+const ON_PLACE_HZ: f64 = 0.25;
+/// A line wider than this many common widths is not a solvent's.
+const WIDEST: f64 = 2.5;
+/// Area of one carbon-13 satellite over its parent's.
+const SATELLITE_SHARE: f64 = 0.0054;
+/// What disturbs a peak is looked up only when the peak says more than this many standard uncertainties.
+const CURIOUS: f64 = 1.5;
+
+/// A group's protons, alone and with those of the molecule that stand in the same signal of the product.
+#[derive(Debug, Clone, Copy)]
+pub(in crate::assign) struct Company {
+    pub(in crate::assign) protons: f64,
+    pub(in crate::assign) together: f64,
+    pub(in crate::assign) exchangeable: bool,
+}
+
+pub(super) fn company(
+    scene: &Scene<'_>,
+    pattern: &Pattern,
+    group: &PatternGroup,
+    context: &Context,
+) -> Company {
+    let at = scene.position(group.expected);
+    let beside = |other: &&PatternGroup| {
+        let slack = super::furthest(scene, group) + super::furthest(scene, other);
+        context.same_signal(at, scene.position(other.expected), slack)
+    };
+    let together: f64 = pattern.groups.iter().filter(beside).map(|g| g.protons).sum();
+    Company {
+        protons: group.protons,
+        together: together.max(group.protons),
+        exchangeable: group.exchangeable,
+    }
+}
+
+/// What a peak says when the group's centre stands at `at`; `None` beyond the spectrum's ends.
+pub(in crate::assign) fn witness(
+    scene: &Scene<'_>,
+    group: Company,
+    peak: &Peak,
+    at: f64,
+    context: &Context,
+) -> Option<Witness> {
+    let start = peak.start(scene, at)?;
+    let on = on_place(scene);
+    let mut own = Own::default();
+    let there = scene.lines_within(at + peak.from - on, at + peak.to + on);
+    there.for_each(|index| own.add(&scene.lines, index));
+    let unseen = dot(&scene.open[start..start + peak.kernel.len()], &peak.kernel);
+    Some(judge(scene, group, peak, at, unseen, &own, context))
+}
+
+/// Area that stands at a place.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Own {
+    pub(super) left: f64,
+    pub(super) taken: f64,
+    /// Area of what processing takes for satellites and artefacts: signals may be among it.
+    doubtful: f64,
+    /// The largest of the lines.
+    pub(super) largest: Option<usize>,
+}
+
+impl Own {
+    fn add(&mut self, lines: &[SceneLine], index: usize) {
+        let line = &lines[index];
+        if !line.is_signal() {
+            self.doubtful += line.area.abs();
+        } else if line.factor < WIDEST {
+            self.left += line.left;
+            self.taken += line.taken;
+            if line.left > self.largest.map_or(0.0, |largest| lines[largest].left) {
+                self.largest = Some(index);
+            }
+        }
+    }
+}
+
+/// Places in a row, in hertz from the first point.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Row {
+    pub(super) expected: f64,
+    pub(super) step: f64,
+    /// Places on either side of the expected one.
+    pub(super) beside: usize,
+}
+
+impl Row {
+    pub(super) const fn len(&self) -> usize {
+        2 * self.beside + 1
+    }
+
+    pub(super) fn at(&self, place: usize) -> f64 {
+        self.expected + (place as f64 - self.beside as f64) * self.step
+    }
+
+    /// The places between two positions.
+    fn within(&self, from: f64, to: f64) -> Range<usize> {
+        let index = |x: f64| (x - self.expected) / self.step + self.beside as f64;
+        let (first, end) =
+            (index(from).ceil().max(0.0) as usize, (index(to).floor() + 1.0).max(0.0) as usize);
+        first.min(self.len())..end.clamp(first.min(self.len()), self.len())
+    }
+}
+
+/// What a peak says at every place of a row, and what stands there; `None` beyond the spectrum's ends.
+pub(super) fn along(
+    scene: &Scene<'_>,
+    group: Company,
+    peak: &Peak,
+    row: Row,
+    context: &Context,
+) -> Vec<Option<(Witness, Own)>> {
+    let on = on_place(scene);
+    let mut owns = vec![Own::default(); row.len()];
+    let (first, last) = (row.at(0), row.at(row.len() - 1));
+    for index in scene.lines_within(first + peak.from - on, last + peak.to + on) {
+        let at = scene.lines[index].at;
+        for own in &mut owns[row.within(at - peak.to - on, at - peak.from + on)] {
+            own.add(&scene.lines, index);
+        }
+    }
+    let one = |(place, own): (usize, Own)| {
+        let at = row.at(place);
+        let start = peak.start(scene, at)?;
+        let unseen = dot(&scene.open[start..start + peak.kernel.len()], &peak.kernel);
+        Some((judge(scene, group, peak, at, unseen, &own, context), own))
+    };
+    owns.into_iter().enumerate().map(one).collect()
+}
+
+/// The amount by what stands at a peak's place and by what the fitted lines do not hold there.
+fn judge(
+    scene: &Scene<'_>,
+    group: Company,
+    peak: &Peak,
+    at: f64,
+    unseen: f64,
+    own: &Own,
+    context: &Context,
+) -> Witness {
+    let position = at + (peak.from + peak.to) / 2.0;
+    let amount = own.left / peak.protons + unseen / peak.scale;
+    let noise = scene.sigma[peak.centre(scene, at) as usize] * peak.noise;
+    let taken = TAKEN_TOLERANCE * own.taken / peak.protons;
+    let doubtful = own.doubtful / peak.protons;
+    let mut u2 = noise * noise + (PATTERN_TOLERANCE * amount).powi(2) + taken * taken + doubtful * doubtful;
+    let mut cover = f64::INFINITY;
+    if amount * amount > CURIOUS * CURIOUS * u2 {
+        let disturbed = NEIGHBOUR_TOLERANCE * neighbours(scene, at + peak.from, at + peak.to) / peak.height;
+        let satellites = SATELLITE_SHARE * scene.satellite_parents(position) / peak.protons;
+        u2 += disturbed * disturbed + satellites * satellites;
+        let place = own.largest.map_or(position, |index| scene.lines[index].at);
+        cover = context.cover(scene, place, amount * group.protons, amount * group.together);
+    }
+    let missing_cap = if group.exchangeable { 0.0 } else { MISSING_CAP };
+    Witness { amount, u: u2.sqrt(), cover, missing_cap }
+}
+
+/// Whether a peak says enough for what disturbs it to be looked up.
+pub(super) fn is_curious(witness: &Witness) -> bool {
+    witness.amount > CURIOUS * witness.u
+}
+
+/// A line this near to a peak's sticks is the peak, in hertz.
+pub(super) fn on_place(scene: &Scene<'_>) -> f64 {
+    (ON_PLACE_WIDTHS * scene.width).max(ON_PLACE_HZ)
+}
+
+/// Height that neighbouring lines give at a peak's place.
+fn neighbours(scene: &Scene<'_>, from: f64, to: f64) -> f64 {
+    let on = on_place(scene);
+    let near = NEIGHBOUR_WIDTHS * scene.width;
+    scene.lines[scene.lines_within(from - near, to + near)]
+        .iter()
+        .map(|line| (line, (from - line.at).max(line.at - to)))
+        .filter(|(_, off)| *off > on)
+        .map(|(line, off)| line.area * scene.shape.value(lees_core::Hertz(off), line.factor))
+        .sum()
+}

@@ -1,0 +1,127 @@
+//! How well one molecule fits under the spectrum, at any amount and any place within its tolerance.
+
+mod measure;
+mod peak;
+mod places;
+mod take;
+
+pub(super) use measure::{Company, witness};
+pub(crate) use peak::Peak;
+pub(super) use peak::peaks;
+pub(super) use places::GroupScan;
+pub(super) use take::take_off;
+
+use super::context::Context;
+use crate::fit::scene::Scene;
+use crate::pattern::{Pattern, PatternGroup};
+use places::scan;
+
+/// Relative spread of a peak about its pattern: roofs, couplings and widths are never quite those of the table.
+pub(super) const PATTERN_TOLERANCE: f64 = 0.08;
+/// The same of an area that other molecules have taken already.
+pub(super) const TAKEN_TOLERANCE: f64 = 0.15;
+/// A missing peak weighs at most this much (natural logarithm): exchange, saturation and table errors exist.
+pub(super) const MISSING_CAP: f64 = 20.0;
+/// A group is fresh when at least this share of the area at its place has not been taken by another molecule.
+const LEAST_FRESH: f64 = 0.7;
+/// Groups are looked for within this many spreads of their place ...
+const REACH_SPREADS: f64 = 3.0;
+/// ... but no further than this, in ppm.
+const LONGEST_REACH: f64 = 0.12;
+
+/// Where a group was found, and whether it counts.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct GroupFit {
+    /// Index of the group in the pattern.
+    pub group: usize,
+    /// Its centre in hertz from the first point.
+    pub at: f64,
+    /// Width over the common width.
+    pub factor: f64,
+    /// Share of its protons that is not covered by something else.
+    pub clear: f64,
+    /// Whether its lines were still unexplained when it was found.
+    pub fresh: bool,
+    /// Whether only the area of a crowded multiplet was looked at.
+    pub by_area: bool,
+    /// What it says for the molecule.
+    pub gain: f64,
+}
+
+/// A molecule's best fit.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Assessment {
+    /// Area of one proton of it.
+    pub amount: f64,
+    /// Noise of that amount by its clear peaks alone.
+    pub noise: f64,
+    /// Log-evidence, prior odds counted.
+    pub evidence: f64,
+    /// Each group.
+    pub groups: Vec<GroupFit>,
+}
+
+impl Assessment {
+    /// Amount over its noise.
+    pub(crate) fn significance(&self) -> f64 {
+        self.amount / self.noise
+    }
+}
+
+/// Fits a pattern under the spectrum.
+pub(crate) fn assess(scene: &Scene<'_>, pattern: &Pattern, context: &Context) -> Option<Assessment> {
+    let scans: Vec<Option<GroupScan>> =
+        pattern.groups.iter().map(|group| scan(scene, pattern, group, context)).collect();
+    let mut amounts: Vec<f64> = scans.iter().flatten().flat_map(GroupScan::proposals).collect();
+    amounts.sort_by(f64::total_cmp);
+    amounts.dedup_by(|a, b| (*a - *b).abs() < 0.02 * *b);
+    let first = amounts.into_iter().map(|n| weigh(pattern, &scans, n)).reduce(better)?;
+    let refined = refine(&scans, &first).map(|n| weigh(pattern, &scans, n));
+    Some(refined.map_or(first.clone(), |second| better(first, second)))
+}
+
+fn better(a: Assessment, b: Assessment) -> Assessment {
+    if b.evidence > a.evidence { b } else { a }
+}
+
+/// Evidence of a given amount, each group at the place that suits it best.
+fn weigh(pattern: &Pattern, scans: &[Option<GroupScan>], amount: f64) -> Assessment {
+    let mut groups = Vec::new();
+    let (mut evidence, mut weight) = (pattern.prior, 0.0);
+    for (group, scan) in scans.iter().enumerate().filter_map(|(k, s)| Some((k, s.as_ref()?))) {
+        let (place, gain, marginal) = scan.at(amount);
+        evidence += marginal;
+        let clear = scan.clear(place, amount);
+        weight += clear.1;
+        groups.push(GroupFit {
+            group,
+            at: scan.places[place],
+            factor: 1.0,
+            clear: clear.0,
+            fresh: scan.fresh[place] >= LEAST_FRESH,
+            by_area: scan.noise.is_some(),
+            gain,
+        });
+    }
+    let noise = if weight > 0.0 { 1.0 / weight.sqrt() } else { f64::INFINITY };
+    Assessment { amount, noise, evidence, groups }
+}
+
+/// The precision-weighted mean of all peaks that are not covered.
+fn refine(scans: &[Option<GroupScan>], first: &Assessment) -> Option<f64> {
+    let (mut sum, mut weight) = (0.0, 0.0);
+    for fit in &first.groups {
+        let scan = scans[fit.group].as_ref()?;
+        let place = scan.places.iter().position(|at| *at == fit.at)?;
+        for w in scan.there(place).iter().filter(|w| !w.covered(first.amount)) {
+            sum += w.amount / (w.u * w.u);
+            weight += 1.0 / (w.u * w.u);
+        }
+    }
+    (sum > 0.0).then(|| sum / weight)
+}
+
+/// How far from its place a group is looked for, in hertz.
+pub(in crate::assign) fn furthest(scene: &Scene<'_>, group: &PatternGroup) -> f64 {
+    (REACH_SPREADS * group.spread.0).min(LONGEST_REACH) * scene.field()
+}

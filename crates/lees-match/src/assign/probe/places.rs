@@ -1,0 +1,201 @@
+//! A group at every place where it may stand.
+
+use super::measure::{Company, Own, Row, along, company, is_curious};
+use super::peak::peaks;
+use super::{PATTERN_TOLERANCE, furthest};
+use crate::assign::context::Context;
+use crate::assign::partner::is_of_larger;
+use crate::assign::wide::{band, crowded, is_crowded};
+use crate::evidence::{Witness, gain};
+use crate::fit::scene::Scene;
+use crate::fit::template::extent;
+use crate::pattern::{Pattern, PatternGroup};
+
+/// Places looked at in a line's width.
+const PLACES_PER_WIDTH: f64 = 4.0;
+/// What it costs to call a line of a larger multiplet a signal of its own (natural logarithm).
+const PARTNER_COVER: f64 = 1.0;
+/// The exponential of anything less is lost beside 1.
+const NOTHING: f64 = -40.0;
+/// Degrees of freedom of Student's t for shifts: tables have their outliers.
+const SHIFT_FREEDOM: f64 = 4.0;
+/// Amounts proposed by one group at most.
+const PROPOSALS: usize = 4;
+
+/// A group at its possible places.
+pub(in crate::assign) struct GroupScan {
+    /// Centres in hertz from the first point.
+    pub(in crate::assign) places: Vec<f64>,
+    /// Log-probability of each place; the probabilities sum to 1.
+    pub(in crate::assign) prior: Vec<f64>,
+    /// What each peak says at each place, place by place.
+    pub(in crate::assign) witnesses: Vec<Witness>,
+    /// Share of the area at each place that no other molecule has taken.
+    pub(in crate::assign) fresh: Vec<f64>,
+    /// Share of the group's protons in each peak.
+    pub(in crate::assign) shares: Vec<f64>,
+    /// Noise of the amount, where the witnesses' uncertainties hold more than that.
+    pub(in crate::assign) noise: Option<f64>,
+    /// Whether no amount may rest on it: a band of unknown structure, or one among the product's signals.
+    pub(in crate::assign) bound: bool,
+}
+
+impl GroupScan {
+    /// A group at one place, of which one witness speaks.
+    pub(in crate::assign) fn single(at: f64, witness: Witness) -> Self {
+        Self {
+            places: vec![at],
+            prior: vec![0.0],
+            witnesses: vec![witness],
+            fresh: vec![1.0],
+            shares: vec![1.0],
+            noise: None,
+            bound: false,
+        }
+    }
+
+    /// What the peaks say at each place.
+    fn by_place(&self) -> impl Iterator<Item = (&[Witness], f64)> {
+        self.witnesses.chunks(self.shares.len()).zip(self.prior.iter().copied())
+    }
+
+    /// What the peaks say at a place.
+    pub(super) fn there(&self, place: usize) -> &[Witness] {
+        &self.witnesses[place * self.shares.len()..][..self.shares.len()]
+    }
+
+    /// Amounts that some place of this group proposes: the best few.
+    pub(super) fn proposals(&self) -> Vec<f64> {
+        if self.bound {
+            return Vec::new();
+        }
+        let mut best: Vec<(f64, f64)> = self
+            .by_place()
+            .flat_map(|(peaks, prior)| {
+                let clear = peaks.iter().filter(|w| w.amount > 3.0 * w.u);
+                clear.map(move |w| (w.amount, gain(peaks, w.amount) + prior))
+            })
+            .collect();
+        best.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.total_cmp(&b.0)));
+        let mut kept: Vec<f64> = Vec::new();
+        for (amount, _) in best {
+            if kept.len() < PROPOSALS && kept.iter().all(|k| (k - amount).abs() > 0.1 * amount) {
+                kept.push(amount);
+            }
+        }
+        kept
+    }
+
+    /// The likeliest place at an amount, what the group gains there, and the log-evidence with all places counted by
+    /// their probability: many places that noise alone may favour weigh as much as they should.
+    pub(super) fn at(&self, amount: f64) -> (usize, f64, f64) {
+        let gains: Vec<f64> = self.by_place().map(|(peaks, prior)| gain(peaks, amount) + prior).collect();
+        let (place, most) = gains
+            .iter()
+            .enumerate()
+            .fold((0, f64::NEG_INFINITY), |best, (k, gain)| if *gain > best.1 { (k, *gain) } else { best });
+        let terms = gains.iter().map(|gain| gain - most);
+        let sum: f64 = terms.filter(|t| *t > NOTHING).map(f64::exp).sum();
+        (place, most - self.prior[place], most + sum.ln())
+    }
+
+    /// Share of the group that is not covered, and the information (inverse variance) of those peaks.
+    pub(super) fn clear(&self, place: usize, amount: f64) -> (f64, f64) {
+        if self.bound {
+            return (0.0, 0.0);
+        }
+        let (mut share, mut weight) = (0.0, 0.0);
+        for (w, s) in self.there(place).iter().zip(&self.shares) {
+            let r = (w.amount - amount) / w.u;
+            if !w.covered(amount) && r.abs() < 4.0 {
+                share += s;
+                let tolerated = PATTERN_TOLERANCE * w.amount;
+                let variance = self.noise.map_or(w.u * w.u - tolerated * tolerated, |noise| noise * noise);
+                weight += 1.0 / variance.max(1e-300);
+            }
+        }
+        (share / self.shares.iter().sum::<f64>(), weight)
+    }
+}
+
+/// Measures a group at every place within its tolerance.
+pub(super) fn scan(
+    scene: &Scene<'_>,
+    pattern: &Pattern,
+    group: &PatternGroup,
+    context: &Context,
+) -> Option<GroupScan> {
+    if !group.resolved {
+        let at = scene.position(group.expected);
+        return band(scene, group, context)
+            .map(|witness| GroupScan { bound: true, ..GroupScan::single(at, witness) });
+    }
+    let peaks = peaks(scene, group);
+    let reach = furthest(scene, group);
+    if is_crowded(peaks) {
+        return crowded(scene, group, context, reach);
+    }
+    let step = (scene.width / PLACES_PER_WIDTH / scene.hz).floor().max(1.0) * scene.hz;
+    let expected = scene.position(group.expected);
+    let row = Row { expected, step, beside: (reach / step).ceil() as usize };
+    let company: Company = company(scene, pattern, group, context);
+    let mut seen: Vec<Vec<Option<(Witness, Own)>>> =
+        peaks.iter().map(|peak| along(scene, company, peak, row, context)).collect();
+    let kin = kin(scene, pattern, group);
+    let mut larger: Vec<(usize, bool)> = Vec::new();
+    let mut is_larger = |line: usize| match larger.iter().find(|(known, _)| *known == line) {
+        Some((_, answer)) => *answer,
+        None => {
+            let answer = is_of_larger(scene, context, scene.lines[line].at, peaks.len(), &kin);
+            larger.push((line, answer));
+            answer
+        }
+    };
+    for (witness, own) in seen.iter_mut().flatten().flatten() {
+        if is_curious(witness) && own.largest.is_some_and(&mut is_larger) {
+            witness.cover = witness.cover.min(PARTNER_COVER);
+        }
+    }
+    let shares: Vec<f64> = peaks.iter().map(|peak| peak.protons).collect();
+    let mut scan = GroupScan {
+        places: Vec::with_capacity(row.len()),
+        prior: Vec::with_capacity(row.len()),
+        witnesses: Vec::with_capacity(row.len() * peaks.len()),
+        fresh: Vec::with_capacity(row.len()),
+        shares,
+        noise: None,
+        bound: false,
+    };
+    let spread = (group.spread.0 * scene.field()).max(0.5 * scene.width);
+    for place in 0..row.len() {
+        let all = || seen.iter().map_while(|peak| peak[place].as_ref());
+        if all().count() < peaks.len() {
+            continue;
+        }
+        let (left, taken) = all().fold((0.0, 0.0), |(l, t), (_, own)| (l + own.left, t + own.taken));
+        let at = row.at(place);
+        let t = (at - expected) / spread;
+        scan.places.push(at);
+        scan.prior.push(-0.5 * (SHIFT_FREEDOM + 1.0) * (t * t / SHIFT_FREEDOM).ln_1p());
+        scan.fresh.push(if left + taken > 0.0 { left / (left + taken) } else { 1.0 });
+        scan.witnesses.extend(all().map(|(witness, _)| *witness));
+    }
+    let whole = scan.prior.iter().map(|p| p.exp()).sum::<f64>().ln();
+    scan.prior.iter_mut().for_each(|p| *p -= whole);
+    (!scan.places.is_empty()).then_some(scan)
+}
+
+/// Where a molecule's other groups may stand.
+fn kin(scene: &Scene<'_>, pattern: &Pattern, own: &PatternGroup) -> Vec<(f64, f64)> {
+    pattern
+        .groups
+        .iter()
+        .filter(|group| !std::ptr::eq(*group, own))
+        .map(|group| {
+            let (low, high) = extent(&group.sticks, 0.0);
+            let at = scene.position(group.expected);
+            let slack = furthest(scene, group);
+            (at + low - slack, at + high + slack)
+        })
+        .collect()
+}
