@@ -9,4 +9,4 @@ pub(crate) mod probe;
 pub(crate) mod quantify;
 pub(crate) mod search;
 pub(crate) mod water;
-mod wide;
+pub(crate) mod wide;

@@ -4,8 +4,9 @@ use super::context::Context;
 use super::probe::{GroupScan, MISSING_CAP, PATTERN_TOLERANCE, Peak, TAKEN_TOLERANCE};
 use crate::evidence::Witness;
 use crate::fit::scene::Scene;
-use crate::fit::template::{Pose, extent, trace};
+use crate::fit::template::{Stick, extent, merge};
 use crate::pattern::PatternGroup;
+use lees_core::Hertz;
 use lees_process::dot;
 
 /// A band of unknown structure may reach this far beyond its tabulated range, in ppm ...
@@ -22,6 +23,10 @@ const EDGE_WIDTHS: f64 = 2.0;
 const FAINT: f64 = 0.004;
 /// Relative spread of a crowded multiplet's area: lines far out, shifts within a chain.
 const CROWDED_TOLERANCE: f64 = 0.12;
+/// Sticks nearer than this many widths make one line.
+const MERGED_WIDTHS: f64 = 0.4;
+/// The matched filter counts each line within this many widths of its middle.
+const NEAR_WIDTHS: f64 = 8.0;
 /// Lines are blurred over this many hertz before their pattern is compared: couplings are known no better.
 const BLUR_HZ: f64 = 2.0;
 /// Any two bunches of lines in one stretch are as alike as this.
@@ -103,22 +108,44 @@ pub(super) fn crowded(
     let cover = context.cover_within(scene, from, to, amount * group.protons) + shape;
     let witness = Witness { amount, u: u2.sqrt(), cover, missing_cap: MISSING_CAP };
     let all = found.left.max(0.0) + found.taken;
+    let range = scene.range(from, to);
+    let middle = range.start + range.len() / 2;
     Some(GroupScan {
         fresh: vec![if all > 0.0 { found.left.max(0.0) / all } else { 1.0 }],
         bound,
-        noise: Some(filtered_noise(scene, group, at, (from, to))),
+        noise: Some(scene.sigma[middle] * crowd(scene, group).noise),
         ..GroupScan::single(at, witness)
     })
 }
 
-/// Noise of the amount by the multiplet's own shape (a matched filter): what limits seeing it at all.
-fn filtered_noise(scene: &Scene<'_>, group: &PatternGroup, at: f64, (from, to): (f64, f64)) -> f64 {
-    let range = scene.range(from, to);
-    let sigma = scene.sigma[range.start + range.len() / 2];
-    let pose = Pose { at, stretch: 1.0, factor: 1.0 };
-    let shape = trace(&scene.shape, &group.sticks, pose, scene.hz, range);
-    let power = dot(&shape, &shape).max(f64::MIN_POSITIVE);
-    sigma * scene.kernel_sd(&shape) / power / group.protons
+/// A crowded multiplet as a whole.
+#[derive(Debug, Clone)]
+pub(crate) struct Crowd {
+    /// Its sticks, those merged that the common line does not tell apart.
+    sticks: Vec<Stick>,
+    /// Noise of its amount by its own shape (a matched filter), per unit point noise: what limits seeing it at all.
+    noise: f64,
+}
+
+/// The multiplet as a whole; made once, since a pattern is only ever compared with one spectrum.
+fn crowd<'g>(scene: &Scene<'_>, group: &'g PatternGroup) -> &'g Crowd {
+    group.crowd.get_or_init(|| {
+        let sticks = merge(&group.sticks, MERGED_WIDTHS * scene.width);
+        let (low, high) = extent(&sticks, 0.0);
+        let margin = EDGE_WIDTHS * scene.width;
+        let points = ((high - low + 2.0 * margin) / scene.hz).ceil() as usize + 1;
+        let mut shape = vec![0.0; points];
+        for stick in &sticks {
+            let at = (margin - low + stick.offset) / scene.hz;
+            let reach = NEAR_WIDTHS * scene.width / scene.hz;
+            let (first, end) = ((at - reach).max(0.0) as usize, ((at + reach) as usize + 1).min(points));
+            for (i, value) in shape.iter_mut().enumerate().take(end).skip(first) {
+                *value += stick.share * scene.shape.value(Hertz((i as f64 - at) * scene.hz), 1.0);
+            }
+        }
+        let power = dot(&shape, &shape).max(f64::MIN_POSITIVE);
+        Crowd { noise: scene.kernel_sd(&shape) / power / group.protons, sticks }
+    })
 }
 
 /// Where the multiplet's lines agree best with what is unexplained.
@@ -127,14 +154,11 @@ fn place(scene: &Scene<'_>, group: &PatternGroup, furthest: f64) -> f64 {
     let step = (0.5 * scene.width).max(scene.hz);
     let count = (furthest / step).ceil() as i64;
     let spread = (group.spread.0 * scene.field()).max(scene.width);
+    let sticks = &crowd(scene, group).sticks;
     let overlap = |at: f64| -> f64 {
         let (from, to) = reach(scene, group, at);
         let near = |l: f64| {
-            group
-                .sticks
-                .iter()
-                .map(|s| s.share / (1.0 + ((at + s.offset - l) / scene.width).powi(2)))
-                .sum::<f64>()
+            sticks.iter().map(|s| s.share / (1.0 + ((at + s.offset - l) / scene.width).powi(2))).sum::<f64>()
         };
         scene.signals_within(from, to).map(|l| l.left.max(0.0) * near(l.at)).sum()
     };

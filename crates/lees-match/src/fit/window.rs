@@ -25,6 +25,8 @@ const SATELLITE_U: f64 = 0.0054 * 0.58;
 const FAINT_STICK: f64 = 0.05;
 /// Gauss-Newton steps: poses start within a line width, so that few are needed.
 const STEPS: usize = 6;
+/// Smaller changes than this, in widths or of a factor, end the steps.
+const SETTLED: f64 = 1e-4;
 /// Spread of a group's stretch about 1: couplings in tables are rounded to a tenth or two of a hertz.
 const STRETCH_SD: f64 = 0.03;
 /// Spread of a sharp line's width factor about 1.
@@ -123,8 +125,11 @@ fn fit_one(scene: &Scene<'_>, members: &mut [Member], group: Vec<usize>) -> Opti
     for _ in 0..STEPS {
         let design = Design::new(scene, members, &group, &fixed, range.clone(), &starts);
         let solution = design.solve(&data, sigma, &weights)?;
-        design.update(scene, members, &group, &solution, &starts);
+        let moved = design.update(scene, members, &group, &solution, &starts);
         solved = Some((design, solution));
+        if moved < SETTLED {
+            break;
+        }
     }
     let (design, solution) = solved?;
     if let [only] = group[..]
@@ -320,7 +325,8 @@ impl Design {
         normal
     }
 
-    /// Moves the members by the fitted derivatives, at most half a width a step.
+    /// Moves the members by the fitted derivatives, at most half a width a step. Gives the largest change of a place in
+    /// widths, of a stretch or of a width factor.
     fn update(
         &self,
         scene: &Scene<'_>,
@@ -328,10 +334,12 @@ impl Design {
         group: &[usize],
         solution: &Solution,
         starts: &[Pose],
-    ) {
+    ) -> f64 {
         let first = self.level() + 1;
+        let mut most = 0.0f64;
         for (slot, &k) in group.iter().enumerate() {
             let member = &mut members[k];
+            let before = member.pose;
             member.area = solution.value[slot];
             let step = |d: usize| solution.value[first + 3 * slot + d];
             let limit = 0.5 * scene.width;
@@ -340,7 +348,12 @@ impl Design {
                 at.clamp(starts[slot].at - 2.0 * scene.width, starts[slot].at + 2.0 * scene.width);
             member.pose.stretch = (member.pose.stretch + step(1).clamp(-0.03, 0.03)).clamp(0.85, 1.15);
             member.pose.factor = (member.pose.factor + step(2).clamp(-0.3, 0.3)).clamp(0.6, 30.0);
+            let now = member.pose;
+            let moved = ((now.at - before.at) / scene.width).abs();
+            most = most.max(moved).max((now.stretch - before.stretch).abs());
+            most = most.max((now.factor - before.factor).abs());
         }
+        most
     }
 }
 

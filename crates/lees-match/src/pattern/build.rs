@@ -83,6 +83,7 @@ fn of_group(
         exchangeable: group.exchangeable,
         doubt: doubt(place),
         drawn: std::sync::OnceLock::new(),
+        crowd: std::sync::OnceLock::new(),
     }
 }
 

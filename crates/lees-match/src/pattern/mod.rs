@@ -14,6 +14,7 @@ pub(crate) use library::{answers_to, counts, is_residual, library};
 pub(crate) use residual::{of_residual, of_water};
 
 use crate::assign::probe::Peak;
+use crate::assign::wide::Crowd;
 use crate::fit::template::Stick;
 
 /// What a pattern stands for.
@@ -54,6 +55,8 @@ pub(crate) struct PatternGroup {
     pub doubt: Option<String>,
     /// Its peaks as drawn for the spectrum at hand, once they have been.
     pub drawn: OnceLock<Vec<Peak>>,
+    /// How it looks as a whole in the spectrum at hand, once that has been asked for.
+    pub crowd: OnceLock<Crowd>,
 }
 
 /// One molecule.

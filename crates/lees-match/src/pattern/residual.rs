@@ -43,6 +43,7 @@ fn group(line: &ResidualLine, field: Megahertz) -> PatternGroup {
         exchangeable: false,
         doubt: None,
         drawn: std::sync::OnceLock::new(),
+        crowd: std::sync::OnceLock::new(),
     }
 }
 
@@ -73,6 +74,7 @@ pub(crate) fn of_water(solvent: &NmrSolvent, temperature_k: Option<f64>) -> Opti
         exchangeable: true,
         doubt: None,
         drawn: std::sync::OnceLock::new(),
+        crowd: std::sync::OnceLock::new(),
     };
     Some(Pattern {
         compound: None,

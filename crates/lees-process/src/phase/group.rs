@@ -9,6 +9,8 @@ use super::{FittedLine, Pole};
 /// Lines closer than this many half widths count as one group: neighbours so close take part of each other's
 /// dispersion, one gaining the phase the other loses, and only their sum is right.
 const GAP_HALF_WIDTHS: f64 = 30.0;
+/// Groups fitted jointly, strongest first: the others add little to the phase.
+const MOST_JOINT: usize = 15;
 /// Misfit of a joint fit, in deviations of noise, that tells of lines that are no Lorentzians.
 pub(super) const ODD_SHAPE: f64 = 3.0;
 
@@ -96,10 +98,10 @@ impl Clusters {
         self.groups.iter().map(|group| group.line).collect()
     }
 
-    /// Fits each group, its lines sharing a phase that changes by `slope` radians a point, the others' tails taken
+    /// Fits the strongest groups, the lines of each sharing a phase that changes by `slope` radians a point, the others' tails taken
     /// off as they are known by then.
     pub(super) fn refine(&mut self, parts: (&[f64], &[f64]), slope: f64, noise: ComplexNoise) {
-        for own in 0..self.groups.len() {
+        for own in 0..self.groups.len().min(MOST_JOINT) {
             let elsewhere = self.groups.iter().enumerate().filter(|(other, _)| *other != own);
             let others: Vec<Pole> = elsewhere.flat_map(|(_, group)| group.poles.iter().copied()).collect();
             let group = &mut self.groups[own];

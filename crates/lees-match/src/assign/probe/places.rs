@@ -12,7 +12,7 @@ use crate::fit::template::extent;
 use crate::pattern::{Pattern, PatternGroup};
 
 /// Places looked at in a line's width.
-const PLACES_PER_WIDTH: f64 = 4.0;
+const PLACES_PER_WIDTH: f64 = 3.0;
 /// What it costs to call a line of a larger multiplet a signal of its own (natural logarithm).
 const PARTNER_COVER: f64 = 1.0;
 /// The exponential of anything less is lost beside 1.
