@@ -9,6 +9,7 @@ use lees_process::Processed;
 use serde::{Deserialize, Serialize};
 
 use crate::MatchError;
+use crate::assign::bound::doubted;
 use crate::assign::context::Context;
 use crate::assign::memory::Memory;
 use crate::assign::quantify::{Quantified, quantify};
@@ -169,8 +170,9 @@ pub fn explain_beside(
     });
     let (mut named, mut fitted, mut refuted) = (Vec::new(), Quantified::default(), Vec::new());
     let mut memory = Memory::new(&scene, &patterns);
+    let mut open = context.clone();
     for _ in 0..ROUNDS {
-        let mut open = context.clone();
+        open = context.clone();
         let known = refuted.len();
         named = search(&mut scene, &patterns, &mut open, wet, &refuted, &mut memory);
         fitted = quantify(&scene, &patterns, &mut named, &mut refuted, phase_u(processed));
@@ -216,7 +218,11 @@ pub fn explain_beside(
     let amounts = shown(&sources, wet);
     let none = LimitSet::default();
     let limits = Limits::resolve(product.map_or(&none, |p| &p.limits), settings.limits.as_deref(), tables)?;
-    check.not_found = not_found(&sources, &context, &limits);
+    let mut nearly = |pattern: usize| {
+        let found = memory.assess(&scene, &patterns, pattern, &open).filter(|_| !refuted.contains(&pattern));
+        found.map_or(0.0, |found| doubted(&found, context.least))
+    };
+    check.not_found = not_found(&sources, &context, &limits, &mut nearly);
     decide(&mut check, &limits, tables);
     Ok(Explained { check, amounts })
 }

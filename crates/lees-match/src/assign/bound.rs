@@ -1,11 +1,13 @@
 //! How much of a molecule may be there although it was not named.
 
-use super::context::Context;
-use super::probe::{Company, PATTERN_TOLERANCE, Peak, peaks, witness};
+use super::context::{Context, Least};
+use super::probe::{Assessment, Company, PATTERN_TOLERANCE, Peak, peaks, witness};
 use super::wide::{band, crowded, is_crowded};
 use crate::fit::scene::Scene;
 use crate::pattern::{Pattern, PatternGroup};
 
+/// A molecule that lacks less log-evidence than this for naming may be there (odds of 1 to 400).
+const DOUBTFUL: f64 = 6.0;
 /// One-sided 95 % point of the normal law.
 const ONE_SIDED: f64 = 1.645;
 
@@ -29,6 +31,16 @@ pub(crate) fn at_most(scene: &Scene<'_>, pattern: &Pattern, context: &Context, s
         }
     }
     if information > 0.0 { least.min(sigmas / information.sqrt()) } else { least }
+}
+
+/// The most that can be there of a molecule that does not convince although something stands at its places: too little speaks
+/// for it, but nothing against it. Nothing when it is plainly not there.
+pub(crate) fn doubted(found: &Assessment, least: Least) -> f64 {
+    if found.evidence > least.evidence - DOUBTFUL {
+        upper(found.amount, found.noise.hypot(PATTERN_TOLERANCE * found.amount))
+    } else {
+        0.0
+    }
 }
 
 /// What one peak's place would show.

@@ -281,8 +281,14 @@ fn rivals(sources: &Sources<'_>, accepted: &Accepted) -> Vec<Rival> {
         .collect()
 }
 
-/// Every volatile that was not named, with the content that would have been.
-pub(crate) fn not_found(sources: &Sources<'_>, context: &Context, limits: &Limits) -> Vec<NotFound> {
+/// Every volatile that was not named, with the content that would have been. `nearly` is the amount of a pattern that may be
+/// there although it does not convince.
+pub(crate) fn not_found(
+    sources: &Sources<'_>,
+    context: &Context,
+    limits: &Limits,
+    nearly: &mut dyn FnMut(usize) -> f64,
+) -> Vec<NotFound> {
     let named = |k: usize| sources.named.iter().any(|a| a.pattern == k);
     let usual = |pattern: &Pattern| {
         let compound = pattern.compound.and_then(|c| sources.tables.compounds().get(c));
@@ -293,8 +299,9 @@ pub(crate) fn not_found(sources: &Sources<'_>, context: &Context, limits: &Limit
         .iter()
         .enumerate()
         .filter(|(k, pattern)| pattern.role == Role::Volatile && !named(*k))
-        .map(|(_, pattern)| {
+        .map(|(index, pattern)| {
             let seen = at_most(sources.scene, pattern, context, context.least.significance + POWER);
+            let seen = seen.max(nearly(index));
             NotFound {
                 name: pattern.name.clone(),
                 usual: usual(pattern),
