@@ -46,7 +46,7 @@ const SOLVENTS: [(&str, f64); 5] =
 const FIELDS: [(f64, f64); 6] =
     [(300.13, 0.2), (400.13, 0.35), (500.13, 0.2), (600.13, 0.15), (80.1, 0.05), (60.2, 0.05)];
 /// Standard deviation of a solvent's shift about the table, ppm.
-const SHIFT_SD: f64 = 0.005;
+pub(crate) const SHIFT_SD: f64 = 0.005;
 /// Standard deviation of a coupling about its usual value, hertz.
 const COUPLING_SD: f64 = 0.06;
 

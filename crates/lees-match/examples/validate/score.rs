@@ -26,6 +26,29 @@ struct Case {
     strata: Vec<String>,
 }
 
+/// Where an invented line lies this near to a shift of the table, twice the scatter of the shifts planted, no spectrum tells
+/// them apart, in ppm.
+const ALIKE: f64 = 2.0 * crate::sample::SHIFT_SD;
+/// A finding rests on a line this near, in ppm.
+const SAME_LINE: f64 = 0.004;
+
+/// Whether every signal that a finding rests on is a line of an unknown impurity, as near to the table's shift as the molecule's
+/// own lines are.
+fn is_mimicked(finding: &Finding, check: &Check, truth: &Truth) -> bool {
+    let (tables, used) = (Tables::bundled(), || finding.signals.iter().filter(|s| s.used));
+    let solvent = check.input.solvent.as_deref().and_then(|name| tables.nmr_solvent(name));
+    let Some((compound, nmr)) = tables.compound(&finding.name).zip(solvent) else { return false };
+    let offset = check.reference.as_ref().map_or(0.0, |reference| reference.applied.0);
+    let unknown = || truth.lines.iter().filter(|line| line.compound == "unknown");
+    used().count() > 0
+        && used().all(|signal| {
+            let place = compound.group(&signal.group).and_then(|group| group.shift_in(nmr));
+            let near = |ppm: f64| (ppm + offset - signal.shift.0).abs() < SAME_LINE;
+            place.is_some_and(|place| (signal.shift.0 - place.centre().0).abs() < ALIKE)
+                && unknown().any(|line| near(line.ppm))
+        })
+}
+
 /// A verdict on the total beside the truth, in wt%.
 struct Judged {
     index: u64,
@@ -52,6 +75,10 @@ pub(crate) struct Board {
     findings: usize,
     judged: Vec<Judged>,
     wrong: Vec<String>,
+    /// Wrongly named by lines that look like the molecule's own.
+    mimics: usize,
+    /// Wrong names to be expected if the stated evidence is the logarithm of true odds.
+    expected_wrong: f64,
     lost: Vec<String>,
     processing: Duration,
     matching: Duration,
@@ -156,6 +183,7 @@ impl Board {
             self.judged.push(Judged { index, verdict: check.verdict, truth: planted, limit, total });
         }
         self.findings += check.volatiles.len();
+        self.expected_wrong += check.volatiles.iter().map(|f| (1.0 + f.evidence.exp()).recip()).sum::<f64>();
         for ((), finding) in
             check.volatiles.iter().enumerate().filter(|(k, _)| !matched[*k]).map(|(_, f)| ((), f))
         {
@@ -173,6 +201,7 @@ impl Board {
                     );
                 }
             }
+            self.mimics += usize::from(is_mimicked(finding, check, truth));
             self.wrong.push(format!(
                 "{index}: {} {:.3} wt% evidence {:.1} rivals {:?} in {} ({}; planted {:?}; unknown {})",
                 finding.name,
@@ -287,6 +316,16 @@ impl Board {
             100.0 * self.wrong.len() as f64 / self.findings.max(1) as f64,
             self.wrong.len(),
             self.findings
+        );
+        let _ = writeln!(
+            out,
+            "| ... as many as the stated evidence, the logarithm of odds, lets expect | {:.1} |  |",
+            self.expected_wrong
+        );
+        let _ = writeln!(
+            out,
+            "| ... resting on lines of an unknown impurity within {ALIKE} ppm of the table's: no spectrum tells them apart | {} |  |",
+            self.mimics
         );
         let _ = writeln!(
             out,

@@ -36,7 +36,7 @@ pub(crate) fn at_most(scene: &Scene<'_>, pattern: &Pattern, context: &Context, s
 /// The most that can be there of a molecule that does not convince although something stands at its places: too little speaks
 /// for it, but nothing against it. Nothing when it is plainly not there.
 pub(crate) fn doubted(found: &Assessment, least: Least) -> f64 {
-    if found.evidence > least.evidence - DOUBTFUL {
+    if found.evidence > least.evidence - DOUBTFUL && found.noise.is_finite() {
         upper(found.amount, found.noise.hypot(PATTERN_TOLERANCE * found.amount))
     } else {
         0.0

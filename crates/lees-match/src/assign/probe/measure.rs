@@ -18,6 +18,11 @@ const NEIGHBOUR_WIDTHS: f64 = 12.0;
 const ON_PLACE_WIDTHS: f64 = 0.45;
 /// ... or this near in hertz, since couplings are tabulated to a tenth.
 const ON_PLACE_HZ: f64 = 0.25;
+/// Area that another molecule has taken within this many hertz may belong here in part: lines so near are those of crowded
+/// multiplets, whose patterns are rough.
+const BESIDE_HZ: f64 = 3.0;
+/// Its share.
+const BESIDE_TOLERANCE: f64 = 0.1;
 /// A line wider than this many common widths is not a solvent's.
 const WIDEST: f64 = 2.5;
 /// Area of one carbon-13 satellite over its parent's.
@@ -63,8 +68,9 @@ pub(in crate::assign) fn witness(
     let start = peak.start(scene, at)?;
     let on = on_place(scene);
     let mut own = Own::default();
-    let there = scene.lines_within(at + peak.from - on, at + peak.to + on);
-    there.for_each(|index| own.add(&scene.lines, index));
+    let near = |reach: f64| scene.lines_within(at + peak.from - reach, at + peak.to + reach);
+    own.beside = scene.lines[near(on.max(BESIDE_HZ))].iter().map(|line| line.taken).sum();
+    near(on).for_each(|index| own.add(&scene.lines, index));
     let unseen = dot(&scene.open[start..start + peak.kernel.len()], &peak.kernel);
     Some(judge(scene, group, peak, at, unseen, &own, context))
 }
@@ -74,6 +80,8 @@ pub(in crate::assign) fn witness(
 pub(super) struct Own {
     pub(super) left: f64,
     pub(super) taken: f64,
+    /// Taken area so near that a multiplet of unresolved lines may have left some of it here.
+    beside: f64,
     /// Area of what processing takes for satellites and artefacts: signals may be among it.
     doubtful: f64,
     /// The largest of the lines.
@@ -88,6 +96,7 @@ impl Own {
         } else if line.factor < WIDEST {
             self.left += line.left;
             self.taken += line.taken;
+            self.beside -= line.taken;
             if line.left > self.largest.map_or(0.0, |largest| lines[largest].left) {
                 self.largest = Some(index);
             }
@@ -133,8 +142,13 @@ pub(super) fn along(
     let on = on_place(scene);
     let mut owns = vec![Own::default(); row.len()];
     let (first, last) = (row.at(0), row.at(row.len() - 1));
-    for index in scene.lines_within(first + peak.from - on, last + peak.to + on) {
-        let at = scene.lines[index].at;
+    let beside = on.max(BESIDE_HZ);
+    for index in scene.lines_within(first + peak.from - beside, last + peak.to + beside) {
+        let SceneLine { at, taken, .. } = scene.lines[index];
+        if taken > 0.0 {
+            let near = row.within(at - peak.to - beside, at - peak.from + beside);
+            owns[near].iter_mut().for_each(|own| own.beside += taken);
+        }
         for own in &mut owns[row.within(at - peak.to - on, at - peak.from + on)] {
             own.add(&scene.lines, index);
         }
@@ -161,7 +175,8 @@ fn judge(
     let position = at + (peak.from + peak.to) / 2.0;
     let amount = own.left / peak.protons + unseen / peak.scale;
     let noise = scene.sigma[peak.centre(scene, at) as usize] * peak.noise;
-    let taken = TAKEN_TOLERANCE * own.taken / peak.protons;
+    let beside = BESIDE_TOLERANCE * own.beside.max(0.0);
+    let taken = (TAKEN_TOLERANCE * own.taken).hypot(beside) / peak.protons;
     let doubtful = own.doubtful / peak.protons;
     let mut u2 = noise * noise + (PATTERN_TOLERANCE * amount).powi(2) + taken * taken + doubtful * doubtful;
     let mut cover = f64::INFINITY;
