@@ -44,6 +44,8 @@ const FOOT_WIDTHS: f64 = 4.0;
 const FOOT_SHARE: f64 = 0.02;
 /// Unforeseen lines of the product are mostly under this share of a foreseen one.
 const KIN_SHARE: f64 = 0.07;
+/// The same of a named molecule's.
+const NAMED_KIN_SHARE: f64 = 0.025;
 /// Share of a cut signal that may lie on the wrong side of the cut.
 const CUT_TOLERANCE: f64 = 0.1;
 /// Cost of another signal in a stretch where the product's own signals outweigh a molecule's.
@@ -188,7 +190,8 @@ impl Context {
         self.occupied.iter().filter(move |s| s.from <= position && position <= s.to)
     }
 
-    /// Density of unforeseen lines of the product about its own, per ppm: small couplings, second order, rotamers.
+    /// Density of unforeseen lines of the product and of named molecules about their own, per ppm: small couplings, second
+    /// order, rotamers.
     ///
     /// Such lines are mostly fainter than [`KIN_SHARE`] of a foreseen one.
     fn kin(&self, scene: &Scene<'_>, position: f64, area: f64) -> f64 {
@@ -198,7 +201,10 @@ impl Context {
             let about = sticks.iter().filter(|s| (s.at - position).abs() < reach);
             about.map(|s| (KIN_SHARE * s.area / area.max(f64::MIN_POSITIVE)).min(1.0)).sum()
         };
-        self.about(position).map(near).sum::<f64>() / (2.0 * DENSITY_REACH)
+        let taken = scene.lines[scene.lines_within(position - reach, position + reach)].iter();
+        let named: f64 =
+            taken.map(|l| (NAMED_KIN_SHARE * l.taken / area.max(f64::MIN_POSITIVE)).min(1.0)).sum();
+        (self.about(position).map(near).sum::<f64>() + named) / (2.0 * DENSITY_REACH)
     }
 
     /// Notes that a named molecule has taken an area at a position.
