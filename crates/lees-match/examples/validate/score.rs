@@ -26,6 +26,11 @@ struct Case {
     strata: Vec<String>,
 }
 
+/// Whether a finding is named without the sentence on low odds.
+fn is_sure(finding: &Finding) -> bool {
+    finding.evidence >= 20f64.ln()
+}
+
 /// Where an invented line lies this near to a shift of the table, twice the scatter of the shifts planted, no spectrum tells
 /// them apart, in ppm.
 const ALIKE: f64 = 2.0 * crate::sample::SHIFT_SD;
@@ -77,6 +82,8 @@ pub(crate) struct Board {
     wrong: Vec<String>,
     /// Wrongly named by lines that look like the molecule's own.
     mimics: usize,
+    /// Named wrongly, and named at all, at odds of 20 to 1 and better.
+    sure: (usize, usize),
     /// Wrong names to be expected if the stated evidence is the logarithm of true odds.
     expected_wrong: f64,
     lost: Vec<String>,
@@ -87,6 +94,7 @@ pub(crate) struct Board {
     unknown_seen: (usize, usize),
     /// Decoys named, and all that was named with decoys in the tables.
     decoys: (usize, usize),
+    sure_decoys: (usize, usize),
 }
 
 impl Board {
@@ -183,6 +191,7 @@ impl Board {
             self.judged.push(Judged { index, verdict: check.verdict, truth: planted, limit, total });
         }
         self.findings += check.volatiles.len();
+        self.sure.1 += check.volatiles.iter().filter(|f| is_sure(f)).count();
         self.expected_wrong += check.volatiles.iter().map(|f| (1.0 + f.evidence.exp()).recip()).sum::<f64>();
         for ((), finding) in
             check.volatiles.iter().enumerate().filter(|(k, _)| !matched[*k]).map(|(_, f)| ((), f))
@@ -202,6 +211,7 @@ impl Board {
                 }
             }
             self.mimics += usize::from(is_mimicked(finding, check, truth));
+            self.sure.0 += usize::from(is_sure(finding));
             self.wrong.push(format!(
                 "{index}: {} {:.3} wt% evidence {:.1} rivals {:?} in {} ({}; planted {:?}; unknown {})",
                 finding.name,
@@ -249,6 +259,9 @@ impl Board {
             |f: &&Finding| Tables::is_decoy(&f.name) && f.rivals.iter().all(|r| Tables::is_decoy(&r.name));
         self.decoys.0 += found.check.volatiles.iter().filter(decoy).count();
         self.decoys.1 += found.check.volatiles.len();
+        let sure = || found.check.volatiles.iter().filter(|f| is_sure(f));
+        self.sure_decoys.0 += sure().filter(decoy).count();
+        self.sure_decoys.1 += sure().count();
     }
 
     /// The page, in Markdown.
@@ -319,6 +332,13 @@ impl Board {
         );
         let _ = writeln!(
             out,
+            "| ... without the sentence that it is named on low odds (under 20 to 1) | {:.1} % ({} of {}) | 0.5 % |",
+            100.0 * self.sure.0 as f64 / self.sure.1.max(1) as f64,
+            self.sure.0,
+            self.sure.1
+        );
+        let _ = writeln!(
+            out,
             "| ... as many as the stated evidence, the logarithm of odds, lets expect | {:.1} |  |",
             self.expected_wrong
         );
@@ -333,6 +353,13 @@ impl Board {
             100.0 * self.decoys.0 as f64 / self.decoys.1.max(1) as f64,
             self.decoys.0,
             self.decoys.1
+        );
+        let _ = writeln!(
+            out,
+            "| ... at odds of 20 to 1 and better | {:.1} % ({} of {}) | 1 % |",
+            100.0 * self.sure_decoys.0 as f64 / self.sure_decoys.1.max(1) as f64,
+            self.sure_decoys.0,
+            self.sure_decoys.1
         );
     }
 

@@ -69,6 +69,9 @@ struct Entry<'a> {
     brought: Option<Measured>,
 }
 
+/// A name of higher odds than this is taken as sure.
+const SURE_ODDS: f64 = 20.0;
+
 /// Makes the findings.
 pub(crate) fn findings(sources: &Sources<'_>) -> Result<Findings, MatchError> {
     let mut warnings = solvent_own::sentences(sources);
@@ -90,6 +93,7 @@ pub(crate) fn findings(sources: &Sources<'_>) -> Result<Findings, MatchError> {
         }
     }
     out.warnings.extend(by_one_line(sources, &entries));
+    out.warnings.extend(on_low_odds(&out.volatiles));
     out.volatiles.sort_by(|a, b| weight(b).total_cmp(&weight(a)).then(a.name.cmp(&b.name)));
     Ok(out)
 }
@@ -112,6 +116,15 @@ fn by_one_line(sources: &Sources<'_>, entries: &[Entry<'_>]) -> Option<String> {
             names.join(", ")
         )
     })
+}
+
+/// A sentence on the volatiles whose evidence is thin. In the validation as many names are wrong as these odds say.
+fn on_low_odds(volatiles: &[Finding]) -> Option<String> {
+    let thin = |finding: &&Finding| finding.evidence < SURE_ODDS.ln();
+    let named = |finding: &Finding| format!("{} (some {:.0} to 1)", finding.name, finding.evidence.exp());
+    let names: Vec<String> = volatiles.iter().filter(thin).map(named).collect();
+    (!names.is_empty())
+        .then(|| format!("named on low odds: {}; something else may stand at these places", names.join(", ")))
 }
 
 fn weight(finding: &Finding) -> f64 {
