@@ -18,6 +18,10 @@ const LEAST_CLEAR: f64 = 0.4;
 const RIVAL_MARGIN: f64 = 3.0;
 /// ... or by less than this when the other rests on nothing but the same lines (odds of 400).
 const SAME_LINES_MARGIN: f64 = 6.0;
+/// ... or by less than this when all that speaks for either is crowded multiplets, whose look is known roughly: alkanes.
+const CROWDED_MARGIN: f64 = 12.0;
+/// Crowded multiplets whose centres are closer than this, in hertz, are the same.
+const CROWDED_PLACE_HZ: f64 = 15.0;
 /// Centres closer than this, in hertz, are the same place.
 const SAME_PLACE_HZ: f64 = 6.0;
 /// A group that says less than this (natural logarithm) speaks against its molecule.
@@ -47,12 +51,18 @@ pub(crate) struct Accepted {
 /// The area of one crowded multiplet alone does not when another group speaks against the molecule: any lines in its
 /// stretch make such an area up.
 pub(crate) fn convinces(found: &Assessment, least: Least) -> bool {
-    let clear = || found.groups.iter().filter(|g| is_clear(g));
-    let contradicted = found.groups.iter().any(|g| g.gain < LEAST_CONTRADICTION);
+    suffices(found, least) && !is_made_up(found)
+}
+
+fn suffices(found: &Assessment, least: Least) -> bool {
     found.evidence >= least.evidence
         && found.significance() >= least.significance
-        && clear().any(|g| g.fresh)
-        && !(contradicted && clear().all(|g| g.by_area))
+        && found.groups.iter().any(|g| is_clear(g) && g.fresh)
+}
+
+fn is_made_up(found: &Assessment) -> bool {
+    let contradicted = found.groups.iter().any(|g| g.gain < LEAST_CONTRADICTION);
+    contradicted && found.groups.iter().filter(|g| is_clear(g)).all(|g| g.by_area)
 }
 
 /// Whether an amount may rest on a group.
@@ -146,11 +156,9 @@ fn sweep(
     named: &mut Vec<Accepted>,
     memory: &mut Memory,
 ) {
-    let mut open: Vec<(usize, Assessment)> = open
-        .into_iter()
-        .filter_map(|k| Some((k, memory.assess(scene, patterns, k, context)?)))
-        .filter(|(_, found)| convinces(found, context.least))
-        .collect();
+    let seen = open.into_iter().filter_map(|k| Some((k, memory.assess(scene, patterns, k, context)?)));
+    let (mut open, made_up): (Vec<(usize, Assessment)>, Vec<_>) =
+        seen.filter(|(_, found)| suffices(found, context.least)).partition(|(_, found)| !is_made_up(found));
     while let Some(best) = strongest(&open).map(|best| likelier(scene, patterns, &open, best)) {
         let (pattern, found) = open.swap_remove(best);
         take_off(scene, context, &patterns[pattern], &found);
@@ -167,6 +175,7 @@ fn sweep(
                 None => {}
             }
         }
+        rivals.extend(made_up.iter().filter(|(_, old)| rivals_with(scene, old, &found)).cloned());
         rivals.sort_by(|a, b| b.1.evidence.total_cmp(&a.1.evidence).then(a.0.cmp(&b.0)));
         named.push(Accepted { pattern, found, rivals });
     }
@@ -214,13 +223,16 @@ fn likelier(scene: &Scene<'_>, patterns: &[Pattern], open: &[(usize, Assessment)
 /// Whether another molecule explains the same lines about as well: a close call, or one that rests on nothing else.
 fn rivals_with(scene: &Scene<'_>, other: &Assessment, found: &Assessment) -> bool {
     let behind = found.evidence - other.evidence;
-    behind < RIVAL_MARGIN || (same_lines(scene, other, found) && behind < SAME_LINES_MARGIN)
+    let crowded = |a: &Assessment| a.groups.iter().filter(|g| is_clear(g)).all(|g| g.by_area);
+    let margin = if crowded(other) && crowded(found) { CROWDED_MARGIN } else { SAME_LINES_MARGIN };
+    (behind < RIVAL_MARGIN && !is_made_up(other)) || (behind < margin && same_lines(scene, other, found))
 }
 
 /// Whether a molecule rests on nothing but lines of another.
 fn same_lines(scene: &Scene<'_>, other: &Assessment, found: &Assessment) -> bool {
     let near = SAME_PLACE_HZ.max(2.0 * scene.width);
-    let taken = |g: &GroupFit| found.groups.iter().any(|own| (own.at - g.at).abs() < near);
+    let reach = |g: &GroupFit, own: &GroupFit| if g.by_area && own.by_area { CROWDED_PLACE_HZ } else { near };
+    let taken = |g: &GroupFit| found.groups.iter().any(|own| (own.at - g.at).abs() < reach(g, own));
     other.groups.iter().filter(|g| is_clear(g)).all(taken)
 }
 
