@@ -29,7 +29,7 @@ const NEAR: f64 = 0.006;
 const NEAR_HZ: f64 = 1.5;
 /// The product is the largest thing that fits: what is smaller than this share of it is its satellites, or chance.
 const LEAST_SCALE: f64 = 0.2;
-/// Offsets closer than this, in ppm, are the same.
+/// Offsets closer than this, in ppm, or so close that the same lines are found, are the same.
 const APART: f64 = 0.015;
 /// Smaller errors of the axis than this, in ppm, are within the rounding of journal lines.
 const WITHIN_ROUNDING: f64 = 0.004;
@@ -57,6 +57,11 @@ pub(crate) fn offset_by_product(processed: &Processed, product: &Product) -> Opt
     Some(Ppm(if best.abs() < WITHIN_ROUNDING { 0.0 } else { best }))
 }
 
+/// How near to its place a line is found, in ppm.
+fn near(field: Megahertz) -> f64 {
+    NEAR.max(NEAR_HZ / field.0)
+}
+
 /// The offset at which the signals are found, when no other one does nearly as well.
 fn sought(combs: &[Comb], lines: &[(f64, f64)], field: Megahertz, search: &Search) -> Option<f64> {
     if combs.len() < search.least_signals {
@@ -76,7 +81,8 @@ fn sought(combs: &[Comb], lines: &[(f64, f64)], field: Megahertz, search: &Searc
     let most = scores.iter().map(|s| s.1).fold(0.0, f64::max);
     let top: Vec<f64> = scores.iter().filter(|s| s.1 > most - 0.05).map(|s| s.0).collect();
     let best = top.get(top.len() / 2).copied()?;
-    let rival = scores.iter().filter(|s| (s.0 - best).abs() > APART).map(|s| s.1).fold(0.0, f64::max);
+    let apart = APART.max(2.0 * near(field));
+    let rival = scores.iter().filter(|s| (s.0 - best).abs() > apart).map(|s| s.1).fold(0.0, f64::max);
     (well(most) && most - rival >= search.margin).then_some(best)
 }
 
@@ -89,7 +95,7 @@ fn comb(signal: &ExpectedSignal, field: Megahertz) -> Option<Comb> {
 /// How many signals are found when the axis is moved by `offset`: each counts by the share of its area, on the scale that
 /// most of them agree on. Returns the count and that scale, the area of one proton. `lines` grow in shift.
 fn found(combs: &[Comb], lines: &[(f64, f64)], offset: f64, field: Megahertz) -> (f64, f64) {
-    let near = NEAR.max(NEAR_HZ / field.0);
+    let near = near(field);
     let of_stick = |comb: &Comb, stick: &Stick| -> f64 {
         let place = comb.centre - stick.offset / field.0 - offset;
         let first = lines.partition_point(|l| l.0 <= place - near);
