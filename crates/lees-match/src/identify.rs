@@ -175,7 +175,7 @@ pub fn explain_beside(
         open = context.clone();
         let known = refuted.len();
         named = search(&mut scene, &patterns, &mut open, wet, &refuted, &mut memory);
-        fitted = quantify(&scene, &patterns, &mut named, &mut refuted, phase_u(processed));
+        fitted = quantify(&scene, &patterns, &mut named, &mut refuted, &context, phase_u(processed));
         if refuted.len() == known {
             break;
         }

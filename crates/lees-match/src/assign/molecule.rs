@@ -65,18 +65,20 @@ pub(crate) struct Amounts {
     pub covariance: DMatrix<f64>,
 }
 
-/// Amounts of all molecules from all fitted members.
+/// Amounts of all molecules from all fitted members; `shared` is the uncertainty of each area from what the product may have of
+/// it.
 pub(crate) fn amounts(
     members: &[Member],
     owners: &[Owner],
     fits: &[WindowFit],
+    shared: &[f64],
     molecules: usize,
     phase_u: f64,
 ) -> Amounts {
     let n = members.len();
     let mut out = Amounts { each: vec![None; molecules], covariance: DMatrix::zeros(molecules, molecules) };
     let areas = DVector::from_iterator(n, members.iter().map(|m| m.area));
-    let parts = Parts::new(members, fits, phase_u);
+    let parts = Parts::new(members, fits, shared, phase_u);
     let total = &parts.noise + &parts.baseline + &parts.phase + &parts.shape;
     let present: Vec<usize> = (0..molecules).filter(|m| owners.iter().any(|o| o.molecule == *m)).collect();
     let design = DMatrix::from_fn(n, present.len(), |row, column| {
@@ -143,7 +145,7 @@ struct Parts {
 }
 
 impl Parts {
-    fn new(members: &[Member], fits: &[WindowFit], phase_u: f64) -> Self {
+    fn new(members: &[Member], fits: &[WindowFit], shared: &[f64], phase_u: f64) -> Self {
         let n = members.len();
         let mut parts = Self {
             noise: DMatrix::zeros(n, n),
@@ -164,7 +166,8 @@ impl Parts {
                 parts.shape[(a, a)] = beyond * beyond
                     + (if fit.dense[i] { DENSE_TOLERANCE } else { GROUP_TOLERANCE } * members[a].area)
                         .powi(2)
-                    + fit.satellites[i] * fit.satellites[i];
+                    + fit.satellites[i] * fit.satellites[i]
+                    + shared[a] * shared[a];
             }
         }
         parts

@@ -1,10 +1,11 @@
 //! Fitting all named molecules together, and the amount of each.
 
+use super::context::Context;
 use super::molecule::{Amounts, Owner, amounts};
 use super::search::{Accepted, is_clear};
 use crate::evidence::{Witness, best};
 use crate::fit::scene::Scene;
-use crate::fit::template::Pose;
+use crate::fit::template::{Pose, extent};
 use crate::fit::window::{Member, WindowFit, fit};
 use crate::pattern::Pattern;
 
@@ -72,6 +73,10 @@ const TOO_LITTLE: f64 = 4.0;
 const CROWDED_AGREEMENT: f64 = 0.12;
 /// What the fitted groups must say for a molecule, in natural log-likelihood.
 const LEAST_GAIN: f64 = 3.0;
+/// Members hold lines of the product when they exceed the room beside it by so many standard uncertainties ...
+const EXCESS_SIGMAS: f64 = 2.5;
+/// ... but most of the largest must be its own.
+const LARGEST_SHARE: f64 = 0.5;
 /// Rounds of fitting and leaving out.
 const ROUNDS: usize = 4;
 
@@ -82,10 +87,11 @@ pub(crate) fn quantify(
     patterns: &[Pattern],
     named: &mut Vec<Accepted>,
     refuted: &mut Vec<usize>,
+    context: &Context,
     phase_u: f64,
 ) -> Quantified {
     for _ in 0..ROUNDS {
-        let fitted = fit_all(scene, patterns, named, phase_u);
+        let fitted = fit_all(scene, patterns, named, context, phase_u);
         let verdicts: Vec<Verdict> =
             (0..named.len()).map(|k| judge(patterns, &named[k], &fitted, k)).collect();
         if verdicts.iter().all(|v| v.stays && v.covered.is_empty()) {
@@ -105,7 +111,7 @@ pub(crate) fn quantify(
             verdict.stays
         });
     }
-    fit_all(scene, patterns, named, phase_u)
+    fit_all(scene, patterns, named, context, phase_u)
 }
 
 /// What the joint fit says of one molecule.
@@ -136,7 +142,13 @@ fn judge(patterns: &[Pattern], accepted: &Accepted, fitted: &Quantified, index: 
 }
 
 /// Fits every clear group of every named molecule.
-fn fit_all(scene: &Scene<'_>, patterns: &[Pattern], named: &[Accepted], phase_u: f64) -> Quantified {
+fn fit_all(
+    scene: &Scene<'_>,
+    patterns: &[Pattern],
+    named: &[Accepted],
+    context: &Context,
+    phase_u: f64,
+) -> Quantified {
     let (mut slots, mut members, mut owners) = (Vec::new(), Vec::new(), Vec::new());
     for (index, accepted) in named.iter().enumerate() {
         let pattern = &patterns[accepted.pattern];
@@ -152,6 +164,32 @@ fn fit_all(scene: &Scene<'_>, patterns: &[Pattern], named: &[Accepted], phase_u:
         }
     }
     let fits = fit(scene, &mut members);
-    let amounts = amounts(&members, &owners, &fits, named.len(), phase_u);
+    let shared = give_back(context, &mut members);
+    let amounts = amounts(&members, &owners, &fits, &shared, named.len(), phase_u);
     Quantified { slots, members, fits, amounts }
+}
+
+/// Where the product has a multiplet of unknown structure, a member's line may hold lines of it. What the members have there
+/// beyond the room that the product's protons leave is taken off the largest of them; gives what is then uncertain of each
+/// area.
+fn give_back(context: &Context, members: &mut [Member]) -> Vec<f64> {
+    let mut uncertain = vec![0.0; members.len()];
+    for stretch in context.occupied.iter().filter(|stretch| stretch.sticks.is_none()) {
+        let inside = |member: &Member| {
+            let (low, high) = extent(&member.sticks, 0.0);
+            stretch.from <= member.pose.at + low && member.pose.at + high <= stretch.to
+        };
+        let within: Vec<usize> = (0..members.len()).filter(|&k| inside(&members[k])).collect();
+        let excess = within.iter().map(|&k| members[k].area).sum::<f64>() - stretch.room;
+        let Some(&largest) = within.iter().max_by(|a, b| members[**a].area.total_cmp(&members[**b].area))
+        else {
+            continue;
+        };
+        let plain = excess > EXCESS_SIGMAS * stretch.room_u && excess < stretch.expected;
+        if plain && excess < LARGEST_SHARE * members[largest].area {
+            members[largest].area -= excess;
+            uncertain[largest] = f64::hypot(uncertain[largest], stretch.room_u);
+        }
+    }
+    uncertain
 }
