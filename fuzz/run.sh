@@ -7,7 +7,7 @@ set -eu
 cd "$(dirname "$0")"
 seconds=${1:-600}
 [ $# -gt 0 ] && shift
-targets=${*:-jcamp text archive journal product}
+targets=${*:-jcamp text archive journal product check}
 host=$(rustc -vV | sed -n 's/^host: //p')
 passes="-Cpasses=sancov-module -Cllvm-args=-sanitizer-coverage-level=4 -Cllvm-args=-sanitizer-coverage-trace-compares"
 passes="$passes -Cllvm-args=-sanitizer-coverage-inline-8bit-counters -Cllvm-args=-sanitizer-coverage-pc-table"
@@ -16,6 +16,14 @@ cargo build --release --target "$host"
 built=${CARGO_TARGET_DIR:-target}/$host/release
 for target in $targets; do
     mkdir -p "corpus/$target" "artifacts/$target"
-    "$built/$target" "corpus/$target" "seeds/$target" -rss_limit_mb=256 -timeout=1 -max_total_time="$seconds" \
+    limits="-rss_limit_mb=256 -timeout=1"
+    seeds="seeds/$target"
+    if [ "$target" = check ]; then
+        # Not only reading: the tables, and a fit of all that a spectrum may hold, twice.
+        limits="-rss_limit_mb=512 -timeout=10"
+        seeds="$seeds seeds/jcamp seeds/text seeds/archive"
+    fi
+    # shellcheck disable=SC2086
+    "$built/$target" "corpus/$target" $seeds $limits -max_total_time="$seconds" \
         -artifact_prefix="artifacts/$target/" -print_final_stats=1 -max_len=8192
 done

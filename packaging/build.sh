@@ -1,14 +1,20 @@
 #!/usr/bin/env bash
 # Builds a tarball and a Debian package of the program with its manual pages, completions and guide.
 #
-# usage: build.sh [TARGET]   (a Rust target, such as x86_64-unknown-linux-musl for a program that needs no other
-# library; the machine's own when not given). LEES_BIN: a program built already. Prints the paths of both.
+# usage: build.sh [TARGET | static]   (a Rust target, such as x86_64-unknown-linux-musl for a program that needs no other
+# library; `static`: the machine's own with the C library inside, for which its static form must be there, in Debian part
+# of libc6-dev; the machine's own when not given). LEES_BIN: a program built already. Prints the paths of both.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 target=$(realpath -m "${CARGO_TARGET_DIR:-target}")
 packages="$target/packages"
 version=$(sed -n 's/^version = "\(.*\)"$/\1/p' Cargo.toml | head -1)
 kind=${1:-}
+if [ "$kind" = static ]; then
+    # The target is named, so that the switch is for the program and not for what runs while it is compiled.
+    kind=$(rustc -vV | sed -n 's/^host: //p')
+    export RUSTFLAGS="${RUSTFLAGS:-} -C target-feature=+crt-static"
+fi
 if [ -z "${LEES_BIN:-}" ]; then
     cargo build --quiet --release --locked --package lees-cli ${kind:+--target "$kind"} >&2
     LEES_BIN="$target/${kind:+$kind/}release/lees"
@@ -28,6 +34,13 @@ libc_needed() {
     fi
 }
 needs=$(libc_needed)
+# glibc inside the program: its name, and its licence, which has to go along.
+glibc='' lesser_licence=/usr/share/common-licenses/LGPL-2.1
+if [ "${1:-}" = static ]; then
+    [ -z "$needs" ] || { echo "build.sh: $LEES_BIN needs a C library of the system" >&2; exit 1; }
+    glibc=$(ldd --version | sed -n '1s/^ldd (\(.*\)) .*/\1/p')
+    [ -z "$glibc" ] || [ -r "$lesser_licence" ] || { echo "build.sh: no $lesser_licence to go with glibc" >&2; exit 1; }
+fi
 machine=$(uname -m)
 name="lees-$version-$machine-linux${needs:+-glibc$needs}"
 
@@ -38,6 +51,14 @@ documents() {
     cp README.md CHANGELOG.md LICENSE-MIT "$1/"
     cp -r docs/guide "$1/guide"
     cp packaging/lees-watch.service "$1/"
+    if [ -n "$glibc" ]; then
+        cp "$lesser_licence" "$1/LICENSE-LGPL-2.1"
+        cat >"$1/GLIBC.txt" <<END
+The program holds parts of the GNU C Library ($glibc), which are under the GNU Lesser General Public License,
+version 2.1 or later: see LICENSE-LGPL-2.1. Their source is that of the distribution's package glibc of this version.
+packaging/build.sh static in the program's own source links it with another version.
+END
+    fi
 }
 
 tree="$stage/tar/$name"

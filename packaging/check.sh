@@ -1,7 +1,7 @@
 #!/usr/bin/env bash
 # Builds both packages, installs them where nothing else is, and uses what was installed.
 #
-# usage: check.sh [TARGET], as for build.sh. LEES_BIN: a program built already.
+# usage: check.sh [TARGET | static], as for build.sh. LEES_BIN: a program built already.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 mapfile -t packages < <(packaging/build.sh "$@")

@@ -184,6 +184,46 @@ mod tests {
         assert_eq!(pool(&rack), None);
     }
 
+    /// Worked by hand: at equal masses 0.1 and 0.4 give an upper end of (0.11 + 0.44) / 2 = 0.275 for the sum.
+    #[test]
+    fn the_sum_has_a_limit_of_its_own_and_the_strictest_counts() {
+        let mut rack = [fraction("1", 0.1, None), fraction("2", 0.4, None)];
+        rack[0].total_limit = Some(0.28);
+        rack[1].total_limit = Some(0.9);
+        let found = pool(&rack).unwrap();
+        assert_eq!((found.members.as_slice(), found.total_limit), ([0, 1].as_slice(), Some(0.28)));
+        rack[1].total_limit = Some(0.27);
+        let found = pool(&rack).unwrap();
+        assert_eq!(found.members, [0]);
+        assert_eq!(found.left_out[0].why, "the pool's sum would pass its limit");
+    }
+
+    #[test]
+    fn a_fraction_whose_content_is_not_known_stays_out() {
+        let mut rack = [fraction("1", 0.1, Some(1.0)), fraction("2", 0.1, Some(1.0))];
+        rack[0].total = None;
+        let found = pool(&rack).unwrap();
+        assert_eq!(found.members, [1]);
+        assert_eq!((found.left_out[0].index, found.left_out[0].why.as_str()), (0, "content not known"));
+    }
+
+    /// Worked by hand: toluene is in one of three equal fractions only, 0.3 / 3 = 0.1 wt% of the pool.
+    #[test]
+    fn a_volatile_of_one_fraction_is_spread_over_all_and_the_largest_comes_first() {
+        let mut rack =
+            [fraction("1", 0.2, Some(1.0)), fraction("2", 0.2, Some(1.0)), fraction("3", 0.2, Some(1.0))];
+        let mut toluene = rack[0].contents[0].clone();
+        toluene.name = "toluene".to_owned();
+        toluene.limit_wt_percent = None;
+        toluene.wt_percent = Some(super::super::fixture::estimate(0.3, 0.01));
+        rack[1].contents.insert(0, toluene);
+        let found = pool(&rack).unwrap();
+        let names: Vec<&str> = found.contents.iter().map(|c| c.name.as_str()).collect();
+        assert_eq!(names, ["ethyl acetate", "toluene"]);
+        assert_relative_eq!(found.contents[1].wt_percent.unwrap().value, 0.1, max_relative = 1e-12);
+        assert_eq!(found.contents[1].limit_wt_percent, None);
+    }
+
     #[test]
     fn another_mixture_stays_out() {
         let mut rack = [fraction("1", 0.1, None), fraction("2", 0.01, None)];

@@ -73,6 +73,24 @@ mod tests {
     }
 
     #[test]
+    fn what_rises_rises_and_what_is_not_known_has_no_direction() {
+        let rack = [dried("up", 0.0, 1.0), dried("up", 4.0, 1.3)];
+        assert_eq!(trends(&rack)[0].last_step, Motion::Rising, "0.3 with u = 0.08: 3.7 of them");
+        let mut rack = [dried("open", 0.0, 1.0), dried("open", 4.0, 0.5)];
+        rack[1].total = None;
+        let found = trends(&rack);
+        assert_eq!((found[0].last_step, found[0].points.len()), (Motion::Unknown, 2));
+    }
+
+    /// Of two spectra at the last time the later in the list counts, and the step is from the time before.
+    #[test]
+    fn the_last_step_goes_from_an_earlier_time() {
+        let rack = [dried("a", 0.0, 2.0), dried("a", 4.0, 0.5), dried("a", 4.0, 0.51)];
+        let found = trends(&rack);
+        assert_eq!(found[0].last_step, Motion::Falling, "not the half per cent between two of one time");
+    }
+
+    #[test]
     fn one_time_is_no_trend() {
         assert!(trends(&[dried("a", 1.0, 0.5), dried("a", 1.0, 0.4), fraction("1", 0.1, None)]).is_empty());
     }

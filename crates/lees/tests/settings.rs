@@ -1,0 +1,69 @@
+//! Settings as text and back, and what they change.
+
+#![allow(clippy::unwrap_used, clippy::panic, reason = "helpers of tests fail the test")]
+
+use lees::{Error, Job, Settings};
+use lees_core::SettingValue;
+
+/// What is listed with every result can be given again by name, and as a file.
+#[test]
+fn every_setting_takes_back_what_it_says() {
+    let settings = Settings::default();
+    let mut again = Settings::default();
+    let mut plain = 0;
+    for (name, value) in settings.listing() {
+        if matches!(value, SettingValue::Number(_) | SettingValue::Flag(_) | SettingValue::Unset(())) {
+            again.change(&format!("{name} = {value}")).unwrap_or_else(|fault| panic!("{fault}"));
+            plain += 1;
+        }
+    }
+    assert!(plain > 50, "{plain} numbers, flags and open ones");
+    assert_eq!(again, settings);
+    let file = toml::to_string(&settings).unwrap();
+    assert_eq!(Settings::from_toml(&file, "all.toml").unwrap(), settings);
+    assert_eq!(Settings::from_toml("", "none.toml").unwrap(), settings);
+}
+
+#[test]
+fn a_changed_number_stands_in_the_listing_and_in_the_provenance() {
+    let mut job = Job::default();
+    let before = job.provenance().unwrap();
+    job.settings.change("match.least_significance=7.5").unwrap();
+    assert_eq!(job.settings.listing()["match.least_significance"], SettingValue::Number(7.5));
+    let after = job.provenance().unwrap();
+    assert_ne!(before.settings, after.settings);
+    assert_eq!((before.tables, before.version), (after.tables, after.version));
+}
+
+#[test]
+fn a_fault_in_a_settings_file_has_a_place() {
+    for (text, place) in [
+        ("[process.baseline]\nperiod_hz = 'é' # é\n", "own.toml: line 2, column 13: "),
+        ("[match]\nexclude = ['äther', 7]\n", "own.toml: line 2, column "),
+        ("[match\n", "own.toml: line 1, column "),
+        ("# ä\n[process]\n[proces]\n", "own.toml: line 3, column 2: "),
+    ] {
+        let fault = Settings::from_toml(text, "own.toml").unwrap_err();
+        assert!(fault.is_usage() && fault.to_string().starts_with(place), "{place:?}: {fault}");
+        assert!(!fault.to_string().contains('\n'), "one line: {fault}");
+    }
+}
+
+#[test]
+fn a_change_that_cannot_be_meant_changes_nothing() {
+    let mut settings = Settings::default();
+    for (assignment, words) in [
+        ("match.count_water", "has no `=`"),
+        ("match.cuont_water=true", "no setting is called `match.cuont_water`"),
+        ("match.count_water=perhaps", "read `perhaps`"),
+        ("process.baseline.period_hz=", "period_hz"),
+        ("match=1", "no setting is called `match`"),
+    ] {
+        let fault = settings.change(assignment).unwrap_err();
+        assert!(
+            matches!(fault, Error::Usage(_)) && fault.to_string().contains(words),
+            "{assignment}: {fault}"
+        );
+    }
+    assert_eq!(settings, Settings::default());
+}
