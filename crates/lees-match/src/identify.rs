@@ -220,7 +220,7 @@ pub fn explain_beside(
     let limits = Limits::resolve(product.map_or(&none, |p| &p.limits), settings.limits.as_deref(), tables)?;
     let mut nearly = |pattern: usize| {
         let found = memory.assess(&scene, &patterns, pattern, &open).filter(|_| !refuted.contains(&pattern));
-        found.map_or(0.0, |found| doubted(&found, context.least))
+        found.map_or(0.0, |found| doubted(&found, &patterns[pattern], &context))
     };
     check.not_found = not_found(&sources, &context, &limits, &mut nearly);
     decide(&mut check, &limits, tables);

@@ -185,6 +185,11 @@ impl Context {
         self.occupied.iter().any(|s| near(s, a) && near(s, b))
     }
 
+    /// Whether the product has a signal about a position.
+    pub(crate) fn is_occupied(&self, position: f64) -> bool {
+        self.about(position).next().is_some()
+    }
+
     /// Stretches that contain a position.
     fn about(&self, position: f64) -> impl Iterator<Item = &Occupied> {
         self.occupied.iter().filter(move |s| s.from <= position && position <= s.to)
@@ -239,9 +244,17 @@ impl Occupied {
         let reach = on_stick(scene);
         let near: f64 = within(reach + FOOT_WIDTHS * scene.width).map(|s| s.area).sum();
         (near > 0.0).then(|| {
-            let found: f64 = scene.signals_within(position - reach, position + reach).map(|l| l.left).sum();
-            let own: f64 = within(reach).map(|s| s.area).sum();
-            let u = within(reach).map(|s| s.u * s.u).sum::<f64>().sqrt();
+            let there = |at: f64| (at - position).abs() < reach;
+            // a stick just out of reach whose line is within it still accounts for that line
+            let has_line_there =
+                |at: f64| scene.signals_within(at - reach, at + reach).any(|line| there(line.at));
+            let sticks: Vec<&ProductStick> =
+                within(2.0 * reach).filter(|s| there(s.at) || has_line_there(s.at)).collect();
+            let of_any = |at: f64| there(at) || sticks.iter().any(|s| (s.at - at).abs() < reach);
+            let lines = scene.signals_within(position - 3.0 * reach, position + 3.0 * reach);
+            let found: f64 = lines.filter(|line| of_any(line.at)).map(|line| line.left).sum();
+            let own: f64 = sticks.iter().map(|s| s.area).sum();
+            let u = sticks.iter().map(|s| s.u * s.u).sum::<f64>().sqrt();
             (found - own, u.hypot(FOOT_SHARE * near))
         })
     }
