@@ -1,16 +1,14 @@
 //! How much of a molecule may be there although it was not named.
 
 use super::context::Context;
-use super::probe::{Assessment, Company, GroupFit, PATTERN_TOLERANCE, Peak, peaks, witness};
-use super::search::is_clear;
+use super::probe::{Assessment, Company, PATTERN_TOLERANCE, Peak, peaks, witness};
 use super::wide::{band, crowded, is_crowded};
 use crate::fit::scene::Scene;
 use crate::pattern::{Pattern, PatternGroup};
 
 /// A molecule that lacks less log-evidence than this for naming may be there (odds of 1 to 400).
 const DOUBTFUL: f64 = 6.0;
-/// Something stands at a molecule's places when its log-evidence exceeds its prior by more than this. Among the product's
-/// lines what exceeds them says more.
+/// Something stands at a molecule's places when its log-evidence exceeds its prior by more than this.
 const SPEAKS: f64 = 1.0;
 /// One-sided 95 % point of the normal law.
 const ONE_SIDED: f64 = 1.645;
@@ -41,8 +39,7 @@ pub(crate) fn at_most(scene: &Scene<'_>, pattern: &Pattern, context: &Context, s
 /// for it, but nothing against it. Nothing when it is plainly not there.
 pub(crate) fn doubted(found: &Assessment, pattern: &Pattern, context: &Context) -> f64 {
     let least = context.least;
-    let apart = |group: &GroupFit| is_clear(group) && !context.is_occupied(group.at);
-    let speaks = found.evidence - pattern.prior > SPEAKS && found.groups.iter().any(apart);
+    let speaks = found.evidence - pattern.prior > SPEAKS;
     if speaks && found.evidence > least.evidence - DOUBTFUL && found.noise.is_finite() {
         upper(found.amount, found.noise.hypot(PATTERN_TOLERANCE * found.amount))
     } else {

@@ -185,11 +185,6 @@ impl Context {
         self.occupied.iter().any(|s| near(s, a) && near(s, b))
     }
 
-    /// Whether the product has a signal about a position.
-    pub(crate) fn is_occupied(&self, position: f64) -> bool {
-        self.about(position).next().is_some()
-    }
-
     /// Stretches that contain a position.
     fn about(&self, position: f64) -> impl Iterator<Item = &Occupied> {
         self.occupied.iter().filter(move |s| s.from <= position && position <= s.to)
