@@ -284,3 +284,28 @@ fn residual_remark(solvent: &NmrSolvent, found: &ReferenceFound) -> Option<Strin
         away(seen)
     ))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn chances_of_the_solvents_add_up_to_one_and_a_label_is_believed_mostly() {
+        let tables = Tables::bundled();
+        let chances = |name: Option<&str>, by_user| {
+            possible(name.map(|name| tables.nmr_solvent(name).expect("tabulated")), by_user, tables)
+        };
+        for (name, by_user, count, first) in [
+            (Some("CD3OD"), false, USUAL.len(), LABEL_RIGHT),
+            (Some("THF-d8"), false, USUAL.len() + 1, LABEL_RIGHT),
+            (Some("THF-d8"), true, 1, 1.0),
+            (None, false, USUAL.len(), 1.0 / USUAL.len() as f64),
+        ] {
+            let all = chances(name, by_user);
+            assert_eq!((all.len(), all[0].1), (count, first), "{name:?}");
+            assert!(name.is_none_or(|name| all[0].0.name == name), "{name:?}");
+            let sum: f64 = all.iter().map(|(_, chance)| chance).sum();
+            assert!((sum - 1.0).abs() < 1e-12 && all.iter().all(|one| one.1 > 0.0), "{name:?}: {sum}");
+        }
+    }
+}

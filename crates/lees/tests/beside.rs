@@ -6,6 +6,7 @@ use lees::{Checker, Error, Job};
 use lees_core::Measurement;
 use lees_core::check::{Check, Verdict};
 use lees_format::write::{self, WriteOptions};
+use lees_match::standard::{InternalStandard, Weighing};
 use lees_spin::simulate::{Recipe, simulate};
 
 /// The dye with a limit of 1 wt% on the sum: the wet one has 1.7, and of methanol 0.7 could hide under the dry one's NCH2.
@@ -147,4 +148,22 @@ fn a_spectrum_that_cannot_be_processed_is_named_and_costs_itself_alone() {
     assert!(matches!(fault, Error::Process { .. }) && !fault.is_usage(), "{fault}");
     assert!(fault.to_string().starts_with("two.jdx#1: 5 points are too few"), "{fault}");
     assert_eq!(check.verdict, Verdict::NeedsDrying);
+}
+
+/// Maleic acid does not dissolve in CDCl3 and has no shift there in the tables.
+#[test]
+fn a_standard_without_a_shift_in_the_solvent_gives_no_purity_and_says_why() {
+    let weighing = Weighing {
+        standard_mg: 5.0,
+        sample_mg: 10.0,
+        balance_u_mg: 0.05,
+        standard_purity: 0.998,
+        standard_purity_u: 0.001,
+    };
+    let mut job = job();
+    job.beside.standard = Some(InternalStandard { name: "maleic acid".to_owned(), weighing });
+    let found = checked(&job, &wet_dye(), "wet.jdx");
+    assert_eq!(found.purity, None);
+    let why = "no shift of maleic acid in CDCl3 is tabulated";
+    assert!(found.warnings.iter().any(|w| w.contains(why)), "{:?}", found.warnings);
 }

@@ -253,3 +253,46 @@ impl Scene<'_> {
         start..end.max(start)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use lees_core::Measurement;
+    use lees_process::{Settings, Workspace, process};
+    use lees_spin::simulate::{Recipe, simulate};
+
+    fn wet_dye() -> Processed {
+        let made = simulate(&Recipe::wet_dye()).expect("a sound recipe");
+        process(&Measurement::Spectrum(made.spectrum), &Settings::default(), &mut Workspace::default())
+            .expect("a sound spectrum")
+    }
+
+    #[test]
+    fn lines_stand_where_processing_found_them() {
+        let processed = wet_dye();
+        let scene = Scene::of(&processed, processed.spectrum.axis);
+        assert_eq!(scene.lines.len(), processed.lines.len());
+        for line in &processed.lines {
+            let peak = |l: &SceneLine| scene.shift(l.at + processed.shape.peak_offset().0 * l.factor);
+            let off =
+                scene.lines.iter().map(|l| (peak(l) - line.shift).0.abs()).fold(f64::INFINITY, f64::min);
+            assert!(off < 1e-9, "{:?} is off by {off} ppm", line.shift);
+        }
+    }
+
+    /// Up to 2.9 ppm carbon-13 splits by 118 to 142 Hz: satellites stand 59 to 71 Hz off, on either side.
+    #[test]
+    fn parents_of_satellites_are_found_on_both_sides_and_no_nearer_or_further() {
+        let processed = wet_dye();
+        let mut scene = Scene::of(&processed, processed.spectrum.axis);
+        let parent = SceneLine { at: scene.position(Ppm(2.0)), area: 7.0, ..scene.lines[0].clone() };
+        scene.lines = vec![parent.clone()];
+        for (off, area) in [(58.0, 0.0), (60.0, 7.0), (70.0, 7.0), (72.0, 0.0), (0.0, 0.0)] {
+            assert_eq!(scene.satellite_parents(parent.at + off), area, "{off} Hz");
+            assert_eq!(scene.satellite_parents(parent.at - off), area, "-{off} Hz");
+        }
+        let larger = SceneLine { at: parent.at + 2.0 * 65.0, area: 9.0, ..parent.clone() };
+        scene.lines.push(larger);
+        assert_eq!(scene.satellite_parents(parent.at + 65.0), 9.0, "the larger of two");
+    }
+}

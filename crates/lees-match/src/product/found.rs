@@ -96,3 +96,21 @@ fn text(signal: &ExpectedSignal) -> String {
     inner.push(format!("{protons}H"));
     format!("{place} ({})", inner.join(", "))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_entry_reads_as_in_the_journal() {
+        for entry in [
+            "8.79 (s, 1H)",
+            "6.66 (dd, J = 8.9, 2.4 Hz, 1H)",
+            "7.35-7.20 (m, 5H)",
+            "0.88 (t, J = 7.0 Hz, 3H)",
+        ] {
+            let signals = lees_format::journal::parse(entry).expect("an entry");
+            assert_eq!(text(&signals[0]), entry);
+        }
+    }
+}

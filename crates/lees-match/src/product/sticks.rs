@@ -108,3 +108,45 @@ fn found(scene: &Scene<'_>, pattern: &[Stick], centre: f64, area: f64) -> (f64, 
 pub(crate) fn on_stick(scene: &Scene<'_>) -> f64 {
     ON_STICK_HZ.max(ON_STICK_WIDTHS * scene.width)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::product::region::regions;
+    use lees_core::{ExpectedSignal, LimitSet, Measurement};
+    use lees_process::{Settings, Workspace, process};
+    use lees_spin::simulate::{Recipe, simulate};
+
+    fn product(line: &str) -> Product {
+        let signals: Vec<ExpectedSignal> = lees_format::journal::parse(line).expect("a journal line");
+        let (name, quantify) = ("dye".to_owned(), Vec::new());
+        Product { name, formula: None, molar_mass: 300.38, signals, quantify, limits: LimitSet::default() }
+    }
+
+    /// A quartet of four protons: 1 to 3 to 3 to 1 parts of their area, 7.1 Hz apart.
+    #[test]
+    fn a_quartet_has_its_four_lines_and_a_coupling_that_is_wrong_has_none() {
+        let made = simulate(&Recipe::wet_dye()).expect("a sound recipe");
+        let processed =
+            process(&Measurement::Spectrum(made.spectrum), &Settings::default(), &mut Workspace::default())
+                .expect("a sound spectrum");
+        let scene = Scene::of(&processed, processed.spectrum.axis);
+        let of = |line: &str| {
+            let product = product(line);
+            let region = regions(&scene, &product).remove(0);
+            let per_proton = region.area / region.protons;
+            (sticks(&scene, &region, &product, per_proton), region.area)
+        };
+        let (found, area) = of("3.46 (q, J = 7.1 Hz, 4H)");
+        let found = found.expect("as described");
+        let shares: Vec<f64> = found.iter().map(|stick| (8.0 * stick.area / area).round()).collect();
+        assert_eq!(shares, [1.0, 3.0, 3.0, 1.0]);
+        for pair in found.windows(2) {
+            assert!((pair[1].at - pair[0].at - 7.1).abs() < 1e-6, "{pair:?}");
+        }
+        let centre = 0.25 * found.iter().map(|stick| stick.at).sum::<f64>();
+        assert!((scene.shift(centre).0 - 3.46).abs() < 0.002, "{}", scene.shift(centre).0);
+        assert_eq!(of("3.46 (q, J = 17 Hz, 4H)").0, None, "nothing stands there");
+        assert_eq!(of("3.46 (m, 4H)").0, None, "no pattern was told");
+    }
+}
