@@ -75,8 +75,8 @@ const CROWDED_AGREEMENT: f64 = 0.12;
 const LEAST_GAIN: f64 = 3.0;
 /// Members hold lines of the product when they exceed the room beside it by so many standard uncertainties ...
 const EXCESS_SIGMAS: f64 = 2.5;
-/// ... but most of the largest must be its own.
-const LARGEST_SHARE: f64 = 0.5;
+/// ... but some of the largest must be its own.
+const LARGEST_SHARE: f64 = 0.8;
 /// Rounds of fitting and leaving out.
 const ROUNDS: usize = 4;
 

@@ -13,6 +13,8 @@ use crate::table::{Class, Compound, Group, NmrSolvent, ShiftStatus, TableShift, 
 const REPEATABILITY: f64 = 0.003;
 /// Groups of one molecule tabulated closer than this, in ppm, stand at the same place.
 const SAME_PLACE: f64 = 0.012;
+/// Multiplets whose centres are nearer than this, in hertz, run into one another: toluene's ring at 60 to 80 MHz.
+const MERGED_HZ: f64 = 7.0;
 /// Sticks this close, in hertz, are one line at any width met in practice.
 const SAME_LINE: f64 = 0.05;
 /// A group tabulated as a wider range than this, in ppm, has no known structure.
@@ -92,7 +94,10 @@ fn coincident(groups: Vec<PatternGroup>, field: Megahertz) -> Vec<PatternGroup> 
     let mut out: Vec<PatternGroup> = Vec::new();
     for group in groups {
         let same = |g: &&mut PatternGroup| {
-            g.resolved && group.resolved && (g.expected.0 - group.expected.0).abs() < SAME_PLACE
+            let apart = (g.expected.0 - group.expected.0).abs();
+            let many = g.sticks.len() > 1 && group.sticks.len() > 1;
+            let merged = many && apart * field.0 < MERGED_HZ;
+            g.resolved && group.resolved && (apart < SAME_PLACE || merged)
         };
         match out.iter_mut().find(same) {
             Some(known) => unite(known, &group, field),
