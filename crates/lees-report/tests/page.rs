@@ -71,6 +71,8 @@ fn many_spectra_share_a_budget_of_bytes() {
 fn the_pdf_has_a_page_for_every_spectrum_at_least() {
     let check = fixture::batch(0.05, "wet.jdx");
     let file = pdf(&[&check, &check], &PageOptions::default()).unwrap();
+    let again = || pdf(&[&check, &check], &PageOptions::default()).unwrap();
+    assert!((0..8).all(|_| again() == file), "the same results give the same bytes");
     assert!(file.starts_with(b"%PDF-"));
     let pages = file.windows(11).filter(|w| w == b"/Type/Page\n" || w.starts_with(b"/Type /Page")).count();
     assert!(pages >= 2, "{pages}");

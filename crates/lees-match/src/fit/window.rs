@@ -8,6 +8,9 @@ use super::template::{Drawn, Pose, Stick, draw, extent, trace};
 
 /// A window reaches this many common widths beyond the outermost stick.
 const MARGIN_WIDTHS: f64 = 8.0;
+/// A line wider than this many common widths, such as water in exchange, is fitted to its middle only: all of it would draw in
+/// half the spectrum.
+const WIDEST_FACTOR: f64 = 12.0;
 /// Windows that come closer than this many widths are fitted together.
 const JOIN_WIDTHS: f64 = 4.0;
 /// A fitted line within this many widths of a stick is that stick.
@@ -85,7 +88,7 @@ pub(crate) fn fit(scene: &Scene<'_>, members: &mut [Member]) -> Vec<WindowFit> {
 
 /// The stretch a member needs.
 fn reach(scene: &Scene<'_>, member: &Member) -> (f64, f64) {
-    let margin = MARGIN_WIDTHS * scene.width * member.pose.factor;
+    let margin = MARGIN_WIDTHS * scene.width * member.pose.factor.min(WIDEST_FACTOR);
     let (low, high) = extent(&member.sticks, 0.0);
     (member.pose.at + low - margin, member.pose.at + high + margin)
 }

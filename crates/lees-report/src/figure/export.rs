@@ -3,6 +3,7 @@
 use resvg::tiny_skia::{Pixmap, Transform};
 use resvg::usvg::{Options, Tree};
 
+use super::ordered::ordered;
 use super::{Svg, font};
 use crate::ReportError;
 
@@ -68,5 +69,6 @@ pub fn pdf(svg: &Svg) -> Result<Vec<u8>, ReportError> {
     let tree = tree(svg.as_str(), "PDF")?;
     let page = svg2pdf::PageOptions { dpi: CSS_DPI as f32 };
     svg2pdf::to_pdf(&tree, svg2pdf::ConversionOptions::default(), page)
+        .map(ordered)
         .map_err(|error| ReportError::Export { format: "PDF", why: error.to_string() })
 }

@@ -16,6 +16,7 @@ mod mark;
 mod names;
 mod numbers;
 mod options;
+pub(crate) mod ordered;
 mod panel;
 mod place;
 pub(crate) mod sample;

@@ -9,6 +9,7 @@ use super::PageOptions;
 use super::print::{BODY, Block, blocks};
 use crate::ReportError;
 use crate::figure::font::{self, Ruler};
+use crate::figure::ordered::ordered;
 use crate::figure::sheet::{MM, PT, escape};
 use crate::figure::{Svg, export};
 
@@ -219,7 +220,7 @@ fn join(pages: &[String]) -> Result<Vec<u8>, ReportError> {
         put_page(&mut pdf, page, tree, content, picture);
         pdf.extend(&chunk);
     }
-    Ok(pdf.finish())
+    Ok(ordered(pdf.finish()))
 }
 
 fn put_page(pdf: &mut Pdf, id: Ref, parent: Ref, content: Ref, picture: Ref) {
