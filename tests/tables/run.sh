@@ -8,8 +8,10 @@ trap 'rm -rf "$folder"' EXIT
 
 mkdir "$folder/once" "$folder/twice"
 cargo build -q -p lees-report --features columnar --example tables
-"$target/debug/examples/tables" "$folder/once"
+"$target/debug/examples/tables" "$folder/once" &
+once=$!
 "$target/debug/examples/tables" "$folder/twice"
+wait "$once"
 
 venv="$target/venv-tables"
 [ -x "$venv/bin/python" ] || python3 -m venv "$venv"
