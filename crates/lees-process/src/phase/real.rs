@@ -14,6 +14,9 @@ const PH1_RANGE_DEG: f64 = 60.0;
 const LEAST_DEG: f64 = 0.3;
 /// A phase error under this many standard uncertainties is left alone.
 pub(super) const SIGNIFICANT: f64 = 3.0;
+/// With no more groups of lines than this a single one that is led astray decides, so that they are fitted jointly, and what they
+/// show is taken off at once.
+const FEW_GROUPS: usize = 6;
 /// Once the lines are found, the dispersion of a phase left must reach this many deviations of noise beside some line:
 /// finding them again costs more than what does no harm.
 pub(super) const SEEN: f64 = 4.0;
@@ -75,7 +78,14 @@ impl Real {
     ) -> (PhaseReport, Self) {
         let real = spectrum.real.to_vec();
         let recovered = recover_imaginary(&real, workspace);
-        let lines = phases(&real, &recovered.imaginary, settings, PH1_RANGE_DEG.to_radians(), 0);
+        let found =
+            |sweeps| phases(&real, &recovered.imaginary, settings, PH1_RANGE_DEG.to_radians(), sweeps);
+        let mut lines = found(0);
+        let few = lines.len() <= FEW_GROUPS;
+        if few {
+            lines = found(1);
+        }
+        let least_degrees = if few { LEAST_DEG } else { least_degrees };
         if lines.is_empty() {
             let text = "no imaginary part, and no line strong enough to check the phase by";
             return (PhaseReport::nothing(text), Self { may_turn: false, left: None });
