@@ -26,6 +26,12 @@ struct Case {
     strata: Vec<String>,
 }
 
+/// A row with a share, and of how many.
+fn share(out: &mut String, what: &str, (some, all): (usize, usize), aim: &str) {
+    let percent = 100.0 * some as f64 / all.max(1) as f64;
+    let _ = writeln!(out, "| {what} | {percent:.1} % ({some} of {all}) | {aim} |");
+}
+
 /// Whether a finding is named without the sentence on low odds.
 fn is_sure(finding: &Finding) -> bool {
     finding.evidence >= 20f64.ln()
@@ -323,19 +329,13 @@ impl Board {
         row("0.1-1 wt% over the limit, 300-600 MHz", "98 %", &|c| {
             (0.1..1.0).contains(&c.content) && above(c) && high(c)
         });
-        let _ = writeln!(
+        let wrong = (self.wrong.len(), self.findings);
+        share(out, "named wrongly or invented", wrong, "0.5 %");
+        share(
             out,
-            "| named wrongly or invented | {:.1} % ({} of {}) | 0.5 % |",
-            100.0 * self.wrong.len() as f64 / self.findings.max(1) as f64,
-            self.wrong.len(),
-            self.findings
-        );
-        let _ = writeln!(
-            out,
-            "| ... without the sentence that it is named on low odds (under 20 to 1) | {:.1} % ({} of {}) | 0.5 % |",
-            100.0 * self.sure.0 as f64 / self.sure.1.max(1) as f64,
-            self.sure.0,
-            self.sure.1
+            "... without the sentence that it is named on low odds (under 20 to 1)",
+            self.sure,
+            "0.5 %",
         );
         let _ = writeln!(
             out,
@@ -347,20 +347,8 @@ impl Board {
             "| ... resting on lines of an unknown impurity within {ALIKE} ppm of the table's: no spectrum tells them apart | {} |  |",
             self.mimics
         );
-        let _ = writeln!(
-            out,
-            "| decoys named, one decoy of each volatile in the tables | {:.1} % ({} of {}) | 1 % |",
-            100.0 * self.decoys.0 as f64 / self.decoys.1.max(1) as f64,
-            self.decoys.0,
-            self.decoys.1
-        );
-        let _ = writeln!(
-            out,
-            "| ... at odds of 20 to 1 and better | {:.1} % ({} of {}) | 1 % |",
-            100.0 * self.sure_decoys.0 as f64 / self.sure_decoys.1.max(1) as f64,
-            self.sure_decoys.0,
-            self.sure_decoys.1
-        );
+        share(out, "decoys named, one decoy of each volatile in the tables", self.decoys, "1 %");
+        share(out, "... at odds of 20 to 1 and better", self.sure_decoys, "1 %");
     }
 
     fn errors(&self, out: &mut String) {

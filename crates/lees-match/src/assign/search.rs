@@ -47,22 +47,26 @@ pub(crate) struct Accepted {
 }
 
 /// Whether an assessment suffices for naming.
-///
-/// The area of one crowded multiplet alone does not when another group speaks against the molecule: any lines in its
-/// stretch make such an area up.
 pub(crate) fn convinces(found: &Assessment, least: Least) -> bool {
     suffices(found, least) && !is_made_up(found)
 }
 
+/// Whether there is enough evidence, resting on lines that nothing else explains.
 fn suffices(found: &Assessment, least: Least) -> bool {
     found.evidence >= least.evidence
         && found.significance() >= least.significance
         && found.groups.iter().any(|g| is_clear(g) && g.fresh)
 }
 
+/// Whether only areas of crowded multiplets speak for a molecule while another group speaks against it: any lines in such a
+/// stretch make such an area up.
 fn is_made_up(found: &Assessment) -> bool {
-    let contradicted = found.groups.iter().any(|g| g.gain < LEAST_CONTRADICTION);
-    contradicted && found.groups.iter().filter(|g| is_clear(g)).all(|g| g.by_area)
+    found.groups.iter().any(|g| g.gain < LEAST_CONTRADICTION) && is_all_crowded(found)
+}
+
+/// Whether all that an amount may rest on is crowded multiplets.
+fn is_all_crowded(found: &Assessment) -> bool {
+    found.groups.iter().filter(|g| is_clear(g)).all(|g| g.by_area)
 }
 
 /// Whether an amount may rest on a group.
@@ -223,8 +227,8 @@ fn likelier(scene: &Scene<'_>, patterns: &[Pattern], open: &[(usize, Assessment)
 /// Whether another molecule explains the same lines about as well: a close call, or one that rests on nothing else.
 fn rivals_with(scene: &Scene<'_>, other: &Assessment, found: &Assessment) -> bool {
     let behind = found.evidence - other.evidence;
-    let crowded = |a: &Assessment| a.groups.iter().filter(|g| is_clear(g)).all(|g| g.by_area);
-    let margin = if crowded(other) && crowded(found) { CROWDED_MARGIN } else { SAME_LINES_MARGIN };
+    let margin =
+        if is_all_crowded(other) && is_all_crowded(found) { CROWDED_MARGIN } else { SAME_LINES_MARGIN };
     (behind < RIVAL_MARGIN && !is_made_up(other)) || (behind < margin && same_lines(scene, other, found))
 }
 

@@ -3,7 +3,7 @@
 use lees_core::Spectrum;
 
 use super::left::{Least, phase_left};
-use super::real::{Real, SEEN, SIGNIFICANT};
+use super::real::{self, Real, SEEN, SIGNIFICANT};
 use super::{PhaseReport, PhaseSettings, correct};
 use crate::Workspace;
 use crate::lines::Found;
@@ -43,13 +43,12 @@ impl<'a> Phasing<'a> {
     /// While lines are still being found: turns a spectrum without imaginary part by the phase that they show to be left. The
     /// first estimate of other spectra is better than what can be seen this early.
     pub(crate) fn early(&mut self, spectrum: &mut Spectrum, found: &Found) -> bool {
-        let least = self.real.as_ref().map(Real::early);
-        least.is_some_and(|least| self.turn(spectrum, found, least))
+        self.real.is_some() && self.turn(spectrum, found, real::EARLY)
     }
 
     /// Once the lines are found: takes off the phase left, where it is large enough. Tells whether the spectrum was turned.
     pub(crate) fn late(&mut self, spectrum: &mut Spectrum, found: &Found) -> bool {
-        let least = self.real.as_ref().map_or(LATE, Real::late);
+        let least = if self.real.is_some() { real::LATE } else { LATE };
         self.turn(spectrum, found, least)
     }
 

@@ -25,9 +25,10 @@ const MOST_LEFT: f64 = 0.05;
 
 /// Estimates the phase error left in a spectrum without imaginary part, and takes it off where that is safe.
 ///
-/// The imaginary part is recovered by Hilbert transform and the strong lines fitted one by one. The error is corrected when it is significant, below the settings' bound, and when the
-/// signal has decayed at half of the time span (else the recovered part would be wrong); the spectrum then keeps
-/// the recovered imaginary part. Otherwise nothing is changed and a warning names the error.
+/// The imaginary part is recovered by Hilbert transform and the strong lines are fitted one by one, those of a few groups
+/// jointly as in [`super::automatic`]. The error is corrected when it is significant, below the settings' bound, and when
+/// the signal has decayed at half of the time span (else the recovered part would be wrong); the spectrum then keeps the
+/// recovered imaginary part. Otherwise nothing is changed and a warning names the error.
 ///
 /// ```
 /// use lees_core::{Acquisition, Megahertz, Ppm, ShiftAxis, Spectrum};
@@ -59,6 +60,11 @@ pub fn check_real(
     real.conclude(report, spectrum)
 }
 
+/// When a phase left is taken off while lines are being found: turning costs little then.
+pub(super) const EARLY: Least = Least { significance: SIGNIFICANT, seen: 0.0, degrees: LEAST_DEG };
+/// When it is once they are found: what does no harm is left.
+pub(super) const LATE: Least = Least { seen: SEEN, ..EARLY };
+
 /// What is known of the phase of a spectrum that came without imaginary part.
 pub(super) struct Real {
     /// Whether it is safe, and wanted, to turn it.
@@ -68,8 +74,8 @@ pub(super) struct Real {
 }
 
 impl Real {
-    /// A first estimate from lines fitted one by one, taken off when it is at least so many degrees; the spectrum gets the
-    /// recovered imaginary part.
+    /// A first estimate, taken off when it is at least so many degrees, or at least [`LEAST_DEG`] where there are few groups of
+    /// lines; the spectrum gets the recovered imaginary part.
     pub(super) fn start(
         spectrum: &mut Spectrum,
         settings: &PhaseSettings,
@@ -96,28 +102,18 @@ impl Real {
         let before = spectrum.clone();
         let mut report = by_lines(spectrum, lines, &narrow, Vec::new());
         report.method = PhaseMethod::RealShapes;
-        let worst = worst_phase(&report);
-        let hindrance = hindrance(worst.0, recovered.left_at_half, settings);
-        let large = worst.0 >= least_degrees && worst.0 >= SIGNIFICANT * worst.1;
-        report.applied = large && hindrance.is_none();
+        let (size, u) = worst_phase(&report);
+        let hindrance = hindrance(size, recovered.left_at_half, settings);
+        let large = |degrees: f64| size >= degrees && size >= SIGNIFICANT * u;
+        report.applied = large(least_degrees) && hindrance.is_none();
         if !report.applied {
             *spectrum = before;
         }
         let may_turn = hindrance.is_none();
-        if let Some(why) = hindrance.filter(|_| worst.0 >= LEAST_DEG && worst.0 >= SIGNIFICANT * worst.1) {
-            report.warnings.push(format!("{}{why}", out_of_phase(worst.0)));
+        if let Some(why) = hindrance.filter(|_| large(LEAST_DEG)) {
+            report.warnings.push(format!("{}{why}", out_of_phase(size)));
         }
         (report, Self { may_turn, left: None })
-    }
-
-    /// While lines are being found, turning costs little.
-    pub(super) fn early(&self) -> Least {
-        Least { significance: SIGNIFICANT, seen: 0.0, degrees: LEAST_DEG }
-    }
-
-    /// Once they are found, what does no harm is left.
-    pub(super) fn late(&self) -> Least {
-        Least { seen: SEEN, ..self.early() }
     }
 
     /// A spectrum that was not turned goes back to its real part alone; the report tells what was done.
