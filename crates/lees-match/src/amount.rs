@@ -26,6 +26,17 @@ pub struct Amount {
     pub counted: bool,
     /// Two-sided 95 % factor of its uncertainty (1.96 when normal).
     pub factor: f64,
+    /// What else it may be: the rival that would change the mass of the sample most.
+    pub instead: Option<Instead>,
+}
+
+/// A rival of a compound: the same lines, read as another one.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Instead {
+    /// Moles of it per mole of product.
+    pub ratio: f64,
+    /// Molar mass in g/mol.
+    pub molar_mass: f64,
 }
 
 /// One compound's share of the sample.
@@ -113,7 +124,8 @@ pub(crate) fn add_cause(covariance: &mut DMatrix<f64>, ratio: &[f64], relative: 
 /// use lees_match::interval::Z95;
 /// use nalgebra::DMatrix;
 /// // dichloromethane, 0.0100 mol per mol of a product of 250.00 g/mol
-/// let amount = Amount { ratio: 0.0100, molar_mass: Some(84.927), counted: true, factor: Z95 };
+/// let amount =
+///     Amount { ratio: 0.0100, molar_mass: Some(84.927), counted: true, factor: Z95, instead: None };
 /// let found = composition(250.0, &[amount], &DMatrix::from_element(1, 1, 1e-8))?;
 /// assert!((found.total_wt_percent.value - 0.3386).abs() < 5e-5);
 /// # Ok::<(), lees_match::MatchError>(())
@@ -133,8 +145,9 @@ pub fn composition(
     }
     let ones: Vec<Option<f64>> = amounts.iter().map(|a| a.molar_mass.map(|_| 1.0)).collect();
     let masses: Vec<Option<f64>> = amounts.iter().map(|a| a.molar_mass).collect();
-    let moles = Mixture { base: 1.0, weights: &ones, amounts, covariance };
-    let mass = Mixture { base: product_mass, weights: &masses, amounts, covariance };
+    let moles = Mixture { base: 1.0, weights: &ones, amounts, covariance, instead: |rival| rival.ratio };
+    let by_mass = |rival: Instead| rival.ratio * rival.molar_mass;
+    let mass = Mixture { base: product_mass, weights: &masses, amounts, covariance, instead: by_mass };
     let shares = (0..amounts.len())
         .map(|at| Shares {
             mole_ratio: nonnegative_with(
@@ -179,6 +192,8 @@ struct Mixture<'a> {
     weights: &'a [Option<f64>],
     amounts: &'a [Amount],
     covariance: &'a DMatrix<f64>,
+    /// What a rival would add to the sum.
+    instead: fn(Instead) -> f64,
 }
 
 impl Mixture<'_> {
@@ -206,7 +221,9 @@ impl Mixture<'_> {
                 100.0 * (own - part.max(0.0) * in_sum / (sum * sum))
             })
             .collect();
-        Some(capped(nonnegative_with(100.0 * part / sum, self.u(&slope), self.amounts[at].factor)))
+        let by_rivals = part.max(0.0) / (sum * sum) * self.by_rivals(Some(at));
+        let u = self.u(&slope).hypot(100.0 * by_rivals);
+        Some(capped(nonnegative_with(100.0 * part / sum, u, self.amounts[at].factor)))
     }
 
     fn total(&self) -> Estimate {
@@ -215,7 +232,20 @@ impl Mixture<'_> {
         let slope: Vec<f64> = (0..self.amounts.len())
             .map(|k| 100.0 * self.counted_weight(k) * self.base / (sum * sum))
             .collect();
-        capped(nonnegative_with(100.0 * part / sum, self.u(&slope), self.total_factor(&slope)))
+        let u = self.u(&slope).hypot(100.0 * self.base / (sum * sum) * self.by_rivals(None));
+        capped(nonnegative_with(100.0 * part / sum, u, self.total_factor(&slope)))
+    }
+
+    /// What the sum is uncertain of because amounts, but for `own`, may be those of their rivals: the 95 % interval reaches
+    /// from one to the other.
+    fn by_rivals(&self, own: Option<usize>) -> f64 {
+        let swing = |at: usize| -> Option<f64> {
+            let amount = self.amounts[at];
+            let now = amount.ratio.max(0.0) * self.counted_weight(at);
+            amount.instead.filter(|_| amount.counted && own != Some(at)).map(|r| (self.instead)(r) - now)
+        };
+        let swings = (0..self.amounts.len()).filter_map(swing);
+        swings.map(|s| s * s).sum::<f64>().sqrt() / crate::interval::Z95
     }
 
     /// The factor of the amount that moves the total most.
@@ -252,7 +282,7 @@ mod tests {
     use rand_distr::{Distribution, Normal};
 
     fn amount(ratio: f64, molar_mass: f64) -> Amount {
-        Amount { ratio, molar_mass: Some(molar_mass), counted: true, factor: Z95 }
+        Amount { ratio, molar_mass: Some(molar_mass), counted: true, factor: Z95, instead: None }
     }
 
     /// University laboratory handout "Estimation of Crude Yield from NMR Data" (undated): CH2Cl2 6 mm for 2 H beside
@@ -303,6 +333,33 @@ mod tests {
         let with = composition(250.0, &[both[0], both[1], water], &DMatrix::zeros(3, 3)).unwrap();
         assert_abs_diff_eq!(with.total_wt_percent.value, found.total_wt_percent.value, epsilon = 1e-12);
         assert_abs_diff_eq!(with.shares[2].wt_percent.unwrap().value, 0.35653, epsilon = 5e-5);
+    }
+
+    /// Acetic acid read as acetonitrile (arithmetic): 0.10 mol of 60.05 g/mol in place of 0.10 mol of 41.05 g/mol beside a product
+    /// of 194.2 g/mol and 0.50 mol of 98.96 g/mol: 19.93 wt% become 19.42, the total 21.57 becomes 22.31.
+    #[test]
+    fn other_contents_reach_to_where_a_rival_would_put_them() {
+        let plain = [amount(0.50, 98.96), amount(0.10, 41.05)];
+        let rival = Instead { ratio: 0.10, molar_mass: 60.05 };
+        let doubtful = [plain[0], Amount { instead: Some(rival), ..plain[1] }];
+        let still = DMatrix::zeros(2, 2);
+        let (sure, open) =
+            (composition(194.2, &plain, &still).unwrap(), composition(194.2, &doubtful, &still).unwrap());
+        let as_rival = composition(194.2, &[plain[0], amount(0.10, 60.05)], &still).unwrap();
+        let (a, b) = (sure.shares[0].wt_percent.unwrap(), as_rival.shares[0].wt_percent.unwrap());
+        let found = open.shares[0].wt_percent.unwrap();
+        assert_eq!(found.value, a.value);
+        assert_abs_diff_eq!(found.low, b.value, epsilon = 0.01);
+        assert_abs_diff_eq!(open.total_wt_percent.high, as_rival.total_wt_percent.value, epsilon = 0.03);
+        assert_eq!(
+            open.shares[1].wt_percent, sure.shares[1].wt_percent,
+            "its own content is given as its own"
+        );
+        assert_eq!(
+            open.shares[0].mol_percent.unwrap().u,
+            0.0,
+            "as many moles of one as of the other leave mol % as it is"
+        );
     }
 
     /// Propagation against simulation: areas with correlated noise, 40 000 draws.

@@ -73,10 +73,8 @@ const TOO_LITTLE: f64 = 4.0;
 const CROWDED_AGREEMENT: f64 = 0.12;
 /// What the fitted groups must say for a molecule, in natural log-likelihood.
 const LEAST_GAIN: f64 = 3.0;
-/// Members hold lines of the product when they exceed the room beside it by so many standard uncertainties ...
+/// Members that fall short of the room beside the product by so many standard uncertainties are not all that is there.
 const EXCESS_SIGMAS: f64 = 2.5;
-/// ... but some of the largest must be its own.
-const LARGEST_SHARE: f64 = 0.8;
 /// Rounds of fitting and leaving out.
 const ROUNDS: usize = 4;
 
@@ -164,32 +162,45 @@ fn fit_all(
         }
     }
     let fits = fit(scene, &mut members);
-    let shared = give_back(context, &mut members);
+    let shared = share_out(scene, context, &mut members);
     let amounts = amounts(&members, &owners, &fits, &shared, named.len(), phase_u);
     Quantified { slots, members, fits, amounts }
 }
 
-/// Where the product has a multiplet of unknown structure, a member's line may hold lines of it. What the members have there
-/// beyond the room that the product's protons leave is taken off the largest of them; gives what is then uncertain of each
-/// area.
-fn give_back(context: &Context, members: &mut [Member]) -> Vec<f64> {
-    let mut uncertain = vec![0.0; members.len()];
+/// Where the product has a multiplet of unknown structure, a member's lines may hold lines of it. How much they may have taken
+/// is what the product would have there if it were spread evenly; what it must have by its protons says how much they did.
+/// Both are weighed by their uncertainties. Gives what is then uncertain of each area.
+fn share_out(scene: &Scene<'_>, context: &Context, members: &mut [Member]) -> Vec<f64> {
+    let mut uncertain = vec![0.0f64; members.len()];
     for stretch in context.occupied.iter().filter(|stretch| stretch.sticks.is_none()) {
         let inside = |member: &Member| {
             let (low, high) = extent(&member.sticks, 0.0);
             stretch.from <= member.pose.at + low && member.pose.at + high <= stretch.to
         };
-        let within: Vec<usize> = (0..members.len()).filter(|&k| inside(&members[k])).collect();
-        let excess = within.iter().map(|&k| members[k].area).sum::<f64>() - stretch.room;
-        let Some(&largest) = within.iter().max_by(|a, b| members[**a].area.total_cmp(&members[**b].area))
-        else {
-            continue;
-        };
-        let plain = excess > EXCESS_SIGMAS * stretch.room_u && excess < stretch.expected;
-        if plain && excess < LARGEST_SHARE * members[largest].area {
-            members[largest].area -= excess;
-            uncertain[largest] = f64::hypot(uncertain[largest], stretch.room_u);
+        let density = stretch.expected / (stretch.to - stretch.from).max(scene.hz);
+        let within: Vec<(usize, f64)> = (0..members.len())
+            .filter(|&k| inside(&members[k]))
+            .map(|k| (k, density * footprint(scene, &members[k])))
+            .collect();
+        let variance: f64 = within.iter().map(|(_, u)| u * u).sum();
+        let excess = within.iter().map(|(k, _)| members[*k].area).sum::<f64>() - stretch.room;
+        let all = variance + stretch.room_u * stretch.room_u;
+        let something_else = -excess > EXCESS_SIGMAS * all.sqrt();
+        for (k, u) in within {
+            let share = u * u / all.max(f64::MIN_POSITIVE);
+            let left = if something_else || excess > stretch.expected { 1.0 } else { 1.0 - share };
+            members[k].area -= (1.0 - left) * excess.min(members[k].area);
+            uncertain[k] = uncertain[k].hypot(u * left.sqrt());
         }
     }
     uncertain
+}
+
+/// Hertz that a member's lines cover, as a box of each line's height and area.
+fn footprint(scene: &Scene<'_>, member: &Member) -> f64 {
+    let half = std::f64::consts::FRAC_PI_4 * scene.width * member.pose.factor;
+    let mut ends: Vec<f64> = member.sticks.iter().map(|s| s.offset).collect();
+    ends.sort_by(f64::total_cmp);
+    let gaps = ends.windows(2).map(|pair| (pair[1] - pair[0]).min(2.0 * half)).sum::<f64>();
+    gaps + 2.0 * half
 }

@@ -65,7 +65,7 @@ fn is_made_up(found: &Assessment) -> bool {
 }
 
 /// Whether all that an amount may rest on is crowded multiplets.
-fn is_all_crowded(found: &Assessment) -> bool {
+pub(crate) fn is_all_crowded(found: &Assessment) -> bool {
     found.groups.iter().filter(|g| is_clear(g)).all(|g| g.by_area)
 }
 

@@ -11,11 +11,12 @@ use lees_core::{Acquisition, Product};
 use nalgebra::DMatrix;
 
 use crate::MatchError;
-use crate::amount::{Amount, Shares, add_cause, composition, ratios, wt_percent_alone};
+use crate::amount::{Amount, Instead, Shares, add_cause, composition, ratios, wt_percent_alone};
 use crate::assign::bound::at_most;
 use crate::assign::context::Context;
+use crate::assign::probe::Assessment;
 use crate::assign::quantify::Quantified;
-use crate::assign::search::{Accepted, is_clear};
+use crate::assign::search::{Accepted, is_all_crowded, is_clear};
 use crate::blank::{Blank, Measured};
 use crate::fit::scene::Scene;
 use crate::interval::nonnegative;
@@ -68,6 +69,9 @@ struct Entry<'a> {
     /// What of its area per proton the NMR solvent brought, by the blank.
     brought: Option<Measured>,
 }
+
+/// A rival of longer odds than this against it lies outside a 95 % interval, one tail.
+const INTERVAL_ODDS: f64 = 39.0;
 
 /// A name of higher odds than this is taken as sure.
 const SURE_ODDS: f64 = 20.0;
@@ -204,6 +208,7 @@ fn shares(sources: &Sources<'_>, entries: &[Entry<'_>]) -> Result<Option<AllShar
             molar_mass: entry.compound.and_then(|c| c.molar_mass).or(water_mass(entry)),
             counted: entry.counted,
             factor: entry.combined.factor,
+            instead: instead(sources, entry, base),
         })
         .collect();
     let mass = sources.product.filter(|_| sources.described.is_some()).map(|p| p.molar_mass);
@@ -216,6 +221,23 @@ fn shares(sources: &Sources<'_>, entries: &[Entry<'_>]) -> Result<Option<AllShar
         }
     }
     Ok(Some((each, mass.map(|_| made.total_wt_percent))))
+}
+
+/// The rival of a molecule whose mass in the sample would differ most from its own, beside a product of area `base` a proton. Odds
+/// between crowded multiplets are too rough to rule one out.
+fn instead(sources: &Sources<'_>, entry: &Entry<'_>, base: f64) -> Option<Instead> {
+    let accepted = &sources.named[entry.named];
+    let own = entry.compound?.molar_mass? * accepted.found.amount / base;
+    let read = |(pattern, found): &(usize, Assessment)| {
+        let compound = sources.patterns[*pattern].compound.and_then(|c| sources.tables.compounds().get(c))?;
+        Some(Instead { ratio: entry.factor * found.amount / base, molar_mass: compound.molar_mass? })
+    };
+    let off = |rival: &Instead| (rival.ratio * rival.molar_mass - own).abs();
+    let behind = |rival: &Assessment| accepted.found.evidence - rival.evidence;
+    let likely = |(_, rival): &&(usize, Assessment)| {
+        behind(rival) < INTERVAL_ODDS.ln() || (is_all_crowded(rival) && is_all_crowded(&accepted.found))
+    };
+    accepted.rivals.iter().filter(likely).filter_map(read).max_by(|a, b| off(a).total_cmp(&off(b)))
 }
 
 fn water_mass(entry: &Entry<'_>) -> Option<f64> {

@@ -31,6 +31,9 @@ const AGREEMENT: f64 = 0.01;
 /// A region further off than this many of its uncertainties is left out.
 const OUTLIER_SIGMAS: f64 = 3.0;
 
+/// No region has more votes than this: something else may lie in the largest.
+const MOST_VOTES: f64 = 3.0;
+
 /// The value that most of the weight agrees on, and the precision-weighted mean of those that agree.
 pub(crate) fn per_proton(measured: &[Measured]) -> Option<PerProton> {
     let singles: Vec<(usize, f64, f64)> = measured
@@ -62,7 +65,7 @@ fn support(singles: &[(usize, f64, f64)], measured: &[Measured], value: f64) -> 
         .iter()
         .map(|(k, v, u)| {
             let r = (v - value) / (u.hypot(2.0 * AGREEMENT * value));
-            measured[*k].protons.min(6.0) * (-0.5 * r * r).exp()
+            measured[*k].protons.min(MOST_VOTES) * (-0.5 * r * r).exp()
         })
         .sum()
 }
@@ -79,7 +82,7 @@ mod tests {
         let vote = |k, v| support(&[(k, v, 0.03)], &measured, 2.0);
         assert!((vote(0, 2.0) - 2.0).abs() < 1e-12);
         assert!((vote(0, 2.1) - 2.0 * (-2f64).exp()).abs() < 1e-9);
-        assert!((vote(1, 1.9) - 6.0 * (-2f64).exp()).abs() < 1e-9, "no more than six protons count");
+        assert!((vote(1, 1.9) - 3.0 * (-2f64).exp()).abs() < 1e-9, "no more than three protons count");
         let all = support(&[(0, 2.0, 0.03), (1, 1.9, 0.03)], &measured, 2.0);
         assert!((all - vote(0, 2.0) - vote(1, 1.9)).abs() < 1e-12);
     }
