@@ -13,7 +13,7 @@ use crate::assign::bound::doubted;
 use crate::assign::context::Context;
 use crate::assign::memory::Memory;
 use crate::assign::quantify::{Quantified, quantify};
-use crate::assign::search::search;
+use crate::assign::search::{search, without_crowded_bystanders};
 use crate::assign::water::Wet;
 use crate::blank::{Blank, Shown};
 use crate::finding::{Findings, Sources, findings, not_found, same_line, shown};
@@ -218,11 +218,14 @@ pub fn explain_beside(
     let amounts = shown(&sources, wet);
     let none = LimitSet::default();
     let limits = Limits::resolve(product.map_or(&none, |p| &p.limits), settings.limits.as_deref(), tables)?;
+    let apart = without_crowded_bystanders(&scene, &patterns, &context, &named);
+    let (left, still_open) = apart.as_ref().map_or((&scene, &open), |(scene, context)| (scene, context));
     let mut nearly = |pattern: usize| {
-        let found = memory.assess(&scene, &patterns, pattern, &open).filter(|_| !refuted.contains(&pattern));
+        let found =
+            memory.assess(left, &patterns, pattern, still_open).filter(|_| !refuted.contains(&pattern));
         found.map_or(0.0, |found| doubted(&found, &patterns[pattern], &context))
     };
-    check.not_found = not_found(&sources, &context, &limits, &mut nearly);
+    check.not_found = not_found(&sources, left, &context, &limits, &mut nearly);
     decide(&mut check, &limits, tables);
     Ok(Explained { check, amounts })
 }

@@ -138,6 +138,32 @@ fn plainer_than_water(
         .collect()
 }
 
+/// The scene and its context with the named molecules taken off, but for bystanders that rest on nothing but bands and crowded
+/// multiplets: what looks like grease may be an alkane. `None` when there are no such bystanders.
+pub(crate) fn without_crowded_bystanders<'a>(
+    scene: &Scene<'a>,
+    patterns: &[Pattern],
+    context: &Context,
+    named: &[Accepted],
+) -> Option<(Scene<'a>, Context)> {
+    let is_one = |n: &&Accepted| {
+        let pattern = &patterns[n.pattern];
+        let rough = |g: &GroupFit| g.by_area || !pattern.groups[g.group].resolved;
+        pattern.role == Role::Bystander && n.found.groups.iter().filter(|g| is_clear(g)).all(rough)
+    };
+    named.iter().find(is_one)?;
+    let (mut scene, mut context) = (scene.clone(), context.clone());
+    scene.restore();
+    for other in named.iter().filter(|n| !is_one(n)) {
+        if patterns[other.pattern].role == Role::Water {
+            take_water(&mut scene, &mut context, &other.found);
+        } else {
+            take_off(&mut scene, &mut context, &patterns[other.pattern], &other.found);
+        }
+    }
+    Some((scene, context))
+}
+
 fn name_water(
     scene: &mut Scene<'_>,
     context: &mut Context,

@@ -316,10 +316,11 @@ fn rivals(sources: &Sources<'_>, accepted: &Accepted) -> Vec<Rival> {
         .collect()
 }
 
-/// Every volatile that was not named, with the content that would have been. `nearly` is the amount of a pattern that may be
+/// Every volatile that was not named, with the content that would have been, by what is `left` of the lines. `nearly` is the amount of a pattern that may be
 /// there although it does not convince.
 pub(crate) fn not_found(
     sources: &Sources<'_>,
+    left: &Scene<'_>,
     context: &Context,
     limits: &Limits,
     nearly: &mut dyn FnMut(usize) -> f64,
@@ -335,7 +336,7 @@ pub(crate) fn not_found(
         .enumerate()
         .filter(|(k, pattern)| pattern.role == Role::Volatile && !named(*k))
         .map(|(index, pattern)| {
-            let seen = at_most(sources.scene, pattern, context, context.least.significance + POWER);
+            let seen = at_most(left, pattern, context, context.least.significance + POWER);
             let seen = seen.max(nearly(index));
             NotFound {
                 name: pattern.name.clone(),

@@ -58,6 +58,7 @@ impl SceneLine {
 }
 
 /// What every step of the matching looks at.
+#[derive(Clone)]
 pub(crate) struct Scene<'a> {
     /// The real part: phased, baseline removed.
     pub y: &'a [f64],

@@ -21,6 +21,8 @@ const SAME_LINE: f64 = 0.05;
 const WIDEST_RANGE: f64 = 0.03;
 /// A band without known structure is drawn as sticks this far apart, in hertz.
 const BAND_STEP: f64 = 2.0;
+/// A broad line is drawn as sticks at most this far apart, in hertz.
+const HUMP_STEP: f64 = 1.0;
 
 /// The pattern of a compound; `None` when none of its groups has a place in this NMR solvent.
 pub(crate) fn of_compound(
@@ -68,7 +70,7 @@ fn of_group(
     let (expected, sticks, resolved) = match known {
         _ if unclear => (place.centre(), band(group, place, field), false),
         Some((centre, sticks)) => (centre, sticks, true),
-        None => match first_order(&group.multiplicity, &group.couplings, field) {
+        None => match hump(group).or_else(|| first_order(&group.multiplicity, &group.couplings, field)) {
             Some(sticks) => (place.centre(), sticks, true),
             None => (place.centre(), band(group, place, field), false),
         },
@@ -253,6 +255,18 @@ pub(crate) fn first_order(
     let lines: Vec<(Ppm, f64)> =
         system.transitions(field).iter().map(|line| (line.shift, line.intensity)).collect();
     gather(&lines, field).map(|(_, sticks)| sticks)
+}
+
+/// A line broadened by many slightly unlike protons, such as the chains of grease: sticks under a Gaussian that ends, at two of
+/// its standard deviations, with the tabulated outer width. `None` for other lines.
+fn hump(group: &Group) -> Option<Vec<Stick>> {
+    let span = group.span.filter(|_| group.multiplicity.is_broad())?;
+    let half = (span.0 / (2.0 * HUMP_STEP)).ceil() as i32;
+    let bell = |k: i32| (-0.5 * (2.0 * f64::from(k) / f64::from(half)).powi(2)).exp();
+    let total: f64 = (-half..=half).map(bell).sum();
+    let stick =
+        |k: i32| Stick { offset: span.0 / 2.0 * f64::from(k) / f64::from(half), share: bell(k) / total };
+    Some((-half..=half).map(stick).collect())
 }
 
 /// Evenly spread sticks over the tabulated range or span.
