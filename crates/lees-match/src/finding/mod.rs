@@ -267,11 +267,13 @@ fn relaxation_causes(entries: &[Entry<'_>], ratio: &[f64], spread: &mut DMatrix<
 
 fn finding(sources: &Sources<'_>, entry: &Entry<'_>, share: Option<Shares>) -> Finding {
     let accepted = &sources.named[entry.named];
+    // grease and polymers have no moles
+    let is_molecule = entry.compound.is_none_or(|c| c.molar_mass.is_some());
     Finding {
         name: entry.pattern.name.clone(),
         cas: entry.compound.and_then(|c| c.cas.clone()),
         molar_mass: entry.compound.and_then(|c| c.molar_mass).or(water_mass(entry)),
-        mole_ratio: share.map(|s| s.mole_ratio),
+        mole_ratio: share.filter(|_| is_molecule).map(|s| s.mole_ratio),
         mol_percent: share.and_then(|s| s.mol_percent),
         wt_percent: share.and_then(|s| s.wt_percent),
         detection_limit_wt_percent: content(

@@ -23,6 +23,8 @@ const WIDEST_RANGE: f64 = 0.03;
 const BAND_STEP: f64 = 2.0;
 /// A broad line is drawn as sticks at most this far apart, in hertz.
 const HUMP_STEP: f64 = 1.0;
+/// CH2 protons beside one of CH3 in grease: chains of some twenty to thirty carbons (common practice, no source).
+const CHAIN_CH2: f64 = 8.0;
 
 /// The pattern of a compound; `None` when none of its groups has a place in this NMR solvent.
 pub(crate) fn of_compound(
@@ -45,7 +47,7 @@ pub(crate) fn of_compound(
             let place = group.shift_in(solvent)?;
             let known =
                 coupled.iter().find(|(name, _)| *name == group.name).map(|(_, sticks)| sticks.clone());
-            Some(of_group(group, place, known, field))
+            Some(of_group(group, place, compound.class, known, field))
         })
         .collect();
     let groups = coincident(groups, field);
@@ -59,9 +61,16 @@ pub(crate) fn of_compound(
     })
 }
 
+/// Protons to expect beside one another where the table gives no numbers.
+fn relative_protons(class: Class, group: &Group) -> f64 {
+    let counted = group.protons.map(f64::from);
+    counted.unwrap_or(if class == Class::Grease && group.multiplicity.is_broad() { CHAIN_CH2 } else { 1.0 })
+}
+
 fn of_group(
     group: &Group,
     place: &TableShift,
+    class: Class,
     known: Option<(Ppm, Vec<Stick>)>,
     field: Megahertz,
 ) -> PatternGroup {
@@ -70,14 +79,16 @@ fn of_group(
     let (expected, sticks, resolved) = match known {
         _ if unclear => (place.centre(), band(group, place, field), false),
         Some((centre, sticks)) => (centre, sticks, true),
-        None => match hump(group).or_else(|| first_order(&group.multiplicity, &group.couplings, field)) {
-            Some(sticks) => (place.centre(), sticks, true),
-            None => (place.centre(), band(group, place, field), false),
-        },
+        None => {
+            match hump(class, group).or_else(|| first_order(&group.multiplicity, &group.couplings, field)) {
+                Some(sticks) => (place.centre(), sticks, true),
+                None => (place.centre(), band(group, place, field), false),
+            }
+        }
     };
     PatternGroup {
         name: group.name.clone(),
-        protons: group.protons.map_or(1.0, f64::from),
+        protons: relative_protons(class, group),
         multiplicity: group.multiplicity.clone(),
         expected,
         spread: Ppm(REPEATABILITY.hypot(place.u.0).hypot(half_range / 3f64.sqrt())),
@@ -257,10 +268,10 @@ pub(crate) fn first_order(
     gather(&lines, field).map(|(_, sticks)| sticks)
 }
 
-/// A line broadened by many slightly unlike protons, such as the chains of grease: sticks under a Gaussian that ends, at two of
+/// Lines of many slightly unlike protons, such as the chains of grease: sticks under a Gaussian that ends, at two of
 /// its standard deviations, with the tabulated outer width. `None` for other lines.
-fn hump(group: &Group) -> Option<Vec<Stick>> {
-    let span = group.span.filter(|_| group.multiplicity.is_broad())?;
+fn hump(class: Class, group: &Group) -> Option<Vec<Stick>> {
+    let span = group.span.filter(|_| class == Class::Grease || group.multiplicity.is_broad())?;
     let half = (span.0 / (2.0 * HUMP_STEP)).ceil() as i32;
     let bell = |k: i32| (-0.5 * (2.0 * f64::from(k) / f64::from(half)).powi(2)).exp();
     let total: f64 = (-half..=half).map(bell).sum();
