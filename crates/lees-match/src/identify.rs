@@ -25,7 +25,7 @@ use crate::reference::{Settled, settle};
 use crate::settings::Settings;
 use crate::standard::{InternalStandard, Tube};
 use crate::table::Tables;
-use crate::unexplained::{answered, exchanging, unexplained};
+use crate::unexplained::{Search, exchanging};
 use crate::verdict::decide;
 
 /// Rounds of naming molecules and of leaving out those that the joint fit refutes.
@@ -197,12 +197,19 @@ pub fn explain_beside(
     };
     let found = findings(&sources)?;
     let per_proton = described.as_ref().and_then(|d| d.per_proton.as_ref()).map(|p| (p.value, p.u));
-    let answered = answered(&scene, &patterns, &named, &fitted, described.as_ref());
-    let exchanging = exchanging(tables, &patterns, &named, &fitted);
-    let least = settings.least_unexplained_protons;
-    let left = unexplained(&scene, processed, &answered, &exchanging, per_proton, least);
+    let unexplained = Search {
+        scene: &scene,
+        processed,
+        patterns: &patterns,
+        named: &named,
+        fitted: &fitted,
+        described: described.as_ref(),
+        per_proton,
+        least_protons: settings.least_unexplained_protons,
+    };
+    let unexplained = unexplained.run(&exchanging(tables, &patterns, &named, &fitted));
     let mut check = assemble(processed, &settled, settings, found);
-    check.unexplained = left;
+    check.unexplained = unexplained;
     check.product = product.zip(described.as_ref()).map(|(p, d)| d.found(p));
     if beside.standard.is_none()
         && check.product.as_ref().is_some_and(|p| is_elsewhere(p, &check.unexplained))

@@ -4,10 +4,12 @@ use lees_core::check::{Estimate, Unexplained};
 use lees_core::{Line, Multiplicity, Ppm, ShiftRange};
 use lees_process::Processed;
 
+use crate::assign::probe::GroupFit;
 use crate::assign::quantify::Quantified;
 use crate::assign::search::Accepted;
-use crate::fit::scene::Scene;
-use crate::pattern::Pattern;
+use crate::fit::scene::{Scene, SceneLine};
+use crate::fit::template::extent;
+use crate::pattern::{Pattern, PatternGroup, Role};
 use crate::product::Described;
 use crate::table::Tables;
 
@@ -22,27 +24,61 @@ const FOOT_SHARE: f64 = 0.02;
 
 /// Wider than this many common widths is broad.
 const BROAD: f64 = 4.0;
+/// Widths about a stick of a named molecule within which lines belong to it.
+const OWN_WIDTHS: f64 = 2.0;
+/// Relative uncertainty of what a named molecule answers for at its own places: roofs, satellites, feet.
+const SURPLUS_TOLERANCE: f64 = 0.1;
+/// More than this many standard uncertainties beyond it is something else.
+const SURPLUS_SIGMAS: f64 = 4.0;
+
 /// Exchanging protons show this share of their number: some go into water's line, some come from it.
 const EXCHANGE_SHARE: (f64, f64) = (0.4, 1.6);
 
 /// A stretch that something answers for, in hertz from the first point.
 #[derive(Debug, Clone, Copy)]
-pub(crate) struct Answered {
+struct Answered {
     /// First position.
-    pub from: f64,
+    from: f64,
     /// Last position.
-    pub to: f64,
+    to: f64,
 }
 
-/// What is left, as signals; `per_proton` is the area of one product proton.
-pub(crate) fn unexplained(
-    scene: &Scene<'_>,
-    processed: &Processed,
-    answered: &[Answered],
-    exchanging: &[Exchanging],
-    per_proton: Option<(f64, f64)>,
-    least_protons: f64,
-) -> Vec<Unexplained> {
+impl Answered {
+    fn holds(&self, position: f64) -> bool {
+        self.from <= position && position <= self.to
+    }
+}
+
+/// What the unexplained is looked for in.
+pub(crate) struct Search<'a> {
+    pub scene: &'a Scene<'a>,
+    pub processed: &'a Processed,
+    pub patterns: &'a [Pattern],
+    pub named: &'a [Accepted],
+    pub fitted: &'a Quantified,
+    pub described: Option<&'a Described>,
+    /// Area of one product proton and its uncertainty.
+    pub per_proton: Option<(f64, f64)>,
+    /// Fewer protons than this are not reported.
+    pub least_protons: f64,
+}
+
+impl Search<'_> {
+    /// What is left, as signals: lines at places where nothing answers for them, and area beyond what named molecules answer for
+    /// at theirs.
+    pub(crate) fn run(&self, exchanging: &[Exchanging]) -> Vec<Unexplained> {
+        let answered = self.answered();
+        let mut signals = lone(self, &answered, exchanging);
+        signals.extend(surplus(self, &answered));
+        signals.retain(|signal| signal.relative_protons.is_none_or(|p| p.value >= self.least_protons));
+        signals.sort_by(|a, b| b.shift.0.total_cmp(&a.shift.0));
+        signals
+    }
+}
+
+/// Signals where nothing answers for any line.
+fn lone(search: &Search<'_>, answered: &[Answered], exchanging: &[Exchanging]) -> Vec<Unexplained> {
+    let scene = search.scene;
     let mut groups: Vec<Vec<usize>> = Vec::new();
     for k in (0..scene.lines.len()).filter(|&k| is_left(scene, k, answered)) {
         match groups.last_mut() {
@@ -52,24 +88,129 @@ pub(crate) fn unexplained(
             _ => groups.push(vec![k]),
         }
     }
-    let mut signals: Vec<Unexplained> = groups
+    groups
         .iter()
         .map(|group| {
-            let mut signal = describe(scene, processed, group, per_proton);
+            let mut signal = describe(scene, search.processed, group, search.per_proton);
             signal.note = signal.note.or_else(|| exchange_note(scene, group, exchanging));
             signal
         })
-        .filter(|signal| signal.relative_protons.is_none_or(|p| p.value >= least_protons))
-        .collect();
-    signals.sort_by(|a, b| b.shift.0.total_cmp(&a.shift.0));
-    signals
+        .collect()
+}
+
+/// A stretch where named molecules have lines, outside the product's signals.
+struct Taken<'a> {
+    from: f64,
+    to: f64,
+    /// Area they answer for.
+    area: f64,
+    names: Vec<&'a str>,
+    /// Whether the tube's own water or solvent, whose lines no table foretells to the per cent, is among them.
+    vague: bool,
+}
+
+/// Area beyond what the named molecules answer for at their own places: something else has lines there too.
+fn surplus(search: &Search<'_>, answered: &[Answered]) -> Vec<Unexplained> {
+    let scene = search.scene;
+    let beyond = |taken: &Taken<'_>| {
+        let lines: Vec<&SceneLine> = scene
+            .signals_within(taken.from, taken.to)
+            .filter(|line| answered.iter().any(|a| a.holds(line.at)))
+            .collect();
+        let area: f64 = lines.iter().map(|l| l.area).sum();
+        let noise2: f64 = lines.iter().map(|l| l.area_u * l.area_u).sum();
+        let (excess, u) = (area - taken.area, noise2.sqrt().hypot(SURPLUS_TOLERANCE * taken.area));
+        (excess > SURPLUS_SIGMAS * u).then(|| {
+            let centre = lines.iter().map(|l| l.at * l.area).sum::<f64>() / area;
+            Unexplained {
+                shift: scene.shift(centre),
+                range: ShiftRange::new(scene.shift(taken.from), scene.shift(taken.to)),
+                multiplicity: Multiplicity::multiplet(),
+                relative_protons: search.per_proton.map(|(value, u_one)| protons(excess, u, value, u_one)),
+                area: excess,
+                note: Some(format!("beyond what {} accounts for here", taken.names.join(" and "))),
+            }
+        })
+    };
+    search.taken().iter().filter_map(beyond).collect()
+}
+
+impl<'a> Search<'a> {
+    /// Where named molecules have lines and the product has none, what overlaps taken together, by growing position.
+    fn taken(&self) -> Vec<Taken<'a>> {
+        let mut groups: Vec<Taken<'a>> = self
+            .groups()
+            .filter_map(|(named, found, group)| {
+                let pattern = &self.patterns[self.named[named].pattern];
+                let (from, to) = self.reach(named, found, group);
+                let area = self.fitted.amounts.each[named]?.value * group.protons;
+                let vague = matches!(pattern.role, Role::Water | Role::Residual);
+                Some(Taken { from, to, area, names: vec![pattern.name.as_str()], vague })
+            })
+            .collect();
+        groups.sort_by(|a, b| a.from.total_cmp(&b.from));
+        let mut merged: Vec<Taken<'a>> = Vec::new();
+        for next in groups {
+            match merged.last_mut().filter(|last| next.from <= last.to) {
+                Some(last) => {
+                    last.to = last.to.max(next.to);
+                    last.area += next.area;
+                    last.names.extend(next.names);
+                    last.names.dedup();
+                    last.vague |= next.vague;
+                }
+                None => merged.push(next),
+            }
+        }
+        let regions = || self.described.iter().flat_map(|d| &d.regions);
+        merged.retain(|taken| !taken.vague && !regions().any(|r| r.from < taken.to && taken.from < r.to));
+        merged
+    }
+
+    /// Every group that was looked at of every named molecule.
+    fn groups(&self) -> impl Iterator<Item = (usize, &'a GroupFit, &'a PatternGroup)> {
+        let (named, patterns) = (self.named, self.patterns);
+        named.iter().enumerate().flat_map(move |(k, accepted)| {
+            let pattern = &patterns[accepted.pattern];
+            accepted.found.groups.iter().map(move |found| (k, found, &pattern.groups[found.group]))
+        })
+    }
+
+    /// Where a group stands: its centre, how far its lines are stretched, and the margin about each.
+    fn pose(&self, named: usize, found: &GroupFit) -> (f64, f64, f64) {
+        let pose = self.fitted.member(named, found.group).map(|m| m.pose);
+        let (at, stretch, factor) =
+            pose.map_or((found.at, 1.0, found.factor), |p| (p.at, p.stretch, p.factor));
+        (at, stretch, OWN_WIDTHS * self.scene.width * factor)
+    }
+
+    /// From the first to the last of a group's lines.
+    fn reach(&self, named: usize, found: &GroupFit, group: &PatternGroup) -> (f64, f64) {
+        let (at, stretch, margin) = self.pose(named, found);
+        let (low, high) = extent(&group.sticks, 0.0);
+        (at + stretch * low - margin, at + stretch * high + margin)
+    }
+
+    /// What the product and the named molecules answer for.
+    fn answered(&self) -> Vec<Answered> {
+        let regions = self.described.iter().flat_map(|d| &d.regions);
+        let mut all: Vec<Answered> = regions.map(|r| Answered { from: r.from, to: r.to }).collect();
+        for (named, found, group) in self.groups() {
+            let (at, stretch, margin) = self.pose(named, found);
+            all.extend(group.sticks.iter().map(|stick| {
+                let place = at + stretch * stick.offset;
+                Answered { from: place - margin, to: place + margin }
+            }));
+        }
+        all
+    }
 }
 
 fn is_left(scene: &Scene<'_>, k: usize, answered: &[Answered]) -> bool {
     let line = &scene.lines[k];
     line.is_signal()
         && line.area > LEAST_SIGNIFICANCE * line.area_u
-        && !answered.iter().any(|a| a.from <= line.at && line.at <= a.to)
+        && !answered.iter().any(|a| a.holds(line.at))
         && !is_foot(scene, k)
 }
 
@@ -169,33 +310,4 @@ fn multiplicity(scene: &Scene<'_>, processed: &Processed, group: &[usize]) -> Mu
 fn note(shift: Ppm, lines: usize) -> Option<String> {
     let alkyl = (0.8..1.4).contains(&shift.0) && lines > 3;
     alkyl.then(|| "alkyl chain: grease, wax or an aliphatic impurity?".to_owned())
-}
-
-/// Widths about a stick of a named molecule within which lines belong to it.
-const OWN_WIDTHS: f64 = 2.0;
-
-/// What the product and the named molecules answer for.
-pub(crate) fn answered(
-    scene: &Scene<'_>,
-    patterns: &[Pattern],
-    named: &[Accepted],
-    fitted: &Quantified,
-    described: Option<&Described>,
-) -> Vec<Answered> {
-    let regions = described.iter().flat_map(|d| &d.regions);
-    let mut all: Vec<Answered> = regions.map(|r| Answered { from: r.from, to: r.to }).collect();
-    for (index, accepted) in named.iter().enumerate() {
-        for found in &accepted.found.groups {
-            let group = &patterns[accepted.pattern].groups[found.group];
-            let pose = fitted.member(index, found.group).map(|m| m.pose);
-            let (at, stretch, factor) =
-                pose.map_or((found.at, 1.0, found.factor), |p| (p.at, p.stretch, p.factor));
-            let margin = OWN_WIDTHS * scene.width * factor;
-            all.extend(group.sticks.iter().map(|stick| {
-                let place = at + stretch * stick.offset;
-                Answered { from: place - margin, to: place + margin }
-            }));
-        }
-    }
-    all
 }
