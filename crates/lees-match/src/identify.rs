@@ -9,7 +9,7 @@ use lees_process::Processed;
 use serde::{Deserialize, Serialize};
 
 use crate::MatchError;
-use crate::assign::bound::doubted;
+use crate::assign::bound::{doubted, stands};
 use crate::assign::context::Context;
 use crate::assign::memory::Memory;
 use crate::assign::quantify::{Quantified, quantify};
@@ -211,6 +211,9 @@ pub fn explain_beside(
     let mut check = assemble(processed, &settled, settings, found);
     check.unexplained = unexplained;
     check.product = product.zip(described.as_ref()).map(|(p, d)| d.found(p));
+    check
+        .warnings
+        .extend(product.zip(described.as_ref()).into_iter().flat_map(|(p, d)| d.displaced(&scene, p)));
     if beside.standard.is_none()
         && check.product.as_ref().is_some_and(|p| is_elsewhere(p, &check.unexplained))
     {
@@ -230,7 +233,8 @@ pub fn explain_beside(
     let mut nearly = |pattern: usize| {
         let found =
             memory.assess(left, &patterns, pattern, still_open).filter(|_| !refuted.contains(&pattern));
-        found.map_or(0.0, |found| doubted(&found, &patterns[pattern], &context))
+        let doubted = found.map_or(0.0, |found| doubted(&found, &patterns[pattern], &context));
+        doubted.max(stands(left, &patterns[pattern], still_open))
     };
     check.not_found = not_found(&sources, left, &context, &limits, &mut nearly);
     decide(&mut check, &limits, tables);

@@ -60,6 +60,11 @@ pub(crate) fn settle<'t>(
         Some(name) => Some(tables.require_nmr_solvent(name)?),
         None => from_label(processed, tables, &mut warnings),
     };
+    let described = product.and_then(|p| tables.nmr_solvent(p.nmr_solvent.as_deref()?));
+    let (named, source) = match (named, described) {
+        (None, Some(solvent)) => (Some(solvent), DESCRIPTION),
+        _ => (named, LABEL),
+    };
     let possible = possible(named, settings.solvent.is_some(), tables);
     let temperature = processed.spectrum.acquisition.temperature_k;
     let hypotheses: Vec<ReferenceHypothesis> = possible
@@ -76,12 +81,13 @@ pub(crate) fn settle<'t>(
         by_product.is_none_or(|offset| (offset.0 - found.offset.0).abs() < PRODUCT_AGREES)
     };
     let Some(found) = choice.found.filter(agrees) else {
+        warnings.extend(named.filter(|_| source == DESCRIPTION).map(taken_from_description));
         warnings.push(unsure(named, choice.doubtful.map(|(k, offset)| (possible[k].0, offset))));
         return Ok(left_to_product(processed.spectrum.axis, named, product.zip(by_product), warnings));
     };
     let axis = processed.spectrum.axis;
     let solvent = choice.solvent.map(|(index, _)| possible[index].0);
-    warnings.extend(solvent_remark(named, solvent, &found));
+    warnings.extend(solvent_remark(named.map(|named| (named, source)), solvent, &found));
     warnings.extend(axis_remark(&found));
     warnings.extend(solvent.or(named).and_then(|solvent| residual_remark(solvent, &found)));
     let reference = Reference {
@@ -234,8 +240,16 @@ fn unsure(named: Option<&NmrSolvent>, doubtful: Option<(&NmrSolvent, Ppm)>) -> S
     }
 }
 
+/// Who names the NMR solvent.
+const LABEL: &str = "the file's label";
+const DESCRIPTION: &str = "the product's description";
+
+fn taken_from_description(solvent: &NmrSolvent) -> String {
+    format!("the file names no NMR solvent: {} is taken from the product's description", solvent.name)
+}
+
 fn solvent_remark(
-    named: Option<&NmrSolvent>,
+    named: Option<(&NmrSolvent, &str)>,
     chosen: Option<&NmrSolvent>,
     found: &ReferenceFound,
 ) -> Option<String> {
@@ -247,13 +261,13 @@ fn solvent_remark(
         (None, Some(chosen)) => {
             Some(format!("the NMR solvent is not stated; the spectrum fits {}", chosen.name))
         }
-        (Some(label), Some(chosen)) if label.index != chosen.index => Some(format!(
-            "the file's label says {}, but the spectrum fits {} (agreeing: {}), which was used; overrule it with --solvent",
+        (Some((label, source)), Some(chosen)) if label.index != chosen.index => Some(format!(
+            "{source} says {}, but the spectrum fits {} (agreeing: {}), which was used; overrule it with --solvent",
             label.name,
             chosen.name,
             found.agreeing.join(", ")
         )),
-        (Some(_), _) => None,
+        (Some((label, source)), _) => (source == DESCRIPTION).then(|| taken_from_description(label)),
     }
 }
 

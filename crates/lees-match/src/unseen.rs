@@ -20,9 +20,10 @@ impl Unseen {
         let reach = usual().filter_map(|entry| entry.detection_limit_wt_percent).fold(0.0, f64::max);
         let blind = |entry: &&NotFound| entry.detection_limit_wt_percent.is_none();
         let hidden = usual().filter(blind).map(|entry| entry.name.clone()).collect();
+        let looked_for = check.input.solvent.is_some();
         let described = check.product.as_ref().is_some_and(|product| product.area_per_proton.is_some());
         let nothing = Estimate { value: 0.0, low: 0.0, high: 0.0, u: 0.0 };
-        let measured = described.then(|| check.total.wt_percent.unwrap_or(nothing));
+        let measured = (described && looked_for).then(|| check.total.wt_percent.unwrap_or(nothing));
         Self { reach, hidden, measured }
     }
 

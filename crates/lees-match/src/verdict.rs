@@ -63,6 +63,7 @@ pub fn decide(check: &mut Check, limits: &Limits, tables: &Tables) {
     check.total.wt_percent = unseen.total();
     mark(check, limits, tables);
     let mut said = Sentences::default();
+    said.missing_solvent(check);
     said.missing_description(check);
     said.missing_limits(check, limits);
     said.findings(check, limits, tables);
@@ -170,6 +171,16 @@ impl Sentences {
         all.append(&mut self.below);
         all.append(&mut self.aside);
         all
+    }
+
+    /// Tables give places by NMR solvent: without it nothing was looked for.
+    fn missing_solvent(&mut self, check: &Check) {
+        if check.input.solvent.is_none() {
+            self.undecided.push(
+                "The NMR solvent is not known, so no volatile could be looked for; name it with --solvent."
+                    .to_owned(),
+            );
+        }
     }
 
     fn missing_description(&mut self, check: &Check) {

@@ -29,6 +29,7 @@ fn ester() -> (Product, Compound) {
             entry(2.47, "s", None, 3.0),
             entry(1.37, "d", Some(6.2), 6.0),
         ],
+        nmr_solvent: None,
         quantify: Vec::new(),
         limits: LimitSet::default(),
     };

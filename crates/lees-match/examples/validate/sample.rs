@@ -140,6 +140,7 @@ fn product(kind: &Kind, field: f64, rng: &mut impl Rng) -> (Compound, Product) {
         formula: None,
         molar_mass: kind.1,
         signals: merged(signals),
+        nmr_solvent: None,
         quantify: Vec::new(),
         limits: LimitSet::default(),
     };
