@@ -107,7 +107,14 @@ struct Taken<'a> {
     names: Vec<&'a str>,
     /// Whether the tube's own water or solvent, whose lines no table foretells to the per cent, is among them.
     vague: bool,
+    /// Whether an alkane is among them.
+    alkane: bool,
 }
+
+/// What comes with an alkane from the bottle (common practice, no source).
+const MIXED_ALKANES: &str = ": other alkanes, as in hexanes or petroleum ether?";
+/// All protons of alkanes stand in this stretch, in ppm.
+const ALKANES: std::ops::Range<f64> = 0.6..1.9;
 
 /// Area beyond what the named molecules answer for at their own places: something else has lines there too.
 fn surplus(search: &Search<'_>, answered: &[Answered]) -> Vec<Unexplained> {
@@ -128,7 +135,11 @@ fn surplus(search: &Search<'_>, answered: &[Answered]) -> Vec<Unexplained> {
                 multiplicity: Multiplicity::multiplet(),
                 relative_protons: search.per_proton.map(|(value, u_one)| protons(excess, u, value, u_one)),
                 area: excess,
-                note: Some(format!("beyond what {} accounts for here", taken.names.join(" and "))),
+                note: Some(format!(
+                    "beyond what {} accounts for here{}",
+                    taken.names.join(" and "),
+                    if taken.alkane { MIXED_ALKANES } else { "" }
+                )),
             }
         })
     };
@@ -145,7 +156,9 @@ impl<'a> Search<'a> {
                 let (from, to) = self.reach(named, found, group);
                 let area = self.fitted.amounts.each[named]?.value * group.protons;
                 let vague = matches!(pattern.role, Role::Water | Role::Residual);
-                Some(Taken { from, to, area, names: vec![pattern.name.as_str()], vague })
+                let alkane = pattern.groups.len() > 1
+                    && pattern.groups.iter().all(|group| ALKANES.contains(&group.expected.0));
+                Some(Taken { from, to, area, names: vec![pattern.name.as_str()], vague, alkane })
             })
             .collect();
         groups.sort_by(|a, b| a.from.total_cmp(&b.from));
@@ -158,6 +171,7 @@ impl<'a> Search<'a> {
                     last.names.extend(next.names);
                     last.names.dedup();
                     last.vague |= next.vague;
+                    last.alkane |= next.alkane;
                 }
                 None => merged.push(next),
             }

@@ -344,7 +344,7 @@ impl Sentences {
         let (signals, them) = if count == 1 { ("signal is", "it") } else { ("signals are", "them") };
         let start = if check.verdict == Verdict::Dry { "Dry, but " } else { "" };
         self.aside.push(format!(
-            "{start}{count} {signals} explained by neither the product nor a known compound (the largest at {:.2} ppm{size}); drying does not remove {them}.",
+            "{start}{count} {signals} explained by neither the product nor a known compound (the largest at {:.2} ppm{size}); drying may not remove {them}.",
             largest.shift.value()
         ));
     }

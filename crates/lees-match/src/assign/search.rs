@@ -20,6 +20,8 @@ const RIVAL_MARGIN: f64 = 3.0;
 const SAME_LINES_MARGIN: f64 = 6.0;
 /// ... or by less than this when all that speaks for either is crowded multiplets, whose look is known roughly: alkanes.
 const CROWDED_MARGIN: f64 = 12.0;
+/// What is met as seldom as this (prior log-odds), such as a gas, gives way to anything usual by the second margin.
+const UNLIKELY_PRIOR: f64 = -6.0;
 /// Crowded multiplets whose centres are closer than this, in hertz, are the same.
 const CROWDED_PLACE_HZ: f64 = 15.0;
 /// Centres closer than this, in hertz, are the same place.
@@ -243,10 +245,9 @@ fn host(
 /// differences are within what the tables' couplings are good for.
 fn likelier(scene: &Scene<'_>, patterns: &[Pattern], open: &[(usize, Assessment)], best: usize) -> usize {
     let found = &open[best].1;
+    let margin = if patterns[open[best].0].prior < UNLIKELY_PRIOR { SAME_LINES_MARGIN } else { RIVAL_MARGIN };
     (0..open.len())
-        .filter(|&k| {
-            found.evidence - open[k].1.evidence < RIVAL_MARGIN && same_lines(scene, &open[k].1, found)
-        })
+        .filter(|&k| found.evidence - open[k].1.evidence < margin && same_lines(scene, &open[k].1, found))
         .fold(best, |a, b| if patterns[open[b].0].prior > patterns[open[a].0].prior { b } else { a })
 }
 
