@@ -31,6 +31,11 @@ const SURPLUS_TOLERANCE: f64 = 0.1;
 /// More than this many standard uncertainties beyond it is something else.
 const SURPLUS_SIGMAS: f64 = 4.0;
 
+/// A line within this many spreads of a volatile's only place may be it ...
+const SAME_PLACE_SPREADS: f64 = 3.5;
+/// ... when it is met at least as often as this, prior log-odds.
+const LEAST_PRIOR: f64 = -4.0;
+
 /// Exchanging protons show this share of their number: some go into water's line, some come from it.
 const EXCHANGE_SHARE: (f64, f64) = (0.4, 1.6);
 
@@ -92,7 +97,9 @@ fn lone(search: &Search<'_>, answered: &[Answered], exchanging: &[Exchanging]) -
         .iter()
         .map(|group| {
             let mut signal = describe(scene, search.processed, group, search.per_proton);
-            signal.note = signal.note.or_else(|| exchange_note(scene, group, exchanging));
+            let hint =
+                || exchange_note(scene, group, exchanging).or_else(|| place_note(search.patterns, &signal));
+            signal.note = signal.note.clone().or_else(hint);
             signal
         })
         .collect()
@@ -295,6 +302,19 @@ fn exchange_note(scene: &Scene<'_>, group: &[usize], exchanging: &[Exchanging]) 
     let fits = |e: &&Exchanging| area > EXCHANGE_SHARE.0 * e.area && area < EXCHANGE_SHARE.1 * e.area;
     let found = exchanging.iter().filter(|_| broad).find(fits)?;
     Some(format!("broad and about as large as the {} of {}: exchanging protons?", found.group, found.name))
+}
+
+/// A lone line may be a volatile that shows no other, although too little speaks for it.
+fn place_note(patterns: &[Pattern], signal: &Unexplained) -> Option<String> {
+    let off = |pattern: &Pattern| {
+        let [only] = &pattern.groups[..] else { return None };
+        let off = (only.expected.0 - signal.shift.0).abs();
+        let alike = only.multiplicity.is_singlet() && signal.multiplicity.is_singlet();
+        (alike && off < SAME_PLACE_SPREADS * only.spread.0).then_some(off)
+    };
+    let usual = patterns.iter().filter(|p| p.role == Role::Volatile && p.prior > LEAST_PRIOR);
+    let nearest = usual.filter_map(|p| Some((off(p)?, p))).min_by(|a, b| a.0.total_cmp(&b.0))?;
+    Some(format!("{} would stand near here", nearest.1.name))
 }
 
 fn protons(area: f64, area_u: f64, per_proton: f64, per_proton_u: f64) -> Estimate {
