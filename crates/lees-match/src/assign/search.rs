@@ -60,10 +60,11 @@ fn suffices(found: &Assessment, least: Least) -> bool {
         && found.groups.iter().any(|g| is_clear(g) && g.fresh)
 }
 
-/// Whether only areas of crowded multiplets speak for a molecule while another group speaks against it: any lines in such a
-/// stretch make such an area up.
+/// Whether only the area of one crowded multiplet speaks for a molecule while another group speaks against it: any lines in such
+/// a stretch make such an area up.
 fn is_made_up(found: &Assessment) -> bool {
-    found.groups.iter().any(|g| g.gain < LEAST_CONTRADICTION) && is_all_crowded(found)
+    let alone = found.groups.iter().filter(|g| is_clear(g)).count() < 2;
+    alone && found.groups.iter().any(|g| g.gain < LEAST_CONTRADICTION) && is_all_crowded(found)
 }
 
 /// Whether all that an amount may rest on is crowded multiplets.
