@@ -3,7 +3,7 @@
 use super::context::{Context, Least};
 use super::memory::Memory;
 use super::probe::{Assessment, GroupFit, take_off};
-use super::water::{Reach, Wet, take_water, water};
+use super::water::{NEAR, Reach, Wet, take_water, water};
 use crate::fit::scene::Scene;
 use crate::fit::template::extent;
 use crate::pattern::{Pattern, Role};
@@ -98,7 +98,9 @@ pub(crate) fn search(
     name_water(scene, context, wet, Reach::Near, &mut named);
     for _ in 0..SWEEPS {
         let done = |k: &usize| refuted.contains(k) || named.iter().any(|n: &Accepted| n.pattern == *k);
-        let open = (0..patterns.len()).filter(|k| !residual(k) && !is_water(k) && !done(k));
+        let water_known = named.iter().any(|n| is_water(&n.pattern));
+        let as_water = |k: &usize| !water_known && wet.is_some_and(|wet| stands_as_water(&patterns[*k], wet));
+        let open = (0..patterns.len()).filter(|k| !residual(k) && !is_water(k) && !done(k) && !as_water(k));
         let open: Vec<usize> = open.collect();
         let before = named.len();
         sweep(scene, patterns, context, open, &mut named, memory);
@@ -110,6 +112,12 @@ pub(crate) fn search(
         name_water(scene, context, wet, Reach::Far, &mut named);
     }
     named
+}
+
+/// Whether all of a molecule's lines stand where water's usually does: as long as that has not been found, they are taken for it.
+fn stands_as_water(pattern: &Pattern, wet: Wet) -> bool {
+    let near = |at: f64| wet.place.0 - NEAR.0 < at && at < wet.place.0 + NEAR.1;
+    pattern.groups.iter().all(|group| near(group.expected.0))
 }
 
 /// Molecules with a group where the line stands that would be taken for water, and plainly there by that group and

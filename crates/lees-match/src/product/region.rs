@@ -10,6 +10,9 @@ const MARGIN: f64 = 0.015;
 const BARE_HALF: f64 = 0.02;
 /// Half of an unresolved or many-line pattern given by its centre alone, in hertz.
 const MULTIPLET_HALF_HZ: f64 = 12.0;
+/// Signals closer than this, in ppm and in widths, cannot be told apart by place: journals round.
+const TOUCHING: f64 = 0.006;
+const TOUCHING_WIDTHS: f64 = 1.5;
 /// Relative uncertainty of the area of any signal: line shape, integration limits.
 const AREA_TOLERANCE: f64 = 0.004;
 
@@ -69,9 +72,10 @@ pub(crate) fn regions(scene: &Scene<'_>, product: &Product) -> Vec<Region> {
         .collect();
     spans.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.2.cmp(&b.2)));
     let mut regions: Vec<Region> = Vec::new();
+    let touching = (TOUCHING_WIDTHS * scene.width).max(TOUCHING * scene.field());
     for (from, to, k) in spans {
         let signal = &product.signals[k];
-        match regions.last_mut().filter(|last| from < last.to) {
+        match regions.last_mut().filter(|last| from < last.to + touching) {
             Some(last) => {
                 last.to = last.to.max(to);
                 last.signals.push(k);
