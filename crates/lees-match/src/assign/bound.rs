@@ -58,9 +58,10 @@ pub(crate) fn stands(scene: &Scene<'_>, pattern: &Pattern, context: &Context) ->
         let slack = PLACE_SPREADS * group.spread.0 * scene.field() + scene.width;
         let (low, high) = extent(&group.sticks, 0.0);
         let (from, to) = (at + low - slack, at + high + slack);
-        let left: f64 = scene.signals_within(from, to).map(|line| line.left.max(0.0)).sum();
-        let (own, own_u) = context.product_area(from, to);
-        if left <= own { 0.0 } else { upper(left - own, own_u) / group.protons }
+        let open = scene.signals_within(from, to).filter(|line| !context.is_products(scene, line.at));
+        let (left, variance) =
+            open.fold((0.0, 0.0), |(sum, v), l| (sum + l.left.max(0.0), v + l.area_u * l.area_u));
+        upper(left, variance.sqrt()) / group.protons
     };
     pattern.groups.iter().filter(|g| !g.exchangeable).map(of_group).fold(f64::INFINITY, f64::min)
 }
