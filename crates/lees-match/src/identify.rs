@@ -23,10 +23,11 @@ use crate::pattern::{library, of_water};
 use crate::product::Described;
 use crate::reference::{Settled, settle};
 use crate::settings::Settings;
+use crate::sharpness;
 use crate::standard::{InternalStandard, Tube};
 use crate::table::Tables;
 use crate::unexplained::{answered, exchanging, unexplained};
-use crate::verdict::decide;
+use crate::verdict::{Doubts, decide_in_doubt};
 
 /// Rounds of naming molecules and of leaving out those that the joint fit refutes.
 const ROUNDS: usize = 3;
@@ -223,7 +224,8 @@ pub fn explain_beside(
         found.map_or(0.0, |found| doubted(&found, &patterns[pattern], &context))
     };
     check.not_found = not_found(&sources, &context, &limits, &mut nearly);
-    decide(&mut check, &limits, tables);
+    let doubts = Doubts { blurred: sharpness::doubt(processed), blind: settled.doubt(&check.unexplained) };
+    decide_in_doubt(&mut check, &limits, tables, doubts);
     Ok(Explained { check, amounts })
 }
 
