@@ -1,6 +1,6 @@
 //! All settings of all floors, one value.
 
-use lees_core::{SettingMap, change_setting, setting_list};
+use lees_core::{SettingMap, SettingValue, change_setting, setting_list};
 use serde::{Deserialize, Serialize};
 
 use crate::Error;
@@ -32,7 +32,7 @@ impl Settings {
     /// ```
     ///
     /// # Errors
-    /// With file, line and column, when the text is no TOML or names an unknown setting.
+    /// With file, line and column, when the text is no TOML or names an unknown setting; when a number is below 0.
     ///
     /// ```
     /// let settings = lees::Settings::from_toml("[process.baseline]\nperiod_hz = 900\n", "own.toml")?;
@@ -42,15 +42,21 @@ impl Settings {
     /// # Ok::<(), lees::Error>(())
     /// ```
     pub fn from_toml(text: &str, name: &str) -> Result<Self, Error> {
-        toml::from_str(text).map_err(|fault| {
+        let settings: Self = toml::from_str(text).map_err(|fault| {
             let before = fault.span().map_or("", |span| text.get(..span.start).unwrap_or_default());
             let line = before.matches('\n').count() + 1;
             let column = before.rsplit('\n').next().unwrap_or_default().chars().count() + 1;
             Error::Usage(format!(
                 "{name}: line {line}, column {column}: {}",
-                fault.message().replace('\n', " ")
+                fault.message().replace('\n', " ").replace("expected f64", "expected a number")
             ))
-        })
+        })?;
+        match settings.listing().into_iter().find(|(_, value)| is_negative(value)) {
+            Some((setting, value)) => Err(Error::Usage(format!(
+                "{name}: setting `{setting}`: read `{value}`; allowed: a number, 0 or more"
+            ))),
+            None => Ok(settings),
+        }
     }
 
     /// Changes one setting from `name=value`.
@@ -82,4 +88,9 @@ impl Settings {
     pub fn listing(&self) -> SettingMap {
         setting_list(self)
     }
+}
+
+/// No setting has a meaning below 0.
+fn is_negative(value: &SettingValue) -> bool {
+    matches!(value, SettingValue::Number(number) if !(number.is_finite() && *number >= 0.0))
 }

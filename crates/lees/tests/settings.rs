@@ -41,6 +41,8 @@ fn a_fault_in_a_settings_file_has_a_place() {
         ("[process.baseline]\nperiod_hz = 'é' # é\n", "own.toml: line 2, column 13: "),
         ("[match]\nexclude = ['äther', 7]\n", "own.toml: line 2, column "),
         ("[match\n", "own.toml: line 1, column "),
+        ("[process.baseline]\nperiod_hz = -5\n", "own.toml: setting `process.baseline.period_hz`: read `-5`"),
+        ("[match.t1_s]\ntoluene = -5\n", "own.toml: setting `match.t1_s.toluene`: read `-5`"),
         ("# ä\n[process]\n[proces]\n", "own.toml: line 3, column 2: "),
     ] {
         let fault = Settings::from_toml(text, "own.toml").unwrap_err();
@@ -57,7 +59,10 @@ fn a_change_that_cannot_be_meant_changes_nothing() {
         ("match.cuont_water=true", "no setting is called `match.cuont_water`"),
         ("match.count_water=perhaps", "read `perhaps`"),
         ("process.baseline.period_hz=", "period_hz"),
-        ("match=1", "no setting is called `match`"),
+        ("match=1", "no setting is called `match`; it holds `match.count_water`"),
+        ("process.baseline.period=900", "near it: `process.baseline.period_hz`"),
+        ("process.baseline.period_hz=-5", "allowed: a number, 0 or more"),
+        ("match.product_t1_s=-1", "allowed: a number, 0 or more"),
     ] {
         let fault = settings.change(assignment).unwrap_err();
         assert!(
