@@ -1,12 +1,13 @@
 //! Panels on a sheet: insets above, the whole spectrum below, several spectra one under the other.
 
 use lees_core::check::Check;
-use lees_core::{Ppm, ShiftRange};
+use lees_core::{Ppm, ShiftAxis, ShiftRange};
 
 use super::Svg;
 use super::axis::Axis;
 use super::color;
 use super::font::{self, Ruler};
+use super::frame::BELOW;
 use super::inset::{self, Inset};
 use super::options::{Arrangement, FigureOptions, Insets};
 use super::panel::{Panel, Spec};
@@ -21,11 +22,15 @@ const GAP: f64 = 4.0;
 /// Least width of an inset, in mm; so many fit side by side, at most four.
 const INSET_WIDTH: f64 = 38.0;
 const MOST_INSETS: usize = 4;
+/// Noise is shown down to so many times its standard deviation below zero, but not below this share of the height.
+const NOISE_SHOWN: f64 = 3.0;
+const MOST_BELOW: f64 = 0.4;
 /// Height of an inset's trace, as a share of the main one.
 const INSET_SHARE: f64 = 0.5;
 
 pub(super) fn draw(checks: &[&Check], options: &FigureOptions) -> Result<Svg, ReportError> {
     let first = *checks.first().ok_or(ReportError::Empty)?;
+    asked_for_is_there(checks, options)?;
     let ruler = Ruler::new()?;
     let insets = insets(checks, options);
     let tops = plan_insets(checks, options, &insets, &ruler);
@@ -44,6 +49,28 @@ pub(super) fn draw(checks: &[&Check], options: &FigureOptions) -> Result<Svg, Re
     }
     let style = if options.embed_fonts { font::css() } else { String::new() };
     Ok(sheet.finish(&format!("Proton NMR spectrum: {}", title(first)), &style))
+}
+
+/// Refuses stretches in which no spectrum has a point.
+fn asked_for_is_there(checks: &[&Check], options: &FigureOptions) -> Result<(), ReportError> {
+    let insets: &[ShiftRange] = if let Insets::Ranges(ranges) = &options.insets { ranges } else { &[] };
+    let axes = || checks.iter().map(|check| &check.spectrum.axis);
+    for range in options.range.iter().chain(insets) {
+        let shows = |axis: &ShiftAxis| range.high >= axis.last() && range.low <= axis.first();
+        if !axes().any(shows) {
+            let high = axes().map(|axis| axis.first().0).fold(f64::NEG_INFINITY, f64::max);
+            let low = axes().map(|axis| axis.last().0).fold(f64::INFINITY, f64::min);
+            return Err(ReportError::Option {
+                what: "a shift range",
+                read: format!(
+                    "{} ppm to {} ppm, where the spectrum runs from {high:.2} ppm to {low:.2} ppm",
+                    range.high.0, range.low.0
+                ),
+                allowed: "a part of what was measured",
+            });
+        }
+    }
+    Ok(())
 }
 
 fn title(check: &Check) -> String {
@@ -90,6 +117,7 @@ fn plan_insets<'a>(
         spec.left = left;
         spec.right = left + width;
         spec.height *= INSET_SHARE;
+        spec.below = room_for_noise(check, inset, spec.height);
         spec.axis = Axis::Small;
         spec.integrals = false;
         spec.headings = vec![(heading(letter(i), main / inset.full), None)];
@@ -99,6 +127,11 @@ fn plan_insets<'a>(
     let zone = panels.iter().map(|p| p.names.zone).fold(0.0, f64::max);
     panels.iter_mut().for_each(|p| p.names.zone = zone);
     panels
+}
+
+/// Room below zero for the noise of an enlarged trace, in units: cut off, it would look like signals.
+fn room_for_noise(check: &Check, inset: &Inset, height: f64) -> f64 {
+    ((NOISE_SHOWN * check.noise / inset.full).min(MOST_BELOW) * height).max(BELOW)
 }
 
 fn letter(index: usize) -> char {
@@ -174,6 +207,7 @@ fn spec<'a>(check: &'a Check, options: &FigureOptions, range: ShiftRange, full: 
         left: mm(MARGIN),
         right: mm(options.width_mm - MARGIN),
         height: mm(trace_height(options)),
+        below: BELOW,
         axis: Axis::Full,
         numbers: options.numbers,
         names: options.names,

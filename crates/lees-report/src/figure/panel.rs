@@ -8,7 +8,7 @@ use plotters::style::text_anchor::HPos;
 use super::axis::{Axis, regions, regions_height};
 use super::color;
 use super::font::Ruler;
-use super::frame::Frame;
+use super::frame::{BELOW, Frame};
 use super::mark::{self, Numbered, numbered};
 use super::names::Names;
 use super::numbers::Numbers;
@@ -25,8 +25,10 @@ pub(super) struct Spec<'a> {
     pub(super) full: f64,
     pub(super) left: f64,
     pub(super) right: f64,
-    /// Height of the trace alone, in units.
+    /// Height of the trace over zero alone, in units.
     pub(super) height: f64,
+    /// Room for noise below zero, in units.
+    pub(super) below: f64,
     pub(super) axis: Axis,
     pub(super) numbers: bool,
     pub(super) names: bool,
@@ -76,6 +78,11 @@ impl<'a> Panel<'a> {
         self.spec.headings.extend(notes.into_iter().map(|n| (n, None)));
     }
 
+    /// How much more room there is below zero than every panel has.
+    fn sunk(&self) -> f64 {
+        (self.spec.below - BELOW).max(0.0)
+    }
+
     fn heading_height(&self) -> f64 {
         1.25 * self.spec.size * self.spec.headings.len() as f64
     }
@@ -84,6 +91,7 @@ impl<'a> Panel<'a> {
         self.heading_height()
             + self.names.height()
             + self.spec.height
+            + self.sunk()
             + self.numbers.height()
             + regions_height(&self.spec.regions, self.spec.size)
             + self.spec.axis.height(self.spec.size)
@@ -93,7 +101,8 @@ impl<'a> Panel<'a> {
         let spec = &self.spec;
         let start = top + self.heading_height() + self.names.height();
         let base = start + spec.height;
-        let frame = Frame::new(spec.range, spec.full, spec.left, spec.right, start, base);
+        let frame =
+            Frame::new(spec.range, spec.full, spec.left, spec.right, start, base).with_room(spec.below);
         self.headings(sheet, top)?;
         for (check, color) in spec.traces.iter().rev() {
             trace::draw(sheet, &frame, &check.spectrum, spec.column, *color)?;
@@ -103,8 +112,9 @@ impl<'a> Panel<'a> {
             trace::integrals(sheet, &frame, first)?;
         }
         self.names.draw(sheet, &frame, &first.spectrum)?;
-        self.numbers.draw(sheet, &frame)?;
-        let line = base + self.numbers.height() + regions_height(&spec.regions, spec.size);
+        let foot = base + self.sunk();
+        self.numbers.draw(sheet, &frame, foot)?;
+        let line = foot + self.numbers.height() + regions_height(&spec.regions, spec.size);
         regions(sheet, &frame, &spec.regions, line, spec.size, ruler)?;
         spec.axis.draw(sheet, &frame, line, spec.size)
     }

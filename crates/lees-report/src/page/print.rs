@@ -93,7 +93,7 @@ fn volatiles(out: &mut Vec<Block>, check: &Check) {
 fn volatile(f: &Finding) -> Vec<String> {
     let share = f.mol_percent.as_ref().map_or_else(unknown, number::value);
     let limit = f.limit_wt_percent.map_or_else(unknown, number::limit);
-    row([&f.name, &words::signals(f), &share, &words::content(f), &limit, words::status(f.status)])
+    row([&words::names(f), &words::signals(f), &share, &words::content(f), &limit, words::status(f.status)])
 }
 
 fn others(out: &mut Vec<Block>, check: &Check) {
@@ -111,12 +111,10 @@ fn others(out: &mut Vec<Block>, check: &Check) {
         heading(out, "Seen but not counted");
     }
     for entry in &check.not_counted {
-        out.push(body(&format!(
-            "{} ({}): {}",
-            entry.finding.name,
-            words::signals(&entry.finding),
-            entry.why
-        )));
+        let content = entry.finding.wt_percent.as_ref();
+        let content = content.map_or_else(String::new, |c| format!(", {} wt %", number::value(c)));
+        let signals = words::signals(&entry.finding);
+        out.push(body(&format!("{} ({signals}){content}: {}", entry.finding.name, entry.why)));
     }
 }
 
@@ -145,7 +143,7 @@ fn budgets(out: &mut Vec<Block>, check: &Check) {
     for finding in check.volatiles.iter().filter(|f| !f.budget.is_empty()) {
         heading(out, &format!("Where the uncertainty of {} comes from", clean(&finding.name)));
         out.extend(finding.budget.iter().map(|entry| {
-            let share = number::significant(entry.percent, 2);
+            let share = words::share(entry.percent);
             body(&format!("{share} %  {}; shrunk by: {}", entry.source, entry.remedy))
         }));
     }
