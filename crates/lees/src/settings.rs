@@ -78,6 +78,17 @@ impl Settings {
         change_setting(self, name.trim(), value.trim()).map_err(|fault| Error::Usage(fault.to_string()))
     }
 
+    /// Two settings that cannot both be meant, in words.
+    pub(crate) fn contradiction(&self) -> Option<String> {
+        let lines = &self.process.lines;
+        let pairs = [
+            ("narrowest", lines.narrowest, "widest", lines.widest),
+            ("broad_hz", lines.broad_hz, "widest_hz", lines.widest_hz),
+        ];
+        let (low, least, high, most) = pairs.into_iter().find(|(_, least, _, most)| least > most)?;
+        Some(format!("setting `process.lines.{low}` ({least}) is over `process.lines.{high}` ({most})"))
+    }
+
     /// Every setting by dotted name, as written out with each result.
     ///
     /// ```

@@ -36,6 +36,20 @@ fn a_changed_number_stands_in_the_listing_and_in_the_provenance() {
 }
 
 #[test]
+fn settings_that_contradict_each_other_are_refused_before_any_spectrum() {
+    for (assignment, words) in [
+        ("process.lines.widest=0", "`process.lines.narrowest` (0.4) is over `process.lines.widest` (0)"),
+        ("process.lines.narrowest=9", "`process.lines.narrowest` (9) is over `process.lines.widest` (4)"),
+        ("process.lines.widest_hz=0", "`process.lines.broad_hz` (12) is over `process.lines.widest_hz` (0)"),
+    ] {
+        let mut job = Job::default();
+        job.settings.change(assignment).unwrap();
+        let fault = job.provenance().unwrap_err();
+        assert!(fault.is_usage() && fault.to_string().contains(words), "{assignment}: {fault}");
+    }
+}
+
+#[test]
 fn a_fault_in_a_settings_file_has_a_place() {
     for (text, place) in [
         ("[process.baseline]\nperiod_hz = 'é' # é\n", "own.toml: line 2, column 13: "),

@@ -7,7 +7,6 @@ use super::Svg;
 use super::axis::Axis;
 use super::color;
 use super::font::{self, Ruler};
-use super::frame::BELOW;
 use super::inset::{self, Inset};
 use super::options::{Arrangement, FigureOptions, Insets};
 use super::panel::{Panel, Spec};
@@ -22,9 +21,6 @@ const GAP: f64 = 4.0;
 /// Least width of an inset, in mm; so many fit side by side, at most four.
 const INSET_WIDTH: f64 = 38.0;
 const MOST_INSETS: usize = 4;
-/// Noise is shown down to so many times its standard deviation below zero, but not below this share of the height.
-const NOISE_SHOWN: f64 = 3.0;
-const MOST_BELOW: f64 = 0.4;
 /// Height of an inset's trace, as a share of the main one.
 const INSET_SHARE: f64 = 0.5;
 
@@ -117,7 +113,6 @@ fn plan_insets<'a>(
         spec.left = left;
         spec.right = left + width;
         spec.height *= INSET_SHARE;
-        spec.below = room_for_noise(check, inset, spec.height);
         spec.axis = Axis::Small;
         spec.integrals = false;
         spec.headings = vec![(heading(letter(i), main / inset.full), None)];
@@ -127,11 +122,6 @@ fn plan_insets<'a>(
     let zone = panels.iter().map(|p| p.names.zone).fold(0.0, f64::max);
     panels.iter_mut().for_each(|p| p.names.zone = zone);
     panels
-}
-
-/// Room below zero for the noise of an enlarged trace, in units: cut off, it would look like signals.
-fn room_for_noise(check: &Check, inset: &Inset, height: f64) -> f64 {
-    ((NOISE_SHOWN * check.noise / inset.full).min(MOST_BELOW) * height).max(BELOW)
 }
 
 fn letter(index: usize) -> char {
@@ -207,7 +197,6 @@ fn spec<'a>(check: &'a Check, options: &FigureOptions, range: ShiftRange, full: 
         left: mm(MARGIN),
         right: mm(options.width_mm - MARGIN),
         height: mm(trace_height(options)),
-        below: BELOW,
         axis: Axis::Full,
         numbers: options.numbers,
         names: options.names,

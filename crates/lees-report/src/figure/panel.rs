@@ -27,8 +27,6 @@ pub(super) struct Spec<'a> {
     pub(super) right: f64,
     /// Height of the trace over zero alone, in units.
     pub(super) height: f64,
-    /// Room for noise below zero, in units.
-    pub(super) below: f64,
     pub(super) axis: Axis,
     pub(super) numbers: bool,
     pub(super) names: bool,
@@ -50,7 +48,14 @@ pub(super) struct Panel<'a> {
     spec: Spec<'a>,
     pub(super) names: Names,
     numbers: Numbers,
+    /// Room for noise below zero, in units.
+    below: f64,
 }
+
+/// Noise is shown down to so many times its standard deviation below zero, but not below this share of the height: cut
+/// off at zero, it would look like signals.
+const NOISE_SHOWN: f64 = 3.0;
+const MOST_BELOW: f64 = 0.4;
 
 impl<'a> Panel<'a> {
     pub(super) fn plan(spec: Spec<'a>, ruler: &Ruler) -> Self {
@@ -61,7 +66,9 @@ impl<'a> Panel<'a> {
         let names = Names::plan(found, &frame, spec.size, ruler);
         let signals = first.filter(|_| spec.numbers).map(|c| shown(c, &spec)).unwrap_or_default();
         let numbers = Numbers::plan(signals, &frame, spec.size, ruler);
-        let mut panel = Self { spec, names, numbers };
+        let noise = spec.traces.iter().map(|(check, _)| check.noise).fold(0.0, f64::max);
+        let below = ((NOISE_SHOWN * noise / spec.full).min(MOST_BELOW) * spec.height).max(BELOW);
+        let mut panel = Self { spec, names, numbers, below };
         panel.admit();
         panel
     }
@@ -80,7 +87,7 @@ impl<'a> Panel<'a> {
 
     /// How much more room there is below zero than every panel has.
     fn sunk(&self) -> f64 {
-        (self.spec.below - BELOW).max(0.0)
+        self.below - BELOW
     }
 
     fn heading_height(&self) -> f64 {
@@ -102,7 +109,7 @@ impl<'a> Panel<'a> {
         let start = top + self.heading_height() + self.names.height();
         let base = start + spec.height;
         let frame =
-            Frame::new(spec.range, spec.full, spec.left, spec.right, start, base).with_room(spec.below);
+            Frame::new(spec.range, spec.full, spec.left, spec.right, start, base).with_room(self.below);
         self.headings(sheet, top)?;
         for (check, color) in spec.traces.iter().rev() {
             trace::draw(sheet, &frame, &check.spectrum, spec.column, *color)?;
