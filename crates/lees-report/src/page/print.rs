@@ -22,6 +22,8 @@ pub(super) enum Block {
 /// Body, heading and title sizes in pt.
 pub(super) const BODY: f64 = 8.5;
 const HEADING: f64 = 10.5;
+/// Size of the settings in pt: so many that at body size they need a page of their own.
+const SMALL: f64 = 6.5;
 const TITLE: f64 = 17.0;
 
 /// A check as blocks: verdict, volatiles, curve, unexplained, product, warnings, cautions, origin.
@@ -164,5 +166,5 @@ fn origin(out: &mut Vec<Block>, check: &Check) {
     let made = &check.provenance;
     out.push(body(&format!("lees {}, tables {}, settings {}", made.version, made.tables, made.settings)));
     let settings: Vec<_> = check.settings.iter().map(|(name, value)| format!("{name} = {value}")).collect();
-    out.push(body(&settings.join("; ")));
+    out.push(Block::Text(clean(&settings.join("; ")), SMALL, false));
 }
