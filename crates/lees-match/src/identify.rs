@@ -23,10 +23,11 @@ use crate::pattern::{library, of_water};
 use crate::product::Described;
 use crate::reference::{Settled, settle};
 use crate::settings::Settings;
+use crate::sharpness;
 use crate::standard::{InternalStandard, Tube};
 use crate::table::Tables;
 use crate::unexplained::{Search, exchanging};
-use crate::verdict::decide;
+use crate::verdict::{Doubts, decide_in_doubt};
 
 /// Rounds of naming molecules and of leaving out those that the joint fit refutes.
 const ROUNDS: usize = 3;
@@ -237,7 +238,8 @@ pub fn explain_beside(
         doubted.max(stands(left, &patterns[pattern], still_open))
     };
     check.not_found = not_found(&sources, left, &context, &limits, &mut nearly);
-    decide(&mut check, &limits, tables);
+    let doubts = Doubts { blurred: sharpness::doubt(processed), blind: settled.doubt(&check.unexplained) };
+    decide_in_doubt(&mut check, &limits, tables, doubts);
     Ok(Explained { check, amounts })
 }
 
