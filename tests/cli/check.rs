@@ -67,12 +67,26 @@ fn verdicts_and_gate() {
         ("batch-2-h.jdx", "needs_drying", 10),
         ("batch-6-h.jdx", "needs_drying", 10),
         ("batch-16-h.jdx", "dry", 0),
-        ("batch-impure.jdx", "dry", 0),
+        ("batch-impure.jdx", "undecided", 11),
     ] {
         assert_eq!(check(file)["verdict"], verdict, "{file}");
         let ran = lees(&["check", &demo(file), "--product", &product(), "--gate", "--format", "json"]);
         assert_eq!(ran.code, gated, "{file}: {}", ran.err);
     }
+}
+
+/// The impurity's ethyl group may be read as diethyl ether in place of 2-propanol, and so much ether is over the limit.
+#[test]
+fn a_rival_over_the_limit_leaves_it_open_until_it_is_excluded() {
+    let found = check("batch-impure.jdx");
+    let first = found["reasons"][0].as_str().unwrap();
+    assert!(first.contains("2-propanol may be diethyl ether") && first.contains("match.exclude"), "{first}");
+    let without = ["--set", "match.exclude=diethyl ether", "--format", "json"];
+    let ran = lees(&[&["check", &demo("batch-impure.jdx"), "--product", &product()], &without[..]].concat());
+    let found: Value = serde_json::from_str(&ran.out).expect("one JSON object");
+    assert_eq!(found["verdict"], "dry", "{}", found["reasons"]);
+    let reasons = found["reasons"].as_array().unwrap();
+    assert!(reasons.iter().any(|r| r.as_str().unwrap().starts_with("Dry, but")), "{reasons:?}");
 }
 
 #[test]

@@ -150,6 +150,35 @@ fn added(a: &Estimate, b: &Estimate) -> Estimate {
     Estimate { value, low: (value - down).max(0.0), high: value + up, u: quadrature([a.u, b.u]) }
 }
 
+/// What would decide the total.
+fn remedy(check: &Check, total: &Estimate) -> String {
+    let Some(largest) = check.volatiles.first() else {
+        return "more scans would decide it.".to_owned();
+    };
+    let stand_in = Finding {
+        wt_percent: Some(*total),
+        limit_wt_percent: check.total.limit_wt_percent,
+        ..largest.clone()
+    };
+    what_would_decide(&stand_in, check.input.acquisition.scans)
+}
+
+/// A rival that would take the total over a limit in wt%, where what it rivals leaves it under: in words, with what would tell.
+fn rival_over(check: &Check, total: &Estimate, limit: f64) -> Option<String> {
+    let over = |finding: &Finding| {
+        let own = finding.wt_percent?.value;
+        let rival = finding.rivals.iter().find(|rival| {
+            rival.wt_percent.is_some_and(|e| total.value <= limit && total.value - own + e.value > limit)
+        })?;
+        let amount = content(rival.wt_percent?.value);
+        Some(format!(
+            "{0} may be {1} ({amount} wt%) instead: another NMR solvent would tell, or exclude what was not used (--set 'match.exclude={1}').",
+            finding.name, rival.name
+        ))
+    };
+    check.volatiles.iter().find_map(over)
+}
+
 /// What was measured is under the limit, but something unseen could lift the total over it.
 fn unseen_sentence(found: &str, check: &Check, unseen: &Unseen, limit: f64) -> String {
     let suspects: Vec<String> = unseen
@@ -264,9 +293,11 @@ impl Sentences {
     }
 
     fn total(&mut self, check: &Check, unseen: &Unseen) {
-        let (Some(total), Some(limit)) = (&check.total.wt_percent, check.total.limit_wt_percent) else {
+        let (Some(total), Some(limit_wt_percent)) = (&check.total.wt_percent, check.total.limit_wt_percent)
+        else {
             return;
         };
+        let limit = limit_wt_percent;
         let found = format!("All counted volatiles together {}", with_interval(total));
         if check.total.status == LimitStatus::Undecided && unseen.decides(limit) {
             self.undecided.push(unseen_sentence(&found, check, unseen, limit));
@@ -277,20 +308,12 @@ impl Sentences {
             LimitStatus::Above => self.above.push(format!("{found} are over the limit of {limit} wt%.")),
             LimitStatus::Below => self.below.push(format!("{found} are under the limit of {limit} wt%.")),
             LimitStatus::Undecided => {
-                let largest = check.volatiles.first();
-                let remedy = largest.map_or_else(
-                    || "more scans would decide it.".to_owned(),
-                    |finding| {
-                        let stand_in = Finding {
-                            wt_percent: Some(*total),
-                            limit_wt_percent: check.total.limit_wt_percent,
-                            ..finding.clone()
-                        };
-                        what_would_decide(&stand_in, check.input.acquisition.scans)
-                    },
+                let why = rival_over(check, total, limit_wt_percent).map_or_else(
+                    || format!("; {}", remedy(check, total)),
+                    |rival| format!(", since {rival}"),
                 );
                 self.undecided
-                    .push(format!("{found}: the limit of {limit} wt% lies within the interval; {remedy}"));
+                    .push(format!("{found}: the limit of {limit} wt% lies within the interval{why}"));
             }
             LimitStatus::NoLimit => {}
         }
