@@ -21,19 +21,29 @@ const SHARP_U: f64 = 0.005;
 /// ... and of one that is twice as wide, and no more for wider lines than for one this much wider than common.
 const WIDE_U: f64 = 0.06;
 const WIDE_MOST: f64 = 1.5;
+/// A sum this many of its uncertainties off the fits is believed: lines were missed.
+const MISSED_SIGMAS: f64 = 2.0;
+/// The phase is known to this, in radian: half a degree.
+const PHASE_U: f64 = 0.009;
 /// This share of the correction is uncertain beside noise: baseline, ends of the stretch.
 const CORRECTION_U: f64 = 0.25;
 
 /// Lines that show the usual misfit have widths in this range, in common widths, ...
 const PLAIN: std::ops::Range<f64> = 0.75..1.3;
 /// ... stand so much above the noise, ...
-const CLEAR: f64 = 100.0;
+const CLEAR: f64 = 40.0;
 /// ... so many of the strongest are taken, ...
 const MODELS: usize = 12;
+/// ... with no more than this share of the area in faint lines at the foot, of which so much is uncertain, ...
+const FOOT: f64 = 0.2;
+const FOOT_U: f64 = 0.3;
 /// ... each known to this share beside noise, ...
 const MODEL_U: f64 = 0.004;
 /// ... and without any the misfit is 0 within this share.
-const USUAL_U: f64 = 0.01;
+const USUAL_U: f64 = 0.02;
+/// Rounds of weighing them, and the share of its squared distance from the mean that widens a misfit.
+const ROUNDS: usize = 8;
+const SLACK: f64 = 0.3;
 
 /// A relative misfit and its standard uncertainty.
 #[derive(Debug, Clone, Copy)]
@@ -53,36 +63,53 @@ struct Summed {
     foreign: f64,
     /// What the fitted tails beyond the stretch have too much, and its standard uncertainty.
     excess: (f64, f64),
+    /// What other lines would bring into the stretch by a phase error of one radian.
+    dispersion: f64,
 }
 
 /// What fits leave of the area of sharp lines that stand alone: the same share of every line, so that it cancels in ratios.
 pub(super) fn usual(scene: &Scene<'_>) -> Usual {
-    let plain = |line: &SceneLine| line.kind != LineKind::Spike && PLAIN.contains(&line.factor);
+    let plain = |line: &SceneLine| line.kind == LineKind::Signal && PLAIN.contains(&line.factor);
     let middle = |line: &SceneLine| ((line.at / scene.hz) as usize).min(scene.points().saturating_sub(1));
     let height = |line: &SceneLine| line.area * scene.shape.height(line.factor);
-    let mut models: Vec<&SceneLine> = scene
+    let mut tall: Vec<&SceneLine> = scene
         .lines
         .iter()
         .filter(|line| plain(line) && height(line) > CLEAR * scene.sigma[middle(line)])
-        .filter(|line| is_alone(scene, line))
         .collect();
-    models.sort_by(|a, b| height(b).total_cmp(&height(a)));
-    let prior = USUAL_U.powi(-2);
-    let (sum, weight) = models.iter().take(MODELS).fold((0.0, prior), |(sum, weight), line| {
-        let Some(summed) = Summed::of(scene, &[line]) else { return (sum, weight) };
-        let share = (summed.left - summed.excess.0) / summed.fitted;
-        let noise = summed.noise.hypot(FOREIGN_U * summed.foreign).hypot(summed.excess.1) / summed.fitted;
-        let w = (noise * noise + MODEL_U * MODEL_U + (WIDE_U * (line.factor - 1.0)).powi(2)).recip();
-        (sum + share * w, weight + w)
-    });
-    Usual { share: sum / weight, u: weight.sqrt().recip() }
+    tall.sort_by(|a, b| height(b).total_cmp(&height(a)));
+    let misfits: Vec<(f64, f64)> =
+        tall.into_iter().filter_map(|line| misfit(scene, line)).take(MODELS).collect();
+    // one that is far from the others holds something else
+    let mut usual = Usual { share: 0.0, u: USUAL_U };
+    let mut slack = 0.0;
+    for _ in 0..ROUNDS {
+        let weight = |(share, u): &(f64, f64)| (u * u + slack * (share - usual.share).powi(2)).recip();
+        let prior = USUAL_U.powi(-2);
+        let all: f64 = prior + misfits.iter().map(weight).sum::<f64>();
+        let share = misfits.iter().map(|m| m.0 * weight(m)).sum::<f64>() / all;
+        usual = Usual { share, u: all.sqrt().recip() };
+        slack = SLACK;
+    }
+    usual
 }
 
-/// Whether no other line of note stands in the stretch about a line.
-fn is_alone(scene: &Scene<'_>, line: &SceneLine) -> bool {
-    let reach = 2.0 * REACH * scene.width * line.factor.max(1.0);
-    let near = &scene.lines[scene.lines_within(line.at - reach, line.at + reach)];
-    near.iter().filter(|other| other.area > FAINT * line.area).count() == 1
+/// What the fit left of the area of a line that stands alone, as a share, and its standard uncertainty; faint lines at its
+/// foot are what the common line misses too. `None` when others of note stand near.
+fn misfit(scene: &Scene<'_>, line: &SceneLine) -> Option<(f64, f64)> {
+    let reach = REACH * scene.width * line.factor.max(1.0);
+    let near = &scene.lines[scene.lines_within(line.at - 2.0 * reach, line.at + 2.0 * reach)];
+    let is_own = |other: &SceneLine| (other.at - line.at).abs() < reach && other.is_signal();
+    if near.iter().any(|other| !is_own(other) && other.area > FAINT * line.area) {
+        return None;
+    }
+    let own: Vec<&SceneLine> = near.iter().filter(|other| is_own(other)).collect();
+    let summed = Summed::of(scene, &own)?;
+    let foot = 1.0 - line.area / summed.fitted;
+    let wider = WIDE_U * (line.factor - 1.0).max(0.0);
+    let share = (summed.left - summed.excess.0) / summed.fitted;
+    (foot < FOOT)
+        .then(|| (share, (summed.u() / summed.fitted).hypot(MODEL_U).hypot(wider).hypot(FOOT_U * foot)))
 }
 
 /// Area of a group of lines, by growing position, and its standard uncertainty; `fit_u` is that of their sum by noise.
@@ -90,19 +117,31 @@ pub(super) fn whole(scene: &Scene<'_>, own: &[&SceneLine], fit_u: f64, usual: Us
     let Some(summed) = Summed::of(scene, own) else { return (0.0, fit_u) };
     let fitted = summed.fitted;
     let sum = (fitted + summed.left - usual.share * summed.foreign - summed.excess.0) / (1.0 + usual.share);
-    let sum_u = summed.noise.hypot(FOREIGN_U * summed.foreign).hypot(summed.excess.1).hypot(usual.u * fitted);
+    let sum_u = summed.u().hypot(usual.u * fitted);
     let wider = |line: &&SceneLine| line.area * (line.factor - 1.0).abs().min(WIDE_MOST);
-    let width_u = WIDE_U * own.iter().map(wider).sum::<f64>() / fitted;
-    let prior = SHARP_U.hypot(width_u) * fitted;
-    let weight = prior * prior / (prior * prior + sum_u * sum_u);
-    let correction = weight * (sum - fitted);
+    let prior = SHARP_U.hypot(WIDE_U * own.iter().map(wider).sum::<f64>() / fitted) * fitted;
+    let (area, u) = weighed(fitted, prior, sum, sum_u);
     // lines that overlap trade area with one another: their sum is known better than their parts
-    let noise = fit_u.min(summed.noise);
-    let u2 = noise * noise + weight * sum_u * sum_u + (CORRECTION_U * correction).powi(2);
-    (fitted + correction, u2.sqrt())
+    (area, u.hypot(fit_u.min(summed.noise)))
+}
+
+/// A fitted area, right within `prior`, drawn towards the sum over the points, right within `sum_u`; and the standard
+/// uncertainty of the outcome.
+fn weighed(fitted: f64, prior: f64, sum: f64, sum_u: f64) -> (f64, f64) {
+    // a fit that is further off than that has missed lines
+    let missed = ((sum - fitted).powi(2) - (MISSED_SIGMAS * sum_u).powi(2)).max(0.0);
+    let variance = (prior * prior).max(missed);
+    let weight = variance / (variance + sum_u * sum_u).max(f64::MIN_POSITIVE);
+    let correction = weight * (sum - fitted);
+    (fitted + correction, (weight.sqrt() * sum_u).hypot(CORRECTION_U * correction))
 }
 
 impl Summed {
+    /// Standard uncertainty of the sum.
+    fn u(&self) -> f64 {
+        self.noise.hypot(FOREIGN_U * self.foreign).hypot(self.excess.1).hypot(PHASE_U * self.dispersion)
+    }
+
     fn of(scene: &Scene<'_>, own: &[&SceneLine]) -> Option<Self> {
         let fitted: f64 = own.iter().map(|line| line.area).sum();
         if own.is_empty() || fitted <= 0.0 {
@@ -146,8 +185,18 @@ impl Summed {
             noise: if range.is_empty() { 0.0 } else { scene.noise.range_u(range) * scene.hz },
             foreign: foreign.iter().sum::<f64>().max(0.0) * scene.hz,
             excess: (share * too_much, too_much / weight.sqrt()),
+            dispersion: dispersion(scene, own, from, to),
         })
     }
+}
+
+/// What a phase error of one radian would bring into a stretch from all other lines.
+fn dispersion(scene: &Scene<'_>, own: &[&SceneLine], from: f64, to: f64) -> f64 {
+    let (first, last) = (own[0].at, own[own.len() - 1].at);
+    let far = |line: &&SceneLine| line.at < first || line.at > last;
+    let distance = |edge: f64, line: &SceneLine| (edge - line.at).abs().max(scene.width);
+    let each = |line: &SceneLine| line.area * (distance(to, line) / distance(from, line)).ln();
+    (scene.lines.iter().filter(far).map(each).sum::<f64>() / std::f64::consts::PI).abs()
 }
 
 /// Where a group of lines is summed: their reach beyond them, or half way to a neighbour.
@@ -163,4 +212,26 @@ fn stretch(scene: &Scene<'_>, own: &[&SceneLine], fitted: f64) -> (f64, f64) {
     let after = scene.lines_within(last, 2.0 * to - last).filter(noted);
     let after = after.filter(|l| scene.lines[*l].at > last).map(|l| half_way(l, last));
     (before.fold(from, f64::max), after.fold(to, f64::min))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_sum_wins_beside_little_noise_and_the_fit_beside_much() {
+        let (area, u) = weighed(1.0, 0.05, 0.96, 0.002);
+        assert!((area - 0.96).abs() < 1e-3 && (0.002..0.012).contains(&u), "{area} {u}");
+        let (area, u) = weighed(1.0, 0.05, 0.7, 0.5);
+        assert!((area - 1.0).abs() < 0.01 && (0.04..0.06).contains(&u), "{area} {u}");
+    }
+
+    #[test]
+    fn a_sum_far_above_the_fit_is_believed_and_its_distance_is_in_the_uncertainty() {
+        let (area, u) = weighed(1.0, 0.005, 2.0, 0.02);
+        assert!((area - 2.0).abs() < 1e-3, "lines were missed: {area}");
+        assert!((0.2..0.3).contains(&u), "a quarter of what was missed: {u}");
+        let (near, _) = weighed(1.0, 0.005, 1.03, 0.02);
+        assert!(near < 1.003, "one and a half uncertainties are chance: {near}");
+    }
 }
