@@ -2,7 +2,7 @@
 
 use lees_core::{ExpectedSignal, Product, ShiftRange};
 
-use super::whole::{usual, whole};
+use super::whole::{Usual, usual, whole};
 use crate::fit::scene::{Scene, SceneLine};
 
 /// Lines this far outside a stated range, in ppm, still belong to it: journals round, concentration shifts.
@@ -80,11 +80,12 @@ pub(crate) fn regions(scene: &Scene<'_>, product: &Product) -> Vec<Region> {
     }
     share_gaps(&mut regions, MARGIN * scene.field());
     let spans: Vec<(f64, f64)> = regions.iter().map(|r| (r.from, r.to)).collect();
+    let usual = usual(scene);
     for (k, region) in regions.iter_mut().enumerate() {
         (region.area, region.area_u) = if region.exchanging {
             broad_area(scene, k, &spans)
         } else {
-            area(scene, region.from, region.to)
+            area_beside(scene, region.from, region.to, usual)
         };
         region.range = ShiftRange::new(scene.shift(region.from), scene.shift(region.to));
     }
@@ -146,10 +147,15 @@ fn summed<'a>(lines: impl Iterator<Item = &'a SceneLine>) -> (f64, f64) {
 
 /// Area of all signals between two positions, and its standard uncertainty.
 pub(crate) fn area(scene: &Scene<'_>, from: f64, to: f64) -> (f64, f64) {
+    area_beside(scene, from, to, usual(scene))
+}
+
+/// The same where the usual misfit is known.
+fn area_beside(scene: &Scene<'_>, from: f64, to: f64, usual: Usual) -> (f64, f64) {
     let own: Vec<&SceneLine> = scene.signals_within(from, to).filter(|line| line.factor < WIDEST).collect();
     let (sum, variance) = summed(own.iter().copied());
     let range = scene.range(from, to);
     let noise = if range.is_empty() { 0.0 } else { scene.noise.range_u(range) * scene.hz };
-    let (area, u) = whole(scene, &own, variance.sqrt().min(noise), usual(scene));
+    let (area, u) = whole(scene, &own, variance.sqrt().min(noise), usual);
     (area, u.hypot(AREA_TOLERANCE * sum))
 }

@@ -99,17 +99,19 @@ pub(super) fn usual(scene: &Scene<'_>) -> Usual {
 fn misfit(scene: &Scene<'_>, line: &SceneLine) -> Option<(f64, f64)> {
     let reach = REACH * scene.width * line.factor.max(1.0);
     let near = &scene.lines[scene.lines_within(line.at - 2.0 * reach, line.at + 2.0 * reach)];
-    let is_own = |other: &SceneLine| (other.at - line.at).abs() < reach && other.is_signal();
+    let is_own = |other: &SceneLine| (other.at - line.at).abs() < reach && other.kind == LineKind::Signal;
     if near.iter().any(|other| !is_own(other) && other.area > FAINT * line.area) {
         return None;
     }
     let own: Vec<&SceneLine> = near.iter().filter(|other| is_own(other)).collect();
+    let foot = 1.0 - line.area / own.iter().map(|other| other.area).sum::<f64>();
+    if foot > FOOT {
+        return None;
+    }
     let summed = Summed::of(scene, &own)?;
-    let foot = 1.0 - line.area / summed.fitted;
-    let wider = WIDE_U * (line.factor - 1.0).max(0.0);
     let share = (summed.left - summed.excess.0) / summed.fitted;
-    (foot < FOOT)
-        .then(|| (share, (summed.u() / summed.fitted).hypot(MODEL_U).hypot(wider).hypot(FOOT_U * foot)))
+    let wider = WIDE_U * (line.factor - 1.0).max(0.0);
+    Some((share, (summed.u() / summed.fitted).hypot(MODEL_U).hypot(wider).hypot(FOOT_U * foot)))
 }
 
 /// Area of a group of lines, by growing position, and its standard uncertainty; `fit_u` is that of their sum by noise.
@@ -122,7 +124,7 @@ pub(super) fn whole(scene: &Scene<'_>, own: &[&SceneLine], fit_u: f64, usual: Us
     let prior = SHARP_U.hypot(WIDE_U * own.iter().map(wider).sum::<f64>() / fitted) * fitted;
     let (area, u) = weighed(fitted, prior, sum, sum_u);
     // lines that overlap trade area with one another: their sum is known better than their parts
-    (area, u.hypot(fit_u.min(summed.noise)))
+    (area.max(0.0), u.hypot(fit_u.min(summed.noise)))
 }
 
 /// A fitted area, right within `prior`, drawn towards the sum over the points, right within `sum_u`; and the standard
