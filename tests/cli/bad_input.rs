@@ -83,6 +83,39 @@ fn an_unknown_setting_and_an_unknown_solvent() {
 }
 
 #[test]
+fn settings_that_cannot_be_meant_are_refused_before_any_spectrum() {
+    let spectrum = demo("batch-2-h.jdx");
+    let set = |setting: &str| lees(&["check", &spectrum, "--product", &product(), "--set", setting]);
+    one_line(&set("process.baseline.period_hz=-5"), 2, &["period_hz", "a number, 0 or more"]);
+    one_line(&set("process.baseline.period=900"), 2, &["near it: `process.baseline.period_hz`"]);
+    one_line(&set("match.exclude=methanol; foo"), 2, &["match.exclude", "`foo` is no known compound"]);
+    one_line(&set("match.solvent=foo"), 2, &["match.solvent", "`foo` is no known NMR solvent"]);
+    let folder = tempfile::tempdir().unwrap();
+    fs::write(folder.path().join("s.toml"), "[match.t1_s]\nfoo = 3\n").unwrap();
+    let ran = lees_in(folder.path(), &["check", &spectrum, "--settings", "s.toml"]);
+    one_line(&ran, 2, &["match.t1_s", "`foo` is no known compound"]);
+}
+
+#[test]
+fn a_negative_number_is_called_so_and_not_an_unknown_flag() {
+    let spectrum = demo("batch-2-h.jdx");
+    let check = |flag: &str, value: &str| lees(&["check", &spectrum, "--product", &product(), flag, value]);
+    one_line(&check("--total-limit", "-1 wt%"), 2, &["--total-limit", "outside 0 to 100 wt%"]);
+    one_line(&check("--total-limit", "1"), 2, &["`1` has no unit", "1 wt%"]);
+    one_line(&check("--field-mhz", "-400"), 2, &["--field-mhz -400: must be above 0"]);
+    one_line(&lees(&["lookup", "5.3", "--within", "-1"]), 2, &["--within -1: must be 0 ppm or more"]);
+    let mass = ["check", &spectrum, "--molar-mass", "-5", "--quantify", "8.7-8.9=1H"];
+    one_line(&lees(&mass), 2, &["--molar-mass -5: must be above 0 g/mol"]);
+    let series = ["batch-2-h.jdx", "batch-6-h.jdx", "batch-16-h.jdx"].map(demo);
+    let times = |times: &str| {
+        let [a, b, c] = &series;
+        lees(&["drying", a, b, c, "--product", &product(), "--times", times])
+    };
+    one_line(&times("-2,6,16"), 2, &["batch-2-h.jdx", "a drying time of -2 h", "hours from 0"]);
+    one_line(&times("2,6"), 2, &["--times holds 2", "3 files"]);
+}
+
+#[test]
 fn a_bad_row_of_an_own_table() {
     let folder = tempfile::tempdir().unwrap();
     fs::write(

@@ -29,6 +29,9 @@ fn lookup_answers_for_shifts_and_names() {
     let name = lees(&["lookup", "DCM", "--solvent", "DMSO-d6"]);
     assert!(name.code == 0 && name.out.contains("5.76"), "{}", name.out);
     assert_eq!(lees(&["lookup", "unobtainium"]).code, 2);
+    let remark = lees(&["lookup", "7.26"]).out;
+    assert!(remark.contains("in B16") && remark.contains("  B16: N. R. Babij et al."), "{remark}");
+    assert!(!shift.out.contains("B16"), "nothing is said of sources that no remark names: {}", shift.out);
 }
 
 #[test]

@@ -310,6 +310,7 @@ fn a_blank_that_is_none_is_refused_or_said() {
     let ran = tube.check(&["wet.jdx", "--blank", "wet.jdx"]);
     assert_eq!(ran.code, 2, "{}", ran.out);
     assert!(ran.err.contains("a blank is the NMR solvent alone"), "{}", ran.err);
+    assert_eq!(ran.err.matches("wet.jdx").count(), 1, "the file is named once: {}", ran.err);
     // the blank among the samples: not taken off itself
     let found = tube.json(&["blank.jdx", "--blank", "blank.jdx"]);
     assert!(warned(&found, "this is the blank itself"), "{}", found["warnings"]);

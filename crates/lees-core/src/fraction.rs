@@ -17,6 +17,9 @@ pub enum FractionError {
     /// No number at the front.
     #[error("`{0}` does not start with a number; write for instance \"0.5 wt%\" or \"600 ppm\"")]
     NoNumber(String),
+    /// A number alone.
+    #[error("`{0}` has no unit; write for instance \"{0} wt%\" or \"{0} ppm\"")]
+    NoUnit(String),
     /// A unit other than wt% or ppm by mass.
     #[error("`{unit}` in `{text}` is not a unit of mass fraction; allowed are wt%, ppm, mg/kg, g/kg, mg/g")]
     Unit {
@@ -115,6 +118,7 @@ impl FromStr for MassFraction {
             "wt%" | "wt.%" | "%w/w" | "w/w%" | "%(w/w)" | "%bymass" => 1e2,
             "ppm" | "mg/kg" | "ug/g" | "µg/g" | "ppmbymass" => 1e6,
             "g/kg" | "mg/g" => 1e3,
+            "" => return Err(FractionError::NoUnit(trimmed.to_owned())),
             _ => return Err(FractionError::Unit { text: text.to_owned(), unit: unit.to_owned() }),
         };
         let ratio = number / per_ratio;
@@ -162,7 +166,10 @@ mod tests {
 
     #[test]
     fn a_bare_number_or_another_unit_is_refused() {
-        assert!(matches!("0.5".parse::<MassFraction>(), Err(FractionError::Unit { .. })));
+        assert_eq!(
+            "0.5".parse::<MassFraction>().unwrap_err().to_string(),
+            "`0.5` has no unit; write for instance \"0.5 wt%\" or \"0.5 ppm\""
+        );
         assert!(matches!("0.5 %".parse::<MassFraction>(), Err(FractionError::Unit { .. })));
         assert!(matches!("0.5 mol%".parse::<MassFraction>(), Err(FractionError::Unit { .. })));
         assert!(matches!("much".parse::<MassFraction>(), Err(FractionError::NoNumber(_))));

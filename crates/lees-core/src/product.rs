@@ -113,6 +113,8 @@ pub struct Product {
     pub molar_mass: f64,
     /// The signals of its journal line, highest shift first.
     pub signals: Vec<ExpectedSignal>,
+    /// The NMR solvent that the journal line names, as it stands there.
+    pub nmr_solvent: Option<String>,
     /// The stretches to quantify on; empty means: choose the cleanest.
     pub quantify: Vec<ShiftRange>,
     /// The limits to judge against.

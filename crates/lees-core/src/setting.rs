@@ -33,7 +33,7 @@ pub enum SettingError {
     Unknown {
         /// The name as given.
         name: String,
-        /// `; near it: ...`, or empty.
+        /// What may have been meant, from `; ` on, or empty.
         hint: String,
     },
     /// The text does not fit the setting.
@@ -79,7 +79,7 @@ pub fn setting_list<T: Serialize>(settings: &T) -> SettingMap {
     map
 }
 
-/// Changes one setting by dotted name from text: a number, `true` or `false`, a word, words between semicolons for a
+/// Changes one setting by dotted name from text: a number from 0, `true` or `false`, a word, words between semicolons for a
 /// list, or `auto` for one that may stay open.
 ///
 /// # Errors
@@ -106,14 +106,59 @@ pub fn change_setting<T: Serialize + DeserializeOwned>(
     Ok(())
 }
 
+/// At most so many names are offered instead of an unknown one.
+const MOST_OFFERED: usize = 3;
+
 fn unknown<T: Serialize>(settings: &T, name: &str) -> SettingError {
-    let tail = name.rsplit('.').next().unwrap_or(name);
-    let head = name.split('.').next().unwrap_or(name);
     let list = setting_list(settings);
-    let near = list.keys().find(|key| key.rsplit('.').next() == Some(tail));
-    let near = near.or_else(|| list.keys().find(|key| key.starts_with(&format!("{head}."))));
-    let hint = near.map(|key| format!("; near it: `{key}`")).unwrap_or_default();
+    let within: Vec<&str> =
+        list.keys().filter(|key| key.starts_with(&format!("{name}."))).map(String::as_str).collect();
+    let hint = if within.is_empty() {
+        let near = nearest(&list, name);
+        if near.is_empty() {
+            "; every result lists all settings, under `settings` in JSON".to_owned()
+        } else {
+            format!("; near it: {}", quoted(&near))
+        }
+    } else {
+        format!("; it holds {}", quoted(&within))
+    };
     SettingError::Unknown { name: name.to_owned(), hint }
+}
+
+fn quoted(names: &[&str]) -> String {
+    names.iter().map(|name| format!("`{name}`")).collect::<Vec<_>>().join(", ")
+}
+
+/// The names that a slip of the finger, or a forgotten beginning, could have turned into `name`; the likeliest first.
+fn nearest<'a>(list: &'a SettingMap, name: &str) -> Vec<&'a str> {
+    let mut near: Vec<(usize, &str)> = list
+        .keys()
+        .map(|key| {
+            let more = key.split('.').count().saturating_sub(name.split('.').count());
+            let end = key.splitn(more + 1, '.').last().unwrap_or(key);
+            (slips(key, name).min(slips(end, name)), key.as_str())
+        })
+        .filter(|(slips, _)| 3 * slips <= name.chars().count())
+        .collect();
+    near.sort_unstable();
+    let least = near.first().map_or(0, |best| best.0);
+    near.into_iter().take_while(|n| n.0 == least).take(MOST_OFFERED).map(|n| n.1).collect()
+}
+
+/// Letters to add, leave out or change to make one word of another.
+fn slips(a: &str, b: &str) -> usize {
+    let b: Vec<char> = b.chars().collect();
+    let mut row: Vec<usize> = (0..=b.len()).collect();
+    for (i, x) in a.chars().enumerate() {
+        let mut corner = std::mem::replace(&mut row[0], i + 1);
+        for (j, y) in b.iter().enumerate() {
+            let changed = corner + usize::from(x != *y);
+            corner = row[j + 1];
+            row[j + 1] = changed.min(corner + 1).min(row[j] + 1);
+        }
+    }
+    row[b.len()]
 }
 
 fn bad(name: &str, read: &str, allowed: &str) -> SettingError {
@@ -144,14 +189,15 @@ fn leaf<'a>(tree: &'a mut Value, name: &str) -> Option<&'a mut Value> {
 }
 
 fn reading(old: &Value, name: &str, text: &str) -> Result<Value, SettingError> {
-    let number = || text.parse::<f64>().ok().filter(|n| n.is_finite());
+    let number = || text.parse::<f64>().ok().filter(|n| n.is_finite() && *n >= 0.0);
     match old {
         Value::Bool(_) => text.parse().map(Value::Bool).map_err(|_| bad(name, text, "true or false")),
         Value::Number(old) => {
-            let number = number().ok_or_else(|| bad(name, text, "a number"))?;
+            let number = number().ok_or_else(|| bad(name, text, "a number, 0 or more"))?;
             if old.is_f64() { Ok(Value::from(number)) } else { whole(number, name, text) }
         }
         Value::Array(_) => Ok(list(text)),
+        Value::Null if text.starts_with('-') => Err(bad(name, text, "a number, 0 or more, or a name")),
         Value::Null => Ok(number().map_or_else(|| Value::from(text), Value::from)),
         _ => Ok(Value::from(text)),
     }
@@ -216,8 +262,19 @@ mod tests {
         let message = |name: &str, text: &str, settings: &mut Outer| {
             change_setting(settings, name, text).unwrap_err().to_string()
         };
-        assert!(message("base.period_hz", "1", &mut settings).contains("near it: `baseline.period_hz`"));
-        assert!(message("baseline", "1", &mut settings).contains("no setting"));
+        assert!(message("bseline.period_hz", "1", &mut settings).contains("near it: `baseline.period_hz`"));
+        assert!(
+            message("baseline", "1", &mut settings).contains("it holds `baseline.period_hz`, `baseline.")
+        );
+        assert!(message("baseline.period", "1", &mut settings).ends_with("near it: `baseline.period_hz`"));
+        assert!(message("perod_hz", "1", &mut settings).ends_with("near it: `baseline.period_hz`"));
+        assert!(message("left-out", "1", &mut settings).ends_with("near it: `left_out`"));
+        assert!(
+            message("foo", "1", &mut settings)
+                .ends_with("every result lists all settings, under `settings` in JSON")
+        );
+        assert!(message("baseline.period_hz", "-5", &mut settings).contains("a number, 0 or more"));
+        assert!(message("baseline.window", "-5", &mut settings).contains("a number, 0 or more"));
         assert!(message("baseline.rounds", "1.5", &mut settings).contains("whole number"));
         assert!(message("baseline.period_hz", "long", &mut settings).contains("a number"));
         assert!(message("strict", "maybe", &mut settings).contains("true or false"));

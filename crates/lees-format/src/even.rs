@@ -32,7 +32,7 @@ pub(crate) fn check(x: &[f64]) -> Result<(), FormatError> {
             Err(FormatError::new(
                 ErrorKind::Damaged,
                 read,
-                "evenly spaced abscissae, or resampling asked for",
+                "evenly spaced abscissae, or resampling asked for (--resample)",
             ))
         }
     }

@@ -139,7 +139,10 @@ impl Block {
         }
         let dwell = self.dwell(table)?;
         let field = self.field.ok_or_else(|| {
-            self.missing("an FID without observe frequency", "the spectrometer frequency given by hand")
+            self.missing(
+                "an FID without observe frequency",
+                "the spectrometer frequency given by hand (--field-mhz 400)",
+            )
         })?;
         let points = if self.is_sequential() {
             from_stored(&table.y, &half_a_point_earlier(&imaginary.y))
@@ -160,12 +163,20 @@ impl Block {
         })
     }
 
+    /// What the file says of the unit of its abscissa, in words.
+    pub(crate) fn unit_read(&self) -> String {
+        let stated = self.x_unit.as_deref().filter(|unit| !unit.trim().is_empty());
+        stated.map_or_else(
+            || "an abscissa without unit (XUNITS)".to_owned(),
+            |unit| format!("abscissa in `{unit}`"),
+        )
+    }
+
     fn dwell(&self, table: &Table) -> Result<f64, FormatError> {
         let unit = self.x_unit.as_deref().and_then(XUnit::from_label).filter(|unit| unit.is_time());
-        let scale = unit.and_then(XUnit::to_base).ok_or_else(|| {
-            let read = format!("abscissa in `{}`", self.x_unit.as_deref().unwrap_or(""));
-            self.missing(&read, "seconds for an FID")
-        })?;
+        let scale = unit
+            .and_then(XUnit::to_base)
+            .ok_or_else(|| self.missing(&self.unit_read(), "seconds for an FID"))?;
         let span = table.last_x().zip(table.first_x()).map(|(last, first)| (last - first) * scale);
         let dwell = span.map(|span| span / (table.y.len() as f64 - 1.0));
         dwell

@@ -117,6 +117,7 @@ fn read(text: &str) -> Result<Product, FormatError> {
         formula,
         molar_mass,
         signals,
+        nmr_solvent: file.signals.as_ref().and_then(|line| journal::nmr_solvent(line.get_ref())),
         quantify,
         limits: limits(text, file.limits.unwrap_or_default())?,
     })

@@ -53,14 +53,13 @@ impl Block {
             Some(XUnit::Ppm) => return Ok(ShiftSpan { first, last, rule: "the axis is in ppm" }),
             Some(unit) if !unit.is_time() => unit.to_base().unwrap_or(1.0),
             _ => {
-                let read = format!("abscissa in `{}`", self.x_unit.as_deref().unwrap_or(""));
-                return Err(self.missing(&read, "ppm or Hz for a spectrum"));
+                return Err(self.missing(&self.unit_read(), "ppm or Hz for a spectrum"));
             }
         };
         let field = self.field.ok_or_else(|| {
             self.missing(
                 "an axis in hertz without observe frequency",
-                "the spectrometer frequency given by hand",
+                "the spectrometer frequency given by hand (--field-mhz 400)",
             )
         })?;
         let (a, b) = (first * scale / field.value(), last * scale / field.value());

@@ -30,7 +30,7 @@ fn faults_say_where_and_what() {
         ("(d, J = 2.5 Hz, 1H)", "(d, J = 2.5 Hz)", "line 4, column 18", "without protons"),
         ("7.3-7.5", "7.3 to x", "line 5, column", "`to x`"),
         ("0.5 wt%", "0.5 mol%", "line 7, column 9", "not a unit of mass fraction"),
-        ("5000 ppm", "0.5", "line 8, column 16", "not a unit of mass fraction"),
+        ("5000 ppm", "0.5", "line 8, column 16", "`0.5` has no unit"),
         ("\"0.5 wt%\"", "0.5", "line 7, column 9", "in quotation marks, a limit with its unit"),
         ("[limits]\n", "", "line 7, column 1", "and after them [limits]"),
         ("[\"7.3-7.5\"]", "[\"5.0-5.1\"]", "line 5, column 13", "where no signal of the product stands"),

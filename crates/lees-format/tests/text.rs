@@ -115,6 +115,8 @@ fn uneven_abscissae_are_refused_or_resampled() {
     let document = read(text.as_bytes(), "a", &given).unwrap();
     assert_eq!(document.blocks[0].real_table().unwrap().y, [0.0, 15.0, 30.0, 45.0, 60.0]);
     assert!(document.warnings.iter().any(|w| w.contains("interpolated linearly")));
+    let back_and_forth = read(b"9 0\n8 10\n8.5 40\n4 50\n3 60\n", "a", &given).unwrap_err().to_string();
+    assert!(back_and_forth.contains("abscissae that go up and down"), "{back_and_forth}");
 }
 
 #[test]

@@ -221,9 +221,11 @@ impl Mixture<'_> {
                 100.0 * (own - part.max(0.0) * in_sum / (sum * sum))
             })
             .collect();
-        let by_rivals = part.max(0.0) / (sum * sum) * self.by_rivals(Some(at));
-        let u = self.u(&slope).hypot(100.0 * by_rivals);
-        Some(capped(nonnegative_with(100.0 * part / sum, u, self.amounts[at].factor)))
+        let own = nonnegative_with(100.0 * part / sum, self.u(&slope), self.amounts[at].factor);
+        let (down, up) = self.by_rivals(Some(at));
+        // a heavier rival of another compound makes this one's share smaller
+        let share = |swing: f64| 100.0 * part.max(0.0) * swing / (sum * sum);
+        Some(capped(widened(own, share(up), share(down))))
     }
 
     fn total(&self) -> Estimate {
@@ -232,20 +234,22 @@ impl Mixture<'_> {
         let slope: Vec<f64> = (0..self.amounts.len())
             .map(|k| 100.0 * self.counted_weight(k) * self.base / (sum * sum))
             .collect();
-        let u = self.u(&slope).hypot(100.0 * self.base / (sum * sum) * self.by_rivals(None));
-        capped(nonnegative_with(100.0 * part / sum, u, self.total_factor(&slope)))
+        let own = nonnegative_with(100.0 * part / sum, self.u(&slope), self.total_factor(&slope));
+        let (down, up) = self.by_rivals(None);
+        let share = |swing: f64| 100.0 * self.base * swing / (sum * sum);
+        capped(widened(own, share(down), share(up)))
     }
 
-    /// What the sum is uncertain of because amounts, but for `own`, may be those of their rivals: the 95 % interval reaches
-    /// from one to the other.
-    fn by_rivals(&self, own: Option<usize>) -> f64 {
+    /// How much smaller and larger the sum may be because amounts, but for `own`, may be those of their rivals.
+    fn by_rivals(&self, own: Option<usize>) -> (f64, f64) {
         let swing = |at: usize| -> Option<f64> {
             let amount = self.amounts[at];
             let now = amount.ratio.max(0.0) * self.counted_weight(at);
             amount.instead.filter(|_| amount.counted && own != Some(at)).map(|r| (self.instead)(r) - now)
         };
-        let swings = (0..self.amounts.len()).filter_map(swing);
-        swings.map(|s| s * s).sum::<f64>().sqrt() / crate::interval::Z95
+        let swings = || (0..self.amounts.len()).filter_map(swing);
+        let side = |sign: f64| swings().map(|s| (sign * s).max(0.0).powi(2)).sum::<f64>().sqrt();
+        (side(-1.0), side(1.0))
     }
 
     /// The factor of the amount that moves the total most.
@@ -265,6 +269,14 @@ impl Mixture<'_> {
         }
         variance.max(0.0).sqrt()
     }
+}
+
+/// An estimate whose 95 % interval reaches by so much further down and up, in quadrature.
+fn widened(estimate: Estimate, down: f64, up: f64) -> Estimate {
+    let low = estimate.value - (estimate.value - estimate.low).hypot(down);
+    let high = estimate.value + (estimate.high - estimate.value).hypot(up);
+    let u = estimate.u.hypot(down.max(up) / crate::interval::Z95);
+    Estimate { value: estimate.value, low: low.max(0.0), high, u }
 }
 
 fn capped(estimate: Estimate) -> Estimate {

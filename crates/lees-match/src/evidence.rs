@@ -39,13 +39,16 @@ pub(crate) fn gain(witnesses: &[Witness], n: f64) -> f64 {
     witnesses.iter().map(|w| w.cost(0.0) - w.cost(n)).sum()
 }
 
-/// The amount of greatest gain among those the peaks propose and their precision-weighted mean, and that gain.
+/// The amount of greatest gain among those the peaks propose, and that gain; of two that gain the same the smaller, since other
+/// signals only add.
 pub(crate) fn best(witnesses: &[Witness]) -> (f64, f64) {
-    witnesses
-        .iter()
-        .filter(|w| w.amount > 0.0)
-        .map(|w| (w.amount, gain(witnesses, w.amount)))
-        .fold((0.0, 0.0), |best, next| if next.1 > best.1 { next } else { best })
+    witnesses.iter().filter(|w| w.amount > 0.0).map(|w| (w.amount, gain(witnesses, w.amount))).fold(
+        (0.0, 0.0),
+        |best: (f64, f64), next| {
+            let alike = (next.1 - best.1).abs() <= 1e-6 * best.1;
+            if (alike && next.0 < best.0) || (!alike && next.1 > best.1) { next } else { best }
+        },
+    )
 }
 
 #[cfg(test)]
@@ -61,6 +64,14 @@ mod tests {
         let peaks = [witness(1.0, 0.05), witness(1.03, 0.05), witness(7.0, 0.05)];
         let (n, gain) = best(&peaks);
         assert!((n - 1.0).abs() < 0.05 && gain > 5.0, "{n} {gain}");
+    }
+
+    #[test]
+    fn of_two_peaks_that_disagree_the_smaller_is_believed() {
+        let capped = |amount| Witness { missing_cap: 3.0, ..witness(amount, 0.01) };
+        for peaks in [[capped(1.0), capped(1.4)], [capped(1.4), capped(1.0)]] {
+            assert!((best(&peaks).0 - 1.0).abs() < 0.05, "{:?}", best(&peaks));
+        }
     }
 
     #[test]

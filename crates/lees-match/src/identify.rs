@@ -9,7 +9,7 @@ use lees_process::Processed;
 use serde::{Deserialize, Serialize};
 
 use crate::MatchError;
-use crate::assign::bound::doubted;
+use crate::assign::bound::{doubted, stands};
 use crate::assign::context::Context;
 use crate::assign::memory::Memory;
 use crate::assign::quantify::{Quantified, quantify};
@@ -23,10 +23,11 @@ use crate::pattern::{library, of_water};
 use crate::product::Described;
 use crate::reference::{Settled, settle};
 use crate::settings::Settings;
+use crate::sharpness;
 use crate::standard::{InternalStandard, Tube};
 use crate::table::Tables;
 use crate::unexplained::{Search, exchanging};
-use crate::verdict::decide;
+use crate::verdict::{Doubts, decide_in_doubt};
 
 /// Rounds of naming molecules and of leaving out those that the joint fit refutes.
 const ROUNDS: usize = 3;
@@ -211,6 +212,9 @@ pub fn explain_beside(
     let mut check = assemble(processed, &settled, settings, found);
     check.unexplained = unexplained;
     check.product = product.zip(described.as_ref()).map(|(p, d)| d.found(p));
+    check
+        .warnings
+        .extend(product.zip(described.as_ref()).into_iter().flat_map(|(p, d)| d.displaced(&scene, p)));
     if beside.standard.is_none()
         && check.product.as_ref().is_some_and(|p| is_elsewhere(p, &check.unexplained))
     {
@@ -230,10 +234,12 @@ pub fn explain_beside(
     let mut nearly = |pattern: usize| {
         let found =
             memory.assess(left, &patterns, pattern, still_open).filter(|_| !refuted.contains(&pattern));
-        found.map_or(0.0, |found| doubted(&found, &patterns[pattern], &context))
+        let doubted = found.map_or(0.0, |found| doubted(&found, &patterns[pattern], &context));
+        doubted.max(stands(left, &patterns[pattern], still_open))
     };
     check.not_found = not_found(&sources, left, &context, &limits, &mut nearly);
-    decide(&mut check, &limits, tables);
+    let doubts = Doubts { blurred: sharpness::doubt(processed), blind: settled.doubt(&check.unexplained) };
+    decide_in_doubt(&mut check, &limits, tables, doubts);
     Ok(Explained { check, amounts })
 }
 

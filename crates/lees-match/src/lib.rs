@@ -21,6 +21,7 @@ mod product;
 mod reference;
 pub mod relaxation;
 mod settings;
+mod sharpness;
 pub mod standard;
 pub mod table;
 pub mod uncertainty;

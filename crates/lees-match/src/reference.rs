@@ -3,11 +3,12 @@
 //! The choice itself is [`lees_process::reference::choose`]; here are the solvents it chooses among, what each should
 //! show, and what is said about the answer (Harris et al., Pure Appl. Chem. 2001, 73, 1795, for the scale itself).
 
-use lees_core::check::Reference;
+use lees_core::check::{Reference, Unexplained};
 use lees_core::{Multiplicity, Ppm, Product, ShiftAxis};
 use lees_process::Processed;
 use lees_process::reference::{
-    ReferenceCandidate, ReferenceFound, ReferenceHypothesis, ReferenceRole, ReferenceSettings, choose,
+    Doubtful, ReferenceCandidate, ReferenceFound, ReferenceHypothesis, ReferenceRole, ReferenceSettings,
+    choose,
 };
 
 use crate::MatchError;
@@ -24,8 +25,22 @@ pub(crate) struct Settled<'t> {
     pub axis: ShiftAxis,
     /// What was used; `None` when the axis was left as it came.
     pub reference: Option<Reference>,
+    /// Whether a line of the spectrum was told to be the NMR solvent's, or a label agrees with an axis set by TMS.
+    pub confirmed: bool,
     /// What a careful reader should know.
     pub warnings: Vec<String>,
+}
+
+impl Settled<'_> {
+    /// Why names rest on the wrong tables when no line of the spectrum bears the NMR solvent out: a volatile in another
+    /// solvent stays unexplained. Nothing when every signal is explained.
+    pub(crate) fn doubt(&self, unexplained: &[Unexplained]) -> Option<String> {
+        let solvent = self.solvent.filter(|_| !self.confirmed && !unexplained.is_empty())?;
+        Some(format!(
+            "No line of the spectrum could be told to be that of {}, in which the volatiles were looked for: what is unexplained may be one of them in another NMR solvent. Name the right one with --solvent.",
+            solvent.name
+        ))
+    }
 }
 
 /// An axis that is off by more than this, in ppm, is worth a word.
@@ -57,8 +72,17 @@ pub(crate) fn settle<'t>(
 ) -> Result<Settled<'t>, MatchError> {
     let mut warnings = Vec::new();
     let named = match &settings.solvent {
-        Some(name) => Some(tables.require_nmr_solvent(name)?),
+        Some(name) => {
+            let given = tables.require_nmr_solvent(name)?;
+            warnings.extend(overruled(processed, given, tables));
+            Some(given)
+        }
         None => from_label(processed, tables, &mut warnings),
+    };
+    let described = product.and_then(|p| tables.nmr_solvent(p.nmr_solvent.as_deref()?));
+    let (named, source) = match (named, described) {
+        (None, Some(solvent)) => (Some(solvent), DESCRIPTION),
+        _ => (named, LABEL),
     };
     let possible = possible(named, settings.solvent.is_some(), tables);
     let temperature = processed.spectrum.acquisition.temperature_k;
@@ -70,18 +94,23 @@ pub(crate) fn settle<'t>(
             candidates: candidates(solvent, product, tables, temperature),
         })
         .collect();
-    let choice = choose(processed, &hypotheses, &ReferenceSettings::default());
     let by_product = product.and_then(|product| offset_by_product(processed, product));
-    let agrees = |found: &ReferenceFound| {
-        by_product.is_none_or(|offset| (offset.0 - found.offset.0).abs() < PRODUCT_AGREES)
-    };
-    let Some(found) = choice.found.filter(agrees) else {
-        warnings.push(unsure(named, choice.doubtful.map(|(k, offset)| (possible[k].0, offset))));
-        return Ok(left_to_product(processed.spectrum.axis, named, product.zip(by_product), warnings));
+    let asked = ReferenceSettings::default();
+    let choice = choose(processed, &hypotheses, &asked);
+    let agrees = |offset: Ppm| by_product.is_none_or(|own| (own.0 - offset.0).abs() < PRODUCT_AGREES);
+    let Some(found) = choice.found.filter(|found| agrees(found.offset)) else {
+        // The product has the axis; which solvent it is may be sure all the same.
+        let sure = |d: &Doubtful| by_product.is_some() && agrees(d.offset) && d.odds >= asked.least_odds;
+        let told = choice.doubtful.filter(sure).map(|d| possible[d.solvent].0).filter(|_| named.is_none());
+        let doubtful = choice.doubtful.map(|d| (possible[d.solvent].0, d.offset));
+        warnings.extend(named.filter(|_| source == DESCRIPTION).map(taken_from_description));
+        warnings.push(told.map_or_else(|| unsure(named, doubtful), fits));
+        let solvent = named.or(told);
+        return Ok(left_to_product(processed.spectrum.axis, solvent, product.zip(by_product), warnings));
     };
     let axis = processed.spectrum.axis;
     let solvent = choice.solvent.map(|(index, _)| possible[index].0);
-    warnings.extend(solvent_remark(named, solvent, &found));
+    warnings.extend(solvent_remark(named.map(|named| (named, source)), solvent, &found));
     warnings.extend(axis_remark(&found));
     warnings.extend(solvent.or(named).and_then(|solvent| residual_remark(solvent, &found)));
     let reference = Reference {
@@ -94,6 +123,7 @@ pub(crate) fn settle<'t>(
         solvent: solvent.or(named),
         axis: axis.moved(found.offset),
         reference: Some(reference),
+        confirmed: true,
         warnings,
     })
 }
@@ -106,7 +136,7 @@ fn left_to_product<'t>(
     mut warnings: Vec<String>,
 ) -> Settled<'t> {
     let Some((product, offset)) = by_product else {
-        return Settled { solvent, axis, reference: None, warnings };
+        return Settled { solvent, axis, reference: None, confirmed: false, warnings };
     };
     warnings.push(format!(
         "the product's own signals set the shift axis instead, moved by {:+.3} ppm: it is as right as their description",
@@ -119,7 +149,7 @@ fn left_to_product<'t>(
         expected,
         applied: offset,
     };
-    Settled { solvent, axis: axis.moved(offset), reference: Some(reference), warnings }
+    Settled { solvent, axis: axis.moved(offset), reference: Some(reference), confirmed: false, warnings }
 }
 
 fn from_label<'t>(
@@ -133,6 +163,13 @@ fn from_label<'t>(
         warnings.push(format!("the file's solvent label `{label}` is no known NMR solvent"));
     }
     known
+}
+
+/// A word on a solvent by hand that contradicts the file.
+fn overruled(processed: &Processed, given: &NmrSolvent, tables: &Tables) -> Option<String> {
+    let label = processed.spectrum.acquisition.solvent.as_deref()?;
+    let differs = tables.nmr_solvent(label).is_none_or(|known| known.index != given.index);
+    differs.then(|| format!("the file's label says {label}; {} was used, as asked for", given.name))
 }
 
 /// The solvents to choose among, with their chances beforehand; the named one first.
@@ -234,8 +271,20 @@ fn unsure(named: Option<&NmrSolvent>, doubtful: Option<(&NmrSolvent, Ppm)>) -> S
     }
 }
 
+/// Who names the NMR solvent.
+const LABEL: &str = "the file's label";
+const DESCRIPTION: &str = "the product's description";
+
+fn taken_from_description(solvent: &NmrSolvent) -> String {
+    format!("the file names no NMR solvent: {} is taken from the product's description", solvent.name)
+}
+
+fn fits(solvent: &NmrSolvent) -> String {
+    format!("the NMR solvent is not stated; the spectrum fits {}", solvent.name)
+}
+
 fn solvent_remark(
-    named: Option<&NmrSolvent>,
+    named: Option<(&NmrSolvent, &str)>,
     chosen: Option<&NmrSolvent>,
     found: &ReferenceFound,
 ) -> Option<String> {
@@ -244,16 +293,14 @@ fn solvent_remark(
             "the shift axis rests on {}, but the NMR solvent could not be told from the spectrum: name it with --solvent",
             found.name
         )),
-        (None, Some(chosen)) => {
-            Some(format!("the NMR solvent is not stated; the spectrum fits {}", chosen.name))
-        }
-        (Some(label), Some(chosen)) if label.index != chosen.index => Some(format!(
-            "the file's label says {}, but the spectrum fits {} (agreeing: {}), which was used; overrule it with --solvent",
+        (None, Some(chosen)) => Some(fits(chosen)),
+        (Some((label, source)), Some(chosen)) if label.index != chosen.index => Some(format!(
+            "{source} says {}, but the spectrum fits {} (agreeing: {}), which was used; overrule it with --solvent",
             label.name,
             chosen.name,
             found.agreeing.join(", ")
         )),
-        (Some(_), _) => None,
+        (Some((label, source)), _) => (source == DESCRIPTION).then(|| taken_from_description(label)),
     }
 }
 

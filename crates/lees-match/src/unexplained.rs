@@ -31,6 +31,11 @@ const SURPLUS_TOLERANCE: f64 = 0.1;
 /// More than this many standard uncertainties beyond it is something else.
 const SURPLUS_SIGMAS: f64 = 4.0;
 
+/// A line within this many spreads of a volatile's only place may be it ...
+const SAME_PLACE_SPREADS: f64 = 3.5;
+/// ... when it is met at least as often as this, prior log-odds.
+const LEAST_PRIOR: f64 = -4.0;
+
 /// Exchanging protons show this share of their number: some go into water's line, some come from it.
 const EXCHANGE_SHARE: (f64, f64) = (0.4, 1.6);
 
@@ -92,7 +97,9 @@ fn lone(search: &Search<'_>, answered: &[Answered], exchanging: &[Exchanging]) -
         .iter()
         .map(|group| {
             let mut signal = describe(scene, search.processed, group, search.per_proton);
-            signal.note = signal.note.or_else(|| exchange_note(scene, group, exchanging));
+            let hint =
+                || exchange_note(scene, group, exchanging).or_else(|| place_note(search.patterns, &signal));
+            signal.note = signal.note.clone().or_else(hint);
             signal
         })
         .collect()
@@ -107,7 +114,14 @@ struct Taken<'a> {
     names: Vec<&'a str>,
     /// Whether the tube's own water or solvent, whose lines no table foretells to the per cent, is among them.
     vague: bool,
+    /// Whether an alkane is among them.
+    alkane: bool,
 }
+
+/// What comes with an alkane from the bottle (common practice, no source).
+const MIXED_ALKANES: &str = ": other alkanes, as in hexanes or petroleum ether?";
+/// All protons of alkanes stand in this stretch, in ppm.
+const ALKANES: std::ops::Range<f64> = 0.6..1.9;
 
 /// Area beyond what the named molecules answer for at their own places: something else has lines there too.
 fn surplus(search: &Search<'_>, answered: &[Answered]) -> Vec<Unexplained> {
@@ -128,7 +142,11 @@ fn surplus(search: &Search<'_>, answered: &[Answered]) -> Vec<Unexplained> {
                 multiplicity: Multiplicity::multiplet(),
                 relative_protons: search.per_proton.map(|(value, u_one)| protons(excess, u, value, u_one)),
                 area: excess,
-                note: Some(format!("beyond what {} accounts for here", taken.names.join(" and "))),
+                note: Some(format!(
+                    "beyond what {} accounts for here{}",
+                    taken.names.join(" and "),
+                    if taken.alkane { MIXED_ALKANES } else { "" }
+                )),
             }
         })
     };
@@ -145,7 +163,9 @@ impl<'a> Search<'a> {
                 let (from, to) = self.reach(named, found, group);
                 let area = self.fitted.amounts.each[named]?.value * group.protons;
                 let vague = matches!(pattern.role, Role::Water | Role::Residual);
-                Some(Taken { from, to, area, names: vec![pattern.name.as_str()], vague })
+                let alkane = pattern.groups.len() > 1
+                    && pattern.groups.iter().all(|group| ALKANES.contains(&group.expected.0));
+                Some(Taken { from, to, area, names: vec![pattern.name.as_str()], vague, alkane })
             })
             .collect();
         groups.sort_by(|a, b| a.from.total_cmp(&b.from));
@@ -158,6 +178,7 @@ impl<'a> Search<'a> {
                     last.names.extend(next.names);
                     last.names.dedup();
                     last.vague |= next.vague;
+                    last.alkane |= next.alkane;
                 }
                 None => merged.push(next),
             }
@@ -281,6 +302,19 @@ fn exchange_note(scene: &Scene<'_>, group: &[usize], exchanging: &[Exchanging]) 
     let fits = |e: &&Exchanging| area > EXCHANGE_SHARE.0 * e.area && area < EXCHANGE_SHARE.1 * e.area;
     let found = exchanging.iter().filter(|_| broad).find(fits)?;
     Some(format!("broad and about as large as the {} of {}: exchanging protons?", found.group, found.name))
+}
+
+/// A lone line may be a volatile that shows no other, although too little speaks for it.
+fn place_note(patterns: &[Pattern], signal: &Unexplained) -> Option<String> {
+    let off = |pattern: &Pattern| {
+        let [only] = &pattern.groups[..] else { return None };
+        let off = (only.expected.0 - signal.shift.0).abs();
+        let alike = only.multiplicity.is_singlet() && signal.multiplicity.is_singlet();
+        (alike && off < SAME_PLACE_SPREADS * only.spread.0).then_some(off)
+    };
+    let usual = patterns.iter().filter(|p| p.role == Role::Volatile && p.prior > LEAST_PRIOR);
+    let nearest = usual.filter_map(|p| Some((off(p)?, p))).min_by(|a, b| a.0.total_cmp(&b.0))?;
+    Some(format!("{} would stand near here", nearest.1.name))
 }
 
 fn protons(area: f64, area_u: f64, per_proton: f64, per_proton_u: f64) -> Estimate {

@@ -9,7 +9,7 @@ pub(crate) struct Unseen {
     pub reach: f64,
     /// Usual volatiles that could not be looked for at all.
     pub hidden: Vec<String>,
-    /// The total as measured, without what may be unseen.
+    /// The total as measured, without what may be unseen; `None` when nothing could be looked for.
     pub measured: Option<Estimate>,
 }
 
@@ -21,8 +21,9 @@ impl Unseen {
         let blind = |entry: &&NotFound| entry.detection_limit_wt_percent.is_none();
         let hidden = usual().filter(blind).map(|entry| entry.name.clone()).collect();
         let described = check.product.as_ref().is_some_and(|product| product.area_per_proton.is_some());
+        let looked_for = check.input.solvent.is_some();
         let nothing = Estimate { value: 0.0, low: 0.0, high: 0.0, u: 0.0 };
-        let measured = described.then(|| check.total.wt_percent.unwrap_or(nothing));
+        let measured = (described && looked_for).then(|| check.total.wt_percent.unwrap_or(nothing));
         Self { reach, hidden, measured }
     }
 

@@ -59,10 +59,29 @@ pub fn status(estimate: &Estimate, limit_wt_percent: Option<f64>) -> LimitStatus
 /// # Ok::<(), lees_match::MatchError>(())
 /// ```
 pub fn decide(check: &mut Check, limits: &Limits, tables: &Tables) {
+    decide_in_doubt(check, limits, tables, Doubts::default());
+}
+
+/// Doubts about the spectrum itself, in sentences.
+#[derive(Default)]
+pub(crate) struct Doubts {
+    /// Why names and contents may be wrong: nothing is decided.
+    pub blurred: Option<String>,
+    /// Why something may stand there unrecognised: it is not called dry.
+    pub blind: Option<String>,
+}
+
+/// As [`decide`], with doubts about the spectrum itself.
+pub(crate) fn decide_in_doubt(check: &mut Check, limits: &Limits, tables: &Tables, doubts: Doubts) {
     let unseen = Unseen::of(check);
     check.total.wt_percent = unseen.total();
     mark(check, limits, tables);
-    let mut said = Sentences::default();
+    let mut said = Sentences {
+        blurred: doubts.blurred.into_iter().collect(),
+        undecided: doubts.blind.into_iter().collect(),
+        ..Sentences::default()
+    };
+    said.missing_solvent(check);
     said.missing_description(check);
     said.missing_limits(check, limits);
     said.findings(check, limits, tables);
@@ -148,6 +167,7 @@ fn unseen_sentence(found: &str, check: &Check, unseen: &Unseen, limit: f64) -> S
 /// Sentences by their weight on the verdict.
 #[derive(Default)]
 struct Sentences {
+    blurred: Vec<String>,
     above: Vec<String>,
     undecided: Vec<String>,
     below: Vec<String>,
@@ -157,19 +177,30 @@ struct Sentences {
 
 impl Sentences {
     fn verdict(&self) -> Verdict {
-        match (self.above.is_empty(), self.undecided.is_empty()) {
-            (false, _) => Verdict::NeedsDrying,
-            (true, false) => Verdict::Undecided,
-            (true, true) => Verdict::Dry,
+        match (self.blurred.is_empty(), self.above.is_empty(), self.undecided.is_empty()) {
+            (true, false, _) => Verdict::NeedsDrying,
+            (true, true, true) => Verdict::Dry,
+            _ => Verdict::Undecided,
         }
     }
 
     fn reasons(&mut self) -> Vec<String> {
-        let mut all = std::mem::take(&mut self.above);
+        let mut all = std::mem::take(&mut self.blurred);
+        all.append(&mut self.above);
         all.append(&mut self.undecided);
         all.append(&mut self.below);
         all.append(&mut self.aside);
         all
+    }
+
+    /// Without the NMR solvent no shift of the tables holds, and nothing was looked for.
+    fn missing_solvent(&mut self, check: &Check) {
+        if check.input.solvent.is_none() {
+            self.undecided.push(
+                "The NMR solvent is not known, so no volatile could be looked for: shifts differ from one to another. Name it: --solvent CDCl3, or in the file."
+                    .to_owned(),
+            );
+        }
     }
 
     fn missing_description(&mut self, check: &Check) {
@@ -333,7 +364,7 @@ impl Sentences {
         let (signals, them) = if count == 1 { ("signal is", "it") } else { ("signals are", "them") };
         let start = if check.verdict == Verdict::Dry { "Dry, but " } else { "" };
         self.aside.push(format!(
-            "{start}{count} {signals} explained by neither the product nor a known compound (the largest at {:.2} ppm{size}); drying does not remove {them}.",
+            "{start}{count} {signals} explained by neither the product nor a known compound (the largest at {:.2} ppm{size}); drying may not remove {them}.",
             largest.shift.value()
         ));
     }
@@ -368,6 +399,12 @@ impl Sentences {
             .map(|entry| entry.name.as_str())
             .collect();
         if !blind.is_empty() {
+            if check.verdict == Verdict::Dry {
+                self.aside.push(format!(
+                    "Dry as far as this spectrum can see: {} of the guideline's volatiles could be over their limit unseen (named under the cautions).",
+                    blind.len()
+                ));
+            }
             self.cautions.push(format!(
                 "This spectrum could not have shown these at their ICH Q3C limits, so it says nothing about them: {}.",
                 blind.join(", ")

@@ -29,6 +29,7 @@ fn ester() -> (Product, Compound) {
             entry(2.47, "s", None, 3.0),
             entry(1.37, "d", Some(6.2), 6.0),
         ],
+        nmr_solvent: None,
         quantify: Vec::new(),
         limits: LimitSet::default(),
     };
@@ -188,4 +189,23 @@ fn grease_is_known_as_such_and_leaves_room_for_no_more_alkane_than_its_ends_allo
     assert!(limit > 0.33 && limit < 0.5, "{limit} wt%");
     let ratio = found.not_counted.iter().find(|n| n.finding.name == "hydrocarbon grease");
     assert!(ratio.is_some_and(|n| n.finding.mole_ratio.is_none()), "grease has no moles");
+}
+
+#[test]
+fn a_lone_line_at_the_place_of_a_volatile_is_hinted_at_and_bounds_it() {
+    let (product, planted) = ester();
+    let mut recipe = recipe(planted);
+    // 0.03 ppm beside the table's acetone in CDCl3, 2.17 (Fulmer et al. 2010): too far to be named, too near to be ruled out
+    recipe.unknown.push(Compound::new("unknown").mass(100.0).ratio(0.03).signal(Signal::new(2.199, 3.0)));
+    let found = check(&recipe, Some(&product));
+    let hint = |at: f64| {
+        let near = found.unexplained.iter().find(|u| (u.shift.0 - at).abs() < 0.005);
+        near.and_then(|u| u.note.as_deref())
+    };
+    let limit =
+        found.not_found.iter().find(|n| n.name == "acetone").and_then(|n| n.detection_limit_wt_percent);
+    assert!(names(&found).is_empty(), "{:?}", names(&found));
+    assert_eq!(hint(2.199), Some("acetone would stand near here"));
+    // 0.09 H, as acetone 0.015 mol a mol of product of 262.3 g/mol: 0.33 wt%
+    assert!(limit.is_some_and(|l| l > 0.33 && l < 0.45), "{limit:?}");
 }

@@ -196,6 +196,8 @@ fn ich_limits_by_name() {
     assert_eq!(found.volatiles[0].limit_wt_percent, Some(0.089));
     let blind = found.cautions.last().unwrap();
     assert!(blind.contains("benzene") && !blind.contains("ethanol"), "{blind}");
+    let reason = found.reasons.last().unwrap();
+    assert!(reason.starts_with("Dry as far as this spectrum can see: 1 of the guideline's"), "{reason}");
     // each xylene is under 0.217 wt%, their sum over it
     let xylenes = vec![finding("p-xylene", 0.15, 0.002), finding("o-xylene", 0.12, 0.002)];
     let found = decided(check(xylenes), &ich, &[]);

@@ -23,7 +23,9 @@ pub enum ReportError {
     #[error("the figure could not be drawn: {0}")]
     Draw(String),
     /// A journal line needs proton counts.
-    #[error("a journal line needs proton counts: describe the product, or give the number of its protons")]
+    #[error(
+        "a journal line needs proton counts: describe the product, or give the number of its protons (--protons 16)"
+    )]
     NoProtons,
     /// SVG could not become PNG or PDF.
     #[error("the figure could not be written as {format}: {why}")]

@@ -62,6 +62,31 @@ pub(crate) fn signals(finding: &Finding) -> String {
     each.collect::<Vec<_>>().join(", ")
 }
 
+/// The name with the compounds that would explain the lines as well, each with its content.
+pub(crate) fn names(finding: &Finding) -> String {
+    let mut names = crate::clean(&finding.name);
+    for rival in &finding.rivals {
+        names.push_str(" or ");
+        names.push_str(&crate::clean(&rival.name));
+        if let Some(content) = &rival.wt_percent {
+            names.push_str(&format!(" ({} wt %)", number::value(content)));
+        }
+    }
+    names
+}
+
+/// A share of an uncertainty in per cent; small ones are bounds, for their digits mean nothing.
+pub(crate) fn share(percent: f64) -> String {
+    if percent > 0.0 && percent < LEAST_SHARE {
+        format!("under {LEAST_SHARE}")
+    } else {
+        number::significant(percent, 2)
+    }
+}
+
+/// Shares under this are not written out, in per cent.
+const LEAST_SHARE: f64 = 0.001;
+
 /// `3 of 8 expected signals as found`, for one line about the product.
 pub(crate) fn product_tally(check: &Check) -> Option<String> {
     let product = check.product.as_ref()?;

@@ -314,3 +314,35 @@ fn titles_cannot_break_out_of_the_picture() {
 fn nothing_to_draw_is_said() {
     assert!(matches!(draw(&[], &FigureOptions::default()), Err(ReportError::Empty)));
 }
+
+#[test]
+fn a_stretch_outside_the_spectrum_is_refused_instead_of_drawn_empty() {
+    let check = fixture::batch(0.05, "wet.jdx");
+    let outside = ShiftRange::new(Ppm(50.0), Ppm(40.0));
+    for options in [
+        FigureOptions { range: Some(outside), ..FigureOptions::default() },
+        FigureOptions { insets: Insets::Ranges(vec![outside]), ..FigureOptions::default() },
+    ] {
+        let fault = draw(&[&check], &options).unwrap_err().to_string();
+        assert!(
+            fault.starts_with("a shift range is 50 ppm to 40 ppm, where the spectrum runs from"),
+            "{fault}"
+        );
+    }
+}
+
+/// Cut off at zero, noise in an enlargement would look like a row of signals on a clean baseline.
+#[test]
+fn noise_in_an_inset_is_drawn_below_zero_too() {
+    let check = fixture::batch(0.05, "wet.jdx");
+    let insets = Insets::Ranges(vec![ShiftRange::new(Ppm(8.8), Ppm(8.5))]);
+    let svg = draw(&[&check], &FigureOptions { insets, ..FigureOptions::default() }).unwrap();
+    let document = Document::parse(svg.as_str()).unwrap();
+    let inset = groups(&document, "trace")[0];
+    let points = inset.descendants().find_map(|n| n.attribute("points")).unwrap();
+    let heights: Vec<f64> =
+        points.split_whitespace().map(|point| point.split_once(',').unwrap().1.parse().unwrap()).collect();
+    let lowest = heights.iter().copied().fold(f64::MIN, f64::max);
+    let at_the_bottom = heights.iter().filter(|y| **y == lowest).count();
+    assert!(heights.len() > 50 && 20 * at_the_bottom < heights.len(), "{at_the_bottom} of {}", heights.len());
+}

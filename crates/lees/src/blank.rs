@@ -25,8 +25,10 @@ impl Job {
     /// ```
     pub fn measure_blank(&self, bytes: &[u8], name: &str) -> Result<Blank, Error> {
         let usage = |fault: &dyn std::fmt::Display| Error::Usage(format!("blank {name}: {fault}"));
-        let document = lees_format::read(bytes, name, &self.read).map_err(|fault| usage(&fault))?;
-        let chosen = document.measurements(self.prefer).map_err(|fault| usage(&fault))?;
+        // These name the file themselves.
+        let named = |fault: &dyn std::fmt::Display| Error::Usage(format!("blank {fault}"));
+        let document = lees_format::read(bytes, name, &self.read).map_err(|fault| named(&fault))?;
+        let chosen = document.measurements(self.prefer).map_err(|fault| named(&fault))?;
         let [only] = chosen.as_slice() else {
             return Err(usage(&format!("holds {} spectra; a blank is one", chosen.len())));
         };
@@ -36,6 +38,6 @@ impl Job {
         let explained = explain_beside(&processed, None, tables, settings, &Beside::default())
             .map_err(|fault| usage(&fault))?;
         let tube_to_tube = settings.weighed.tube_to_tube_percent / 100.0;
-        Blank::of(&explained, name, &sha256(bytes), tube_to_tube).map_err(|fault| usage(&fault))
+        Blank::of(&explained, name, &sha256(bytes), tube_to_tube).map_err(|fault| named(&fault))
     }
 }

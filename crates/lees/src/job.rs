@@ -74,6 +74,9 @@ impl Job {
     /// ```
     pub fn provenance(&self) -> Result<Provenance, Error> {
         weighed::validate(self)?;
+        if let Some(words) = self.settings.contradiction() {
+            return Err(Error::Usage(words));
+        }
         provenance::of(self)
     }
 

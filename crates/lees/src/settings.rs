@@ -1,6 +1,6 @@
 //! All settings of all floors, one value.
 
-use lees_core::{SettingMap, change_setting, setting_list};
+use lees_core::{SettingMap, SettingValue, change_setting, setting_list};
 use serde::{Deserialize, Serialize};
 
 use crate::Error;
@@ -32,7 +32,7 @@ impl Settings {
     /// ```
     ///
     /// # Errors
-    /// With file, line and column, when the text is no TOML or names an unknown setting.
+    /// With file, line and column, when the text is no TOML or names an unknown setting; when a number is below 0.
     ///
     /// ```
     /// let settings = lees::Settings::from_toml("[process.baseline]\nperiod_hz = 900\n", "own.toml")?;
@@ -42,15 +42,21 @@ impl Settings {
     /// # Ok::<(), lees::Error>(())
     /// ```
     pub fn from_toml(text: &str, name: &str) -> Result<Self, Error> {
-        toml::from_str(text).map_err(|fault| {
+        let settings: Self = toml::from_str(text).map_err(|fault| {
             let before = fault.span().map_or("", |span| text.get(..span.start).unwrap_or_default());
             let line = before.matches('\n').count() + 1;
             let column = before.rsplit('\n').next().unwrap_or_default().chars().count() + 1;
             Error::Usage(format!(
                 "{name}: line {line}, column {column}: {}",
-                fault.message().replace('\n', " ")
+                fault.message().replace('\n', " ").replace("expected f64", "expected a number")
             ))
-        })
+        })?;
+        match settings.listing().into_iter().find(|(_, value)| is_negative(value)) {
+            Some((setting, value)) => Err(Error::Usage(format!(
+                "{name}: setting `{setting}`: read `{value}`; allowed: a number, 0 or more"
+            ))),
+            None => Ok(settings),
+        }
     }
 
     /// Changes one setting from `name=value`.
@@ -72,6 +78,17 @@ impl Settings {
         change_setting(self, name.trim(), value.trim()).map_err(|fault| Error::Usage(fault.to_string()))
     }
 
+    /// Two settings that cannot both be meant, in words.
+    pub(crate) fn contradiction(&self) -> Option<String> {
+        let lines = &self.process.lines;
+        let pairs = [
+            ("narrowest", lines.narrowest, "widest", lines.widest),
+            ("broad_hz", lines.broad_hz, "widest_hz", lines.widest_hz),
+        ];
+        let (low, least, high, most) = pairs.into_iter().find(|(_, least, _, most)| least > most)?;
+        Some(format!("setting `process.lines.{low}` ({least}) is over `process.lines.{high}` ({most})"))
+    }
+
     /// Every setting by dotted name, as written out with each result.
     ///
     /// ```
@@ -82,4 +99,9 @@ impl Settings {
     pub fn listing(&self) -> SettingMap {
         setting_list(self)
     }
+}
+
+/// No setting has a meaning below 0.
+fn is_negative(value: &SettingValue) -> bool {
+    matches!(value, SettingValue::Number(number) if !(number.is_finite() && *number >= 0.0))
 }

@@ -95,7 +95,8 @@ fn what_is_no_blank_is_refused_by_name() {
         (linked(&two), "holds 2 spectra; a blank is one"),
     ] {
         let said = told(&bytes);
-        assert!(said.starts_with("blank b.jdx: ") && said.contains(words), "{said}");
+        assert!(said.starts_with("blank b.jdx") && said.contains(words), "{said}");
+        assert_eq!(said.matches("b.jdx").count(), 1, "the file is named once: {said}");
     }
 }
 

@@ -17,7 +17,7 @@ pub(crate) struct JudgeArgs {
     #[arg(long, value_name = "NAME=VALUE")]
     pub(crate) limit: Vec<String>,
     /// Limit of the sum of all volatiles, such as "0.5 wt%"
-    #[arg(long, value_name = "VALUE")]
+    #[arg(long, value_name = "VALUE", allow_hyphen_values = true)]
     pub(crate) total_limit: Option<String>,
     /// More rows for the shift table (CSV, columns as in reference-tables)
     #[arg(long, value_name = "FILE.csv")]

@@ -60,7 +60,7 @@ pub(crate) struct ListingArgs {
     /// Spectrum file, or - for standard input
     #[arg(value_name = "FILE")]
     pub(crate) file: PathBuf,
-    /// Decimals of a shift: 2 or 3
+    /// Decimals of a shift, 1 to 4
     #[arg(long, value_name = "N", default_value_t = 2, value_parser = clap::value_parser!(u8).range(1..=4))]
     pub(crate) decimals: u8,
     /// List from low to high shift
@@ -70,7 +70,7 @@ pub(crate) struct ListingArgs {
     #[arg(long)]
     pub(crate) protons_first: bool,
     /// All protons of the compound, to scale by when no product is described
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", allow_negative_numbers = true)]
     pub(crate) protons: Option<f64>,
     /// Append a sentence on residual solvents
     #[arg(long)]

@@ -49,7 +49,7 @@ pub(crate) struct LookupArgs {
     #[arg(long, value_name = "NAME", default_value = "CDCl3")]
     pub(crate) solvent: String,
     /// How far from the shift to look, ppm
-    #[arg(long, value_name = "PPM", default_value_t = 0.05)]
+    #[arg(long, value_name = "PPM", default_value_t = 0.05, allow_negative_numbers = true)]
     pub(crate) within: f64,
     /// More rows for the shift table (CSV)
     #[arg(long, value_name = "FILE.csv")]

@@ -83,6 +83,7 @@ fn settings(judge: &JudgeArgs, read: &ReadingArgs, tables: &Tables) -> Result<Se
     for assignment in &judge.set {
         settings.change(assignment).map_err(|fault| Failure::usage(format!("--set: {fault}")))?;
     }
+    names_are_known(&settings, tables)?;
     if let Some(name) = &judge.limits {
         settings.matching.limits = Some(name.clone());
     }
@@ -101,6 +102,22 @@ fn settings(judge: &JudgeArgs, read: &ReadingArgs, tables: &Tables) -> Result<Se
         settings.matching.solvent = Some(solvent.name.clone());
     }
     Ok(settings)
+}
+
+/// Refuses unknown names among the settings here, once, instead of at every spectrum.
+fn names_are_known(settings: &Settings, tables: &Tables) -> Result<(), Failure> {
+    let matching = &settings.matching;
+    let compound = |name: &String| tables.require_compound(name).map(drop);
+    let t1 = |name: &String| if tables.standard(name).is_some() { Ok(()) } else { compound(name) };
+    let checked = [
+        ("exclude", matching.exclude.iter().try_for_each(compound)),
+        ("t1_s", matching.t1_s.keys().try_for_each(t1)),
+        ("solvent", matching.solvent.iter().try_for_each(|name| tables.require_nmr_solvent(name).map(drop))),
+    ];
+    for (setting, result) in checked {
+        result.map_err(|fault| Failure::usage(format!("setting `match.{setting}`: {fault}")))?;
+    }
+    Ok(())
 }
 
 /// A compound's name, or none for the product, and its T1 in seconds.

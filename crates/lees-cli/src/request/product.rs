@@ -63,6 +63,7 @@ fn from_flags(args: &ProductArgs) -> Result<Option<Product>, Failure> {
         formula,
         molar_mass,
         signals,
+        nmr_solvent: args.signals.as_deref().and_then(journal::nmr_solvent),
         quantify: Vec::new(),
         limits: LimitSet::default(),
     }))

@@ -23,6 +23,12 @@ pub(crate) fn drying(args: &DryingArgs) -> Result<Ending, Failure> {
     let form = args.output.as_deref().map(picture::form).transpose()?;
     let output = args.output.as_deref().map(place).transpose()?;
     let (files, hours) = times(args)?;
+    if let Some((file, wrong)) = files.iter().zip(&hours).find(|(_, h)| !(h.is_finite() && **h >= 0.0)) {
+        return Err(Failure::usage(format!(
+            "{}: a drying time of {wrong} h; allowed: hours from 0",
+            file.display()
+        )));
+    }
     let job = job(&args.sample)?;
     if job.product.is_none() {
         return Err(Failure::usage("a drying series needs the product described, for contents in wt%"));
@@ -63,7 +69,9 @@ fn times(args: &DryingArgs) -> Result<(Vec<PathBuf>, Vec<f64>), Failure> {
     }
     if args.times.len() != args.files.len() {
         let (times, files) = (args.times.len(), args.files.len());
-        return Err(Failure::usage(format!("--times gives {times} times for {files} files")));
+        return Err(Failure::usage(format!(
+            "--times holds {times} and there are {files} files; give one for each, in their order: --times 0,2,6"
+        )));
     }
     Ok((args.files.clone(), args.times.clone()))
 }

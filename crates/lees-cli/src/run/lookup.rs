@@ -29,7 +29,7 @@ fn near(tables: &Tables, shift: Ppm, args: &LookupArgs, style: &Style) -> Result
     let solvent = tables.require_nmr_solvent(&args.solvent).map_err(Failure::usage)?;
     let rows: Vec<LookupRow> = at_shift(tables, shift, solvent, Ppm(args.within)).iter().map(row).collect();
     let heading = format!("Within {} ppm of {:.2} ppm in {}", args.within, shift.0, solvent.name);
-    Ok(table(&heading, &[], &rows, style))
+    Ok(table(&heading, &[], &rows, style) + &sources(&rows))
 }
 
 fn compound(tables: &Tables, args: &LookupArgs, style: &Style) -> Result<String, Failure> {
@@ -37,7 +37,21 @@ fn compound(tables: &Tables, args: &LookupArgs, style: &Style) -> Result<String,
     let compound = tables.require_compound(&args.what).map_err(Failure::usage)?;
     let rows: Vec<LookupRow> = of_compound(compound, solvent).iter().map(row).collect();
     let heading = format!("{} in {}", compound.name, solvent.name);
-    Ok(table(&heading, &facts(compound), &rows, style))
+    Ok(table(&heading, &facts(compound), &rows, style) + &sources(&rows))
+}
+
+/// Sources that the remarks name by a letter and the year.
+const SOURCES: [(&str, &str); 3] = [
+    ("G97", "H. E. Gottlieb, V. Kotlyar, A. Nudelman, J. Org. Chem. 1997, 62, 7512"),
+    ("F10", "G. R. Fulmer et al., Organometallics 2010, 29, 2176"),
+    ("B16", "N. R. Babij et al., Org. Process Res. Dev. 2016, 20, 661"),
+];
+
+/// What the short names in the remarks stand for.
+fn sources(rows: &[LookupRow]) -> String {
+    let named = |short: &str| rows.iter().any(|row| row.note.contains(short));
+    let each = SOURCES.iter().filter(|(short, _)| named(short));
+    each.map(|(short, source)| format!("  {short}: {source}\n")).collect()
 }
 
 fn facts(compound: &Compound) -> Vec<String> {

@@ -62,6 +62,21 @@ pub fn parse(line: &str) -> Result<Vec<ExpectedSignal>, FormatError> {
     Ok(signals)
 }
 
+/// The NMR solvent that the line says before its first signal, as it stands there.
+///
+/// ```
+/// use lees_format::journal::nmr_solvent;
+/// assert_eq!(nmr_solvent("1H NMR (400 MHz, DMSO-d6, 298 K) δ 8.79 (s, 1H)").as_deref(), Some("DMSO-d6"));
+/// assert_eq!(nmr_solvent("1H NMR, CDCl3, 400 MHz: 7.35 (m, 5H)").as_deref(), Some("CDCl3"));
+/// assert_eq!(nmr_solvent("1H NMR (CDCl3) δ 8.79 (s, 1H)").as_deref(), Some("CDCl3"));
+/// assert_eq!(nmr_solvent("1H NMR (300 MHz) δ 8.79 (s, 1H)"), None);
+/// assert_eq!(nmr_solvent("8.79 (s, 1H), 1.25 (t, 6H)"), None);
+/// ```
+#[must_use]
+pub fn nmr_solvent(line: &str) -> Option<String> {
+    preamble::nmr_solvent(line).map(str::to_owned)
+}
+
 /// Reads a shift or a range of shifts, such as `7.3-7.5` or `2.17`.
 ///
 /// # Errors

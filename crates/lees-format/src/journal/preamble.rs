@@ -23,6 +23,23 @@ pub(crate) fn skip(line: &str) -> &str {
     after_delta(rest)
 }
 
+/// The NMR solvent that a preamble such as `1H NMR (400 MHz, CDCl3, 298 K) δ` names: what is neither a frequency nor a
+/// temperature.
+pub(crate) fn nmr_solvent(line: &str) -> Option<&str> {
+    let preamble = &line[..line.len() - skip(line).len()];
+    let at = preamble.to_ascii_lowercase().find("nmr")?;
+    let (start, ends) = (at + "nmr".len(), [',', ';', '(', ')', '[', ']', ':']);
+    let words = preamble[start..].split(|c| ends.contains(&c) || "δ\u{1d6ff}\u{1d739}".contains(c));
+    words.map(str::trim).find(|word| is_name(word))
+}
+
+/// Whether a word of the preamble is neither a number with its unit nor a name of the scale.
+fn is_name(word: &str) -> bool {
+    let lower = word.to_ascii_lowercase();
+    let is_measure = word.starts_with(|c: char| c.is_ascii_digit() || c == '-');
+    word.len() > 2 && !is_measure && !lower.contains("mhz") && !lower.contains("ppm") && lower != "tms"
+}
+
 /// `H`, `(ppm)`, `/ppm`, `=` and the like between `δ` and the first shift.
 fn after_delta(text: &str) -> &str {
     let mut rest = text;

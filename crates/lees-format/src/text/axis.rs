@@ -35,7 +35,7 @@ pub(crate) fn place(
             (x[0], x[x.len() - 1])
         }
         None => range.filter(|(a, b)| a.is_finite() && b.is_finite() && a != b).ok_or_else(|| {
-            let allowed = "a first and a last abscissa, in the header or given by hand";
+            let allowed = "a first and a last abscissa, in the header or given by hand (--x-range 12,-2)";
             FormatError::new(ErrorKind::Missing, "a single column of numbers", allowed).on_line(first_line)
         })?,
     };
@@ -61,7 +61,11 @@ fn even_or_resampled(
     let Err(error) = even::check(x) else {
         return Ok(());
     };
-    if !options.text.resample || !even::is_monotonic(x) {
+    if !even::is_monotonic(x) {
+        let read = "abscissae that go up and down";
+        return Err(FormatError::new(ErrorKind::Damaged, read, "abscissae in ascending or descending order"));
+    }
+    if !options.text.resample {
         return Err(error);
     }
     *real = even::resample(x, real);

@@ -8,7 +8,7 @@ use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
 
 use crate::products::{KINDS, Kind, Line};
-use crate::solvents::{HEXANE_HALF, PLANTS, Plant, TOLUENE_RING};
+use crate::solvents::{HEXANE_HALF, PLANTS, Plant, RingProton, THF_RING, TOLUENE_RING};
 
 /// How a spectrum reaches the program.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -140,6 +140,7 @@ fn product(kind: &Kind, field: f64, rng: &mut impl Rng) -> (Compound, Product) {
         formula: None,
         molar_mass: kind.1,
         signals: merged(signals),
+        nmr_solvent: None,
         quantify: Vec::new(),
         limits: LimitSet::default(),
     };
@@ -228,11 +229,13 @@ fn volatile(plant: &Plant, nmr: &NmrSolvent, rng: &mut impl Rng) -> Option<Compo
         "toluene" => {
             compound = compound.signal(Signal::new(place("CH3", &mut draw)?, 3.0).named("CH3"));
             let (ortho, meta) = (place("CH(2,4,6)", &mut draw)?, place("CH(3,5)", &mut draw)?);
-            for (k, (group, offset, couplings)) in TOLUENE_RING.iter().enumerate() {
-                let at = if *group == "CH(3,5)" { meta } else { ortho } + offset;
-                let letter = ["a", "b", "c", "d", "e"][k];
-                compound = compound.signal(coupled(Signal::new(at, 1.0).named(letter), couplings, &mut draw));
-            }
+            let at = |group: &str| if group == "CH(3,5)" { meta } else { ortho };
+            compound = ring(compound, &TOLUENE_RING, at, &mut draw);
+        }
+        "tetrahydrofuran" => {
+            let (alpha, beta) = (place("OCH2", &mut draw)?, place("CH2", &mut draw)?);
+            let at = |group: &str| if group == "OCH2" { alpha } else { beta };
+            compound = ring(compound, &THF_RING, at, &mut draw);
         }
         "n-hexane" => {
             let (end, middle) = (place("CH3", &mut draw)?, place("CH2", &mut draw)?);
@@ -268,6 +271,20 @@ fn volatile(plant: &Plant, nmr: &NmrSolvent, rng: &mut impl Rng) -> Option<Compo
         }
     }
     Some(compound)
+}
+
+/// Single protons coupled to one another, lettered in their order.
+fn ring(
+    mut compound: Compound,
+    protons: &[RingProton],
+    at: impl Fn(&str) -> f64,
+    draw: &mut dyn FnMut() -> f64,
+) -> Compound {
+    for ((group, offset, couplings), letter) in protons.iter().zip('a'..) {
+        let signal = Signal::new(at(group) + offset, 1.0).named(&letter.to_string());
+        compound = compound.signal(coupled(signal, couplings, draw));
+    }
+    compound
 }
 
 fn coupled(mut signal: Signal, couplings: &[(&str, f64)], draw: &mut dyn FnMut() -> f64) -> Signal {

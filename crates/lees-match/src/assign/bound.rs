@@ -4,12 +4,15 @@ use super::context::Context;
 use super::probe::{Assessment, Company, PATTERN_TOLERANCE, Peak, peaks, witness};
 use super::wide::{band, crowded, is_crowded};
 use crate::fit::scene::Scene;
+use crate::fit::template::extent;
 use crate::pattern::{Pattern, PatternGroup};
 
 /// A molecule that lacks less log-evidence than this for naming may be there (odds of 1 to 400).
 const DOUBTFUL: f64 = 6.0;
 /// Something stands at a molecule's places when its log-evidence exceeds its prior by more than this.
 const SPEAKS: f64 = 1.0;
+/// Something unexplained this many spreads of a group's place away may be the group.
+const PLACE_SPREADS: f64 = 3.5;
 /// One-sided 95 % point of the normal law.
 const ONE_SIDED: f64 = 1.645;
 
@@ -45,6 +48,22 @@ pub(crate) fn doubted(found: &Assessment, pattern: &Pattern, context: &Context) 
     } else {
         0.0
     }
+}
+
+/// The most of a molecule that what is unexplained at its places can be, whatever its look: no table's pattern is beyond doubt.
+/// Every group must have its share, so the one that shows least decides; lines of known patterns that look otherwise count too.
+pub(crate) fn stands(scene: &Scene<'_>, pattern: &Pattern, context: &Context) -> f64 {
+    let of_group = |group: &PatternGroup| {
+        let at = scene.position(group.expected);
+        let slack = PLACE_SPREADS * group.spread.0 * scene.field() + scene.width;
+        let (low, high) = extent(&group.sticks, 0.0);
+        let (from, to) = (at + low - slack, at + high + slack);
+        let open = scene.signals_within(from, to).filter(|line| !context.is_products(scene, line.at));
+        let (left, variance) =
+            open.fold((0.0, 0.0), |(sum, v), l| (sum + l.left.max(0.0), v + l.area_u * l.area_u));
+        upper(left, variance.sqrt()) / group.protons
+    };
+    pattern.groups.iter().filter(|g| !g.exchangeable).map(of_group).fold(f64::INFINITY, f64::min)
 }
 
 /// What one peak's place would show.

@@ -128,6 +128,15 @@ impl Context {
         known.filter(|s| (s.at - position).abs() < reach).map(|s| s.area).sum()
     }
 
+    /// Whether a line at a position is the product's, or may be: on one of its known lines, or where they are not known.
+    pub(crate) fn is_products(&self, scene: &Scene<'_>, position: f64) -> bool {
+        let reach = on_stick(scene);
+        self.about(position).any(|stretch| match &stretch.sticks {
+            Some(sticks) => sticks.iter().any(|s| (s.at - position).abs() < reach),
+            None => true,
+        })
+    }
+
     /// Whether a position lies in a signal of the product whose lines are not known one by one.
     pub(crate) fn is_in_unknown(&self, position: f64) -> bool {
         self.about(position).any(|stretch| stretch.sticks.is_none())

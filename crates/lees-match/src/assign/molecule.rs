@@ -2,10 +2,8 @@
 
 use nalgebra::{DMatrix, DVector};
 
-use crate::fit::window::{Member, WindowFit};
+use crate::fit::window::{LEVEL_U, Member, WindowFit};
 
-/// Uncertainty of the baseline under a group, in noise of one point, after whole and local baseline.
-const LEVEL_U: f64 = 0.1;
 /// Groups of one molecule agree with one another within this share: pulses, relaxation, pattern.
 const GROUP_TOLERANCE: f64 = 0.006;
 

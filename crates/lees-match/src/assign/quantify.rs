@@ -1,11 +1,11 @@
 //! Fitting all named molecules together, and the amount of each.
 
-use super::context::Context;
+use super::context::{Context, Occupied};
 use super::molecule::{Amounts, Owner, amounts};
 use super::search::{Accepted, is_clear};
 use crate::evidence::{Witness, best};
 use crate::fit::scene::Scene;
-use crate::fit::template::{Pose, extent};
+use crate::fit::template::Pose;
 use crate::fit::window::{Member, WindowFit, fit};
 use crate::pattern::Pattern;
 
@@ -75,6 +75,10 @@ const CROWDED_AGREEMENT: f64 = 0.12;
 const LEAST_GAIN: f64 = 3.0;
 /// Members that fall short of the room beside the product by so many standard uncertainties are not all that is there.
 const EXCESS_SIGMAS: f64 = 2.5;
+/// A member of which less than this share stands in a stretch is none of its concern.
+const LEAST_INSIDE: f64 = 0.05;
+/// Lines this many widths apart are mostly told apart.
+const ONE_LINE: f64 = 0.35;
 /// Rounds of fitting and leaving out.
 const ROUNDS: usize = 4;
 
@@ -167,26 +171,19 @@ fn fit_all(
     Quantified { slots, members, fits, amounts }
 }
 
-/// Where the product has a multiplet of unknown structure, a member's lines may hold lines of it. How much they may have taken
-/// is what the product would have there if it were spread evenly; what it must have by its protons says how much they did.
-/// Both are weighed by their uncertainties. Gives what is then uncertain of each area.
+/// Where the product has a signal, a member's lines may hold lines of it. How much they may have taken is what the product has
+/// at their places, or would have if it were spread evenly; what it must have by its protons says how much they did. Both are
+/// weighed by their uncertainties. Gives what is then uncertain of each area.
 fn share_out(scene: &Scene<'_>, context: &Context, members: &mut [Member]) -> Vec<f64> {
     let mut uncertain = vec![0.0f64; members.len()];
-    for stretch in context.occupied.iter().filter(|stretch| stretch.sticks.is_none()) {
-        let inside = |member: &Member| {
-            let (low, high) = extent(&member.sticks, 0.0);
-            stretch.from <= member.pose.at + low && member.pose.at + high <= stretch.to
-        };
-        let density = stretch.expected / (stretch.to - stretch.from).max(scene.hz);
-        let within: Vec<(usize, f64)> = (0..members.len())
-            .filter(|&k| inside(&members[k]))
-            .map(|k| (k, density * footprint(scene, &members[k])))
-            .collect();
-        let variance: f64 = within.iter().map(|(_, u)| u * u).sum();
-        let excess = within.iter().map(|(k, _)| members[*k].area).sum::<f64>() - stretch.room;
+    for stretch in &context.occupied {
+        let within: Vec<Sharer> =
+            (0..members.len()).filter_map(|k| sharer(scene, stretch, members, k)).collect();
+        let variance: f64 = within.iter().map(|s| s.u * s.u).sum();
+        let excess = within.iter().map(|s| s.inside * members[s.member].area).sum::<f64>() - stretch.room;
         let all = variance + stretch.room_u * stretch.room_u;
         let something_else = -excess > EXCESS_SIGMAS * all.sqrt();
-        for (k, u) in within {
+        for Sharer { member: k, u, .. } in within {
             let share = u * u / all.max(f64::MIN_POSITIVE);
             let left = if something_else || excess > stretch.expected { 1.0 } else { 1.0 - share };
             members[k].area -= (1.0 - left) * excess.min(members[k].area);
@@ -194,6 +191,42 @@ fn share_out(scene: &Scene<'_>, context: &Context, members: &mut [Member]) -> Ve
         }
     }
     uncertain
+}
+
+/// A member in a stretch of the product.
+struct Sharer {
+    member: usize,
+    /// The share of it that stands there.
+    inside: f64,
+    /// What it may have of the product's area.
+    u: f64,
+}
+
+fn sharer(scene: &Scene<'_>, stretch: &Occupied, members: &[Member], k: usize) -> Option<Sharer> {
+    let member = &members[k];
+    let sticks = member.sticks.iter().map(|s| (member.pose.at + s.offset, s.share));
+    let within: Vec<(f64, f64)> = sticks.filter(|(at, _)| stretch.from <= *at && *at <= stretch.to).collect();
+    let inside: f64 = within.iter().map(|(_, share)| share).sum();
+    if inside < LEAST_INSIDE {
+        return None;
+    }
+    let u = match &stretch.sticks {
+        Some(own) => {
+            // lines a width apart are told apart by the fit, lines on one another are not; a member's other lines tell too
+            let met = |a: f64, b: f64| (-((a - b) / (ONE_LINE * scene.width)).powi(2)).exp();
+            let hidden = within
+                .iter()
+                .map(|(at, share)| share * own.iter().map(|s| met(s.at, *at)).fold(0.0, f64::max));
+            let there =
+                own.iter().map(|s| s.area * within.iter().map(|(at, _)| met(s.at, *at)).fold(0.0, f64::max));
+            hidden.sum::<f64>() * there.sum::<f64>()
+        }
+        None => {
+            let density = stretch.expected / (stretch.to - stretch.from).max(scene.hz);
+            inside * density * footprint(scene, member)
+        }
+    };
+    Some(Sharer { member: k, inside, u })
 }
 
 /// Hertz that a member's lines cover, as a box of each line's height and area.

@@ -3,7 +3,7 @@
 use super::context::{Context, Least};
 use super::memory::Memory;
 use super::probe::{Assessment, GroupFit, take_off};
-use super::water::{Reach, Wet, take_water, water};
+use super::water::{NEAR, Reach, Wet, take_water, water};
 use crate::fit::scene::Scene;
 use crate::fit::template::extent;
 use crate::pattern::{Pattern, Role};
@@ -20,6 +20,8 @@ const RIVAL_MARGIN: f64 = 3.0;
 const SAME_LINES_MARGIN: f64 = 6.0;
 /// ... or by less than this when all that speaks for either is crowded multiplets, whose look is known roughly: alkanes.
 const CROWDED_MARGIN: f64 = 12.0;
+/// What is met as seldom as this (prior log-odds), such as a gas, gives way to anything usual by the second margin.
+const UNLIKELY_PRIOR: f64 = -6.0;
 /// Crowded multiplets whose centres are closer than this, in hertz, are the same.
 const CROWDED_PLACE_HZ: f64 = 15.0;
 /// Centres closer than this, in hertz, are the same place.
@@ -58,10 +60,11 @@ fn suffices(found: &Assessment, least: Least) -> bool {
         && found.groups.iter().any(|g| is_clear(g) && g.fresh)
 }
 
-/// Whether only areas of crowded multiplets speak for a molecule while another group speaks against it: any lines in such a
-/// stretch make such an area up.
+/// Whether only the area of one crowded multiplet speaks for a molecule while another group speaks against it: any lines in such
+/// a stretch make such an area up.
 fn is_made_up(found: &Assessment) -> bool {
-    found.groups.iter().any(|g| g.gain < LEAST_CONTRADICTION) && is_all_crowded(found)
+    let alone = found.groups.iter().filter(|g| is_clear(g)).count() < 2;
+    alone && found.groups.iter().any(|g| g.gain < LEAST_CONTRADICTION) && is_all_crowded(found)
 }
 
 /// Whether all that an amount may rest on is crowded multiplets.
@@ -95,7 +98,9 @@ pub(crate) fn search(
     name_water(scene, context, wet, Reach::Near, &mut named);
     for _ in 0..SWEEPS {
         let done = |k: &usize| refuted.contains(k) || named.iter().any(|n: &Accepted| n.pattern == *k);
-        let open = (0..patterns.len()).filter(|k| !residual(k) && !is_water(k) && !done(k));
+        let water_known = named.iter().any(|n| is_water(&n.pattern));
+        let as_water = |k: &usize| !water_known && wet.is_some_and(|wet| stands_as_water(&patterns[*k], wet));
+        let open = (0..patterns.len()).filter(|k| !residual(k) && !is_water(k) && !done(k) && !as_water(k));
         let open: Vec<usize> = open.collect();
         let before = named.len();
         sweep(scene, patterns, context, open, &mut named, memory);
@@ -107,6 +112,12 @@ pub(crate) fn search(
         name_water(scene, context, wet, Reach::Far, &mut named);
     }
     named
+}
+
+/// Whether all of a molecule's lines stand where water's usually does: as long as that has not been found, they are taken for it.
+fn stands_as_water(pattern: &Pattern, wet: Wet) -> bool {
+    let near = |at: f64| wet.place.0 - NEAR.0 < at && at < wet.place.0 + NEAR.1;
+    pattern.groups.iter().all(|group| near(group.expected.0))
 }
 
 /// Molecules with a group where the line stands that would be taken for water, and plainly there by that group and
@@ -243,10 +254,9 @@ fn host(
 /// differences are within what the tables' couplings are good for.
 fn likelier(scene: &Scene<'_>, patterns: &[Pattern], open: &[(usize, Assessment)], best: usize) -> usize {
     let found = &open[best].1;
+    let margin = if patterns[open[best].0].prior < UNLIKELY_PRIOR { SAME_LINES_MARGIN } else { RIVAL_MARGIN };
     (0..open.len())
-        .filter(|&k| {
-            found.evidence - open[k].1.evidence < RIVAL_MARGIN && same_lines(scene, &open[k].1, found)
-        })
+        .filter(|&k| found.evidence - open[k].1.evidence < margin && same_lines(scene, &open[k].1, found))
         .fold(best, |a, b| if patterns[open[b].0].prior > patterns[open[a].0].prior { b } else { a })
 }
 

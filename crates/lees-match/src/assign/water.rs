@@ -18,7 +18,7 @@ const REACH: [(Family, f64, f64); 6] = [
     (Family::Hydrocarbon, 0.1, 0.4),
 ];
 /// Water in a dry enough tube stands within this of its place, in ppm: towards lower and higher shift.
-const NEAR: (f64, f64) = (0.04, 0.07);
+pub(super) const NEAR: (f64, f64) = (0.04, 0.07);
 /// Protons of a water molecule.
 const PROTONS: f64 = 2.0;
 /// Scale of the usual displacement in ppm.

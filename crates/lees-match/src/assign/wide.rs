@@ -3,7 +3,7 @@
 use super::context::Context;
 use super::probe::{GroupScan, MISSING_CAP, PATTERN_TOLERANCE, Peak, TAKEN_TOLERANCE};
 use crate::evidence::Witness;
-use crate::fit::scene::Scene;
+use crate::fit::scene::{Scene, SceneLine};
 use crate::fit::template::{Stick, extent, merge};
 use crate::pattern::PatternGroup;
 use lees_core::Hertz;
@@ -38,6 +38,11 @@ const PRODUCT_FOOT: f64 = 0.02;
 /// Wider lines than this many common widths are humps of the baseline or exchanging protons.
 const WIDEST: f64 = 12.0;
 
+/// Whether a line is no hump: one line fitted to the whole of a crowded multiplet may be as wide as the stretch itself.
+fn is_narrow(scene: &Scene<'_>, line: &SceneLine, from: f64, to: f64) -> bool {
+    line.factor < WIDEST.max((to - from) / scene.width)
+}
+
 /// What stands in a stretch beside the product.
 struct Stretch {
     /// Area that is not yet explained.
@@ -55,7 +60,7 @@ fn stretch(scene: &Scene<'_>, from: f64, to: f64, context: &Context) -> Option<S
     if range.is_empty() {
         return None;
     }
-    let own = scene.signals_within(from, to).filter(|l| l.factor < WIDEST);
+    let own = scene.signals_within(from, to).filter(|l| is_narrow(scene, l, from, to));
     let (left, taken) = own.fold((0.0, 0.0), |(a, t), l| (a + l.left.max(0.0), t + l.taken));
     let unseen = scene.open[range.clone()].iter().sum::<f64>() * scene.hz;
     let noise = scene.noise.range_u(range) * scene.hz;
@@ -187,7 +192,7 @@ fn likeness(scene: &Scene<'_>, group: &PatternGroup, at: f64, (from, to): (f64, 
         out
     };
     let expected = blur(&mut group.sticks.iter().map(|s| (at + s.offset, s.share)));
-    let own = scene.signals_within(from, to).filter(|l| l.factor < WIDEST);
+    let own = scene.signals_within(from, to).filter(|l| is_narrow(scene, l, from, to));
     let found = blur(&mut own.map(|l| (l.at, l.left.max(0.0))));
     dot(&expected, &found) / (dot(&expected, &expected) * dot(&found, &found)).sqrt().max(f64::MIN_POSITIVE)
 }

@@ -211,7 +211,8 @@ fn shares(sources: &Sources<'_>, entries: &[Entry<'_>]) -> Result<Option<AllShar
             instead: instead(sources, entry, base),
         })
         .collect();
-    let mass = sources.product.filter(|_| sources.described.is_some()).map(|p| p.molar_mass);
+    let measured = sources.described.is_some_and(|described| described.per_proton.is_some());
+    let mass = sources.product.filter(|_| measured).map(|p| p.molar_mass);
     let made = composition(mass.unwrap_or(1.0), &amounts, &spread)?;
     let mut each = made.shares;
     if mass.is_none() {

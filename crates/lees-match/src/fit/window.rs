@@ -2,7 +2,7 @@
 
 use lees_core::LineKind;
 
-use super::scene::Scene;
+use super::scene::{Scene, SceneLine};
 use super::solve::{Normal, Solution};
 use super::template::{Drawn, Pose, Stick, draw, extent, trace};
 
@@ -42,11 +42,15 @@ const SUM_FAINT: f64 = 0.004;
 /// Relative uncertainty of a crowded multiplet's area by its pattern, and of that by summing beside noise.
 const CROWDED_PATTERN_U: f64 = 0.04;
 const SUM_U: f64 = 0.012;
+/// A sum that holds less than this share of the pattern says nothing.
+const LEAST_COVERED: f64 = 0.5;
 /// A line between such runs that has no more than this share of the member is one of its own: couplings of crowded
 /// multiplets are not known well enough to say where each line stands.
 const GAP_SHARE: f64 = 0.2;
 /// Share of a line's height that the common line may miss at any of its points.
 const MISFIT: f64 = 0.015;
+/// Uncertainty of the baseline under a group, in noise of one point, after whole and local baseline.
+pub(crate) const LEVEL_U: f64 = 0.1;
 /// Spread of the local baseline, in noise of one point, over what the whole baseline left.
 const LEVEL_SD: f64 = 0.5;
 
@@ -135,13 +139,20 @@ fn fit_one(scene: &Scene<'_>, members: &mut [Member], group: Vec<usize>) -> Opti
         }
     }
     let (design, solution) = solved?;
+    let mut by_level = None;
     if let [only] = group[..]
         && let Some(sum) = summed(scene, &members[only], &free)
     {
-        members[only].area = weighed(members[only].area, sum);
+        let share = sum.share(members[only].area);
+        members[only].area += share * (sum.area - members[only].area);
+        by_level = Some(share * sum.by_level);
     }
     let data = Data { points: &data, weights: &weights, range, sigma };
-    Some(report(scene, members, group, &design, &solution, &data, !free.is_empty()))
+    let mut report = report(scene, members, group, &design, &solution, &data, !free.is_empty());
+    if let (Some(by_level), [fitted]) = (by_level, &mut report.by_level[..]) {
+        *fitted = by_level;
+    }
+    Some(report)
 }
 
 /// Inverse variances of the points: noise, and what the common line misses of stronger lines that stand there.
@@ -167,18 +178,19 @@ struct Data<'a> {
 fn free_lines(scene: &Scene<'_>, members: &[Member], group: &[usize], from: f64, to: f64) -> Vec<usize> {
     let is_free = |l: &usize| {
         let line = &scene.lines[*l];
-        let claimed: f64 = group.iter().map(|&k| claim(scene, &members[k], line.at)).sum();
+        let claimed: f64 = group.iter().map(|&k| claim(scene, &members[k], line)).sum();
         !(claimed > 0.0 && line.area < FOREIGN_FACTOR * claimed) && line.kind != LineKind::Spike
     };
     scene.lines_within(from, to).filter(is_free).collect()
 }
 
-/// Area that a member can account for in a line at a position: all sticks of the unresolved run that the line stands in.
-fn claim(scene: &Scene<'_>, member: &Member, position: f64) -> f64 {
-    let margin = CLAIM_WIDTHS * scene.width;
+/// Area that a member can account for in a line: all sticks of the unresolved runs that the line stands in. A wide line may have
+/// been fitted to several.
+fn claim(scene: &Scene<'_>, member: &Member, line: &SceneLine) -> f64 {
+    let margin = CLAIM_WIDTHS * scene.width * line.factor.clamp(1.0, WIDEST_FACTOR);
     runs(scene, member)
         .into_iter()
-        .filter(|run| run.from - margin < position && position < run.to + margin)
+        .filter(|run| run.from - margin < line.at && line.at < run.to + margin)
         .map(|run| run.share * member.area)
         .sum()
 }
@@ -223,30 +235,58 @@ fn is_dense(scene: &Scene<'_>, member: &Member) -> bool {
     runs(scene, member).iter().filter(|r| wide(r)).map(|r| r.share).sum::<f64>() >= DENSE_SHARE
 }
 
-/// Mean of a crowded member's area by its pattern, which errs where the tables' couplings do, and by the sum over its
-/// stretch, which holds all noise in it.
-fn weighed(fitted: f64, (sum, noise): (f64, f64)) -> f64 {
-    let by_pattern = (CROWDED_PATTERN_U * fitted).powi(-2);
-    let by_sum = noise.hypot(SUM_U * sum).powi(-2);
-    (fitted * by_pattern + sum * by_sum) / (by_pattern + by_sum)
+/// A member's area by summing.
+struct Sum {
+    area: f64,
+    /// Noise of it.
+    noise: f64,
+    /// Its change when the baseline moves by one noise unit.
+    by_level: f64,
 }
 
-/// Area of a member of unresolved structure by summing over its stretch: the fitted lines and what they left, with the
-/// noise of the sum. `None` when its lines are resolved.
-fn summed(scene: &Scene<'_>, member: &Member, free: &[usize]) -> Option<(f64, f64)> {
+impl Sum {
+    /// What it weighs beside the area by the pattern, which errs where the tables' couplings do, while the sum holds all noise
+    /// and baseline in its stretch.
+    fn share(&self, fitted: f64) -> f64 {
+        let by_pattern = (CROWDED_PATTERN_U * fitted).powi(-2);
+        let uncertain = [self.noise, LEVEL_U * self.by_level, SUM_U * self.area];
+        let by_sum = uncertain.iter().map(|u| u * u).sum::<f64>().recip();
+        by_sum / (by_pattern + by_sum)
+    }
+}
+
+/// Area of a member of unresolved structure by summing over its stretch, other lines taken off, with what is uncertain of it; what its
+/// pattern has outside the stretch is made up for. Areas of fitted lines would not do: one broad line in place of several has tails
+/// that they have not. `None` when its lines are resolved.
+fn summed(scene: &Scene<'_>, member: &Member, free: &[usize]) -> Option<Sum> {
     if !is_dense(scene, member) {
         return None;
     }
     let (low, high) = extent(&member.sticks, SUM_FAINT);
-    let (from, to) = (member.pose.at + low, member.pose.at + high);
     let margin = EDGE_HZ.max(EDGE_WIDTHS * scene.width);
+    let (from, to) = (member.pose.at + low - margin, member.pose.at + high + margin);
+    let range = scene.range(from, to);
     let small = |l: &usize| scene.lines[*l].area < GAP_SHARE * member.area;
-    let lines = scene.lines_within(from - margin, to + margin).filter(|l| !free.contains(l) || small(l));
-    let own: f64 =
-        lines.map(|l| &scene.lines[l]).filter(|l| l.kind == LineKind::Signal).map(|l| l.area).sum();
-    let range = scene.range(from - margin, to + margin);
+    let own = scene
+        .lines_within(from, to)
+        .filter(|l| !free.contains(l) || small(l))
+        .map(|l| &scene.lines[l])
+        .filter(|l| l.kind == LineKind::Signal);
+    let alone = [Stick { offset: 0.0, share: 1.0 }];
+    let inside = |sticks: &[Stick], pose: Pose| -> f64 {
+        trace(&scene.shape, sticks, pose, scene.hz, range.clone()).iter().sum::<f64>() * scene.hz
+    };
+    let lines: f64 =
+        own.map(|l| l.area * inside(&alone, Pose { at: l.at, stretch: 1.0, factor: l.factor })).sum();
     let left = scene.residual[range.clone()].iter().sum::<f64>() * scene.hz;
-    Some((own + left.max(0.0), scene.noise.range_u(range) * scene.hz))
+    let noise = scene.noise.range_u(range.clone()) * scene.hz;
+    let level = scene.sigma[range.start] * range.len() as f64 * scene.hz;
+    let covered = inside(&member.sticks, member.pose);
+    (covered > LEAST_COVERED).then(|| Sum {
+        area: (lines + left) / covered,
+        noise: noise / covered,
+        by_level: level / covered,
+    })
 }
 
 /// The data of the window without the tails of lines that stand outside it.

@@ -325,4 +325,31 @@ mod tests {
             assert!(seen.contains(&name), "{name} was not looked at");
         }
     }
+
+    /// A proton's lines have the second moment of a quarter of its squared couplings summed, at any field and however strong the
+    /// coupling among the others of its shift (Van Vleck 1948): in rings that turn over each CH2 proton has one cis and one trans
+    /// neighbour in every adjacent CH2, not four alike on one side.
+    #[test]
+    fn ring_protons_have_two_neighbours_a_side() {
+        let tables = Tables::bundled();
+        let solvent = tables.nmr_solvent("CDCl3").unwrap();
+        let moment = |name: &str, group: &str| {
+            let index = tables.compounds().iter().position(|c| c.name == name).unwrap();
+            let pattern =
+                of_compound(&tables.compounds()[index], index, solvent, Megahertz(2_000.0)).unwrap();
+            let group = pattern.groups.iter().find(|g| g.name == group).unwrap().clone();
+            group.sticks.iter().map(|s| s.share * s.offset * s.offset).sum::<f64>()
+        };
+        let alpha = 7.9f64.powi(2) + 6.1f64.powi(2);
+        for (name, group, wanted) in [
+            ("tetrahydrofuran", "OCH2", alpha / 4.0),
+            ("tetrahydrofuran", "CH2", alpha / 4.0),
+            ("sulfolane", "SCH2", 2.0 * 6.9f64.powi(2) / 4.0),
+            ("tetralin", "ArCH2", 2.0 * 6.4f64.powi(2) / 4.0),
+            ("n-pentane", "CH3", 2.0 * 7.2f64.powi(2) / 4.0),
+        ] {
+            let found = moment(name, group);
+            assert!((found - wanted).abs() < 0.1 * wanted, "{name} {group}: {found:.1}, not {wanted:.1}");
+        }
+    }
 }

@@ -147,6 +147,7 @@ mod tests {
             formula: None,
             molar_mass: 150.0,
             signals: signals.to_vec(),
+            nmr_solvent: None,
             quantify: Vec::new(),
             limits: LimitSet::default(),
         };

@@ -3,7 +3,7 @@
 use lees_core::check::{Estimate, ProductFound, ProductSignal, SignalState};
 use lees_core::{ExpectedSignal, Product};
 
-use super::Described;
+use super::{Described, Region};
 use crate::interval::nonnegative;
 
 /// Protons may be off by this share of the expected ones before the signal is called too large or too small.
@@ -35,10 +35,9 @@ impl Described {
         let used = self.per_proton.as_ref().is_some_and(|p| p.used[k]);
         let found = self.protons(k);
         let (state, note) = self.state(k, found);
-        let texts: Vec<String> = region.signals.iter().map(|&s| text(&product.signals[s])).collect();
         ProductSignal {
             range: region.range,
-            text: texts.join(" + "),
+            text: texts(region, product),
             protons: region.protons,
             found_protons: found,
             used,
@@ -71,6 +70,9 @@ impl Described {
             }
             None if off > slack => (SignalState::TooLarge, Some("something else lies here".to_owned())),
             None if off < -slack => (SignalState::TooSmall, exchange_note(region.exchanging)),
+            None if region.moved != 0.0 => {
+                (SignalState::Agrees, Some("not where it was described".to_owned()))
+            }
             None => (SignalState::Agrees, None),
         }
     }
@@ -78,6 +80,12 @@ impl Described {
 
 fn exchange_note(exchanging: bool) -> Option<String> {
     exchanging.then(|| "protons that exchange are often broad or missing".to_owned())
+}
+
+/// The entries of a region as a journal writes them.
+pub(super) fn texts(region: &Region, product: &Product) -> String {
+    let texts: Vec<String> = region.signals.iter().map(|&s| text(&product.signals[s])).collect();
+    texts.join(" + ")
 }
 
 /// The entry as a journal writes it.

@@ -12,8 +12,8 @@ use lees_core::Product;
 pub(crate) use align::offset_by_product;
 pub(crate) use amount::PerProton;
 use amount::{Measured, per_proton};
-use region::regions;
 pub(crate) use region::{Region, area};
+use region::{move_displaced, regions};
 use sticks::sticks;
 pub(crate) use sticks::{ProductStick, on_stick};
 
@@ -70,7 +70,24 @@ impl Described {
         let others = vec![Others::default(); regions.len()];
         let mut described = Self { regions, others, per_proton: None, wanted };
         described.weigh();
+        if let Some(scale) = &described.per_proton {
+            move_displaced(scene, &mut described.regions, scale.value);
+            described.weigh();
+        }
         described
+    }
+
+    /// Sentences on signals that stand elsewhere than described.
+    pub(crate) fn displaced(&self, scene: &Scene<'_>, product: &Product) -> Vec<String> {
+        let moved = self.regions.iter().filter(|region| region.moved != 0.0);
+        let sentence = |region: &Region| {
+            let expected = found::texts(region, product);
+            format!(
+                "the product's {expected} is not where it was described; as many protons stand {:+.3} ppm from there and are taken for it: look at the description",
+                -region.moved / scene.field()
+            )
+        };
+        moved.map(sentence).collect()
     }
 
     /// Takes off what the named molecules have in each stretch and weighs again.

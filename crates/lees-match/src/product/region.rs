@@ -11,6 +11,9 @@ const MARGIN: f64 = 0.015;
 const BARE_HALF: f64 = 0.02;
 /// Half of an unresolved or many-line pattern given by its centre alone, in hertz.
 const MULTIPLET_HALF_HZ: f64 = 12.0;
+/// Signals closer than this, in ppm and in widths, cannot be told apart by place: journals round.
+const TOUCHING: f64 = 0.006;
+const TOUCHING_WIDTHS: f64 = 1.5;
 /// Relative uncertainty of the area of any signal: line shape, integration limits.
 const AREA_TOLERANCE: f64 = 0.004;
 /// A line wider than this many common widths is a hump, not one of the product's sharp lines.
@@ -22,6 +25,14 @@ const BROAD: f64 = 3.0;
 const STRAY: f64 = 0.3;
 /// ... and whose area is known to this share: the baseline takes some of a broad line's foot.
 const BROAD_TOLERANCE: f64 = 0.05;
+
+/// A region with less than this share of its protons may stand elsewhere ...
+const SHORT: f64 = 0.75;
+/// ... within this of where it was described, in ppm, looked at in such steps ...
+const DISPLACED: f64 = 0.06;
+const DISPLACED_STEP_HZ: f64 = 1.0;
+/// ... where its protons are found within this share.
+const DISPLACED_TOLERANCE: f64 = 0.08;
 
 /// One or more expected signals that cannot be told apart by place.
 #[derive(Debug, Clone)]
@@ -42,6 +53,8 @@ pub(crate) struct Region {
     pub area_u: f64,
     /// Whether exchange may spoil the count.
     pub exchanging: bool,
+    /// How far it stands from where it was described, in hertz.
+    pub moved: f64,
 }
 
 /// The regions of a product, by growing position, areas measured.
@@ -57,9 +70,10 @@ pub(crate) fn regions(scene: &Scene<'_>, product: &Product) -> Vec<Region> {
         .collect();
     spans.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.2.cmp(&b.2)));
     let mut regions: Vec<Region> = Vec::new();
+    let touching = (TOUCHING_WIDTHS * scene.width).max(TOUCHING * scene.field());
     for (from, to, k) in spans {
         let signal = &product.signals[k];
-        match regions.last_mut().filter(|last| from < last.to) {
+        match regions.last_mut().filter(|last| from < last.to + touching) {
             Some(last) => {
                 last.to = last.to.max(to);
                 last.signals.push(k);
@@ -75,6 +89,7 @@ pub(crate) fn regions(scene: &Scene<'_>, product: &Product) -> Vec<Region> {
                 area: 0.0,
                 area_u: 0.0,
                 exchanging: exchanges(signal),
+                moved: 0.0,
             }),
         }
     }
@@ -90,6 +105,46 @@ pub(crate) fn regions(scene: &Scene<'_>, product: &Product) -> Vec<Region> {
         region.range = ShiftRange::new(scene.shift(region.from), scene.shift(region.to));
     }
     regions
+}
+
+/// Moves regions in which too little stands to where, close by and outside all others, just their protons stand: a shift was
+/// mistyped, or the concentration is another. Protons that do not exchange cannot be missing.
+pub(crate) fn move_displaced(scene: &Scene<'_>, regions: &mut [Region], per_proton: f64) {
+    for k in 0..regions.len() {
+        let region = &regions[k];
+        let expected = per_proton * region.protons;
+        if region.exchanging || region.area > SHORT * expected {
+            continue;
+        }
+        let others: Vec<(f64, f64)> = regions
+            .iter()
+            .enumerate()
+            .filter(|(other, _)| *other != k)
+            .map(|(_, r)| (r.from, r.to))
+            .collect();
+        if let Some(off) = displacement(scene, region, &others, expected) {
+            let region = &mut regions[k];
+            (region.from, region.to, region.moved) = (region.from + off, region.to + off, off);
+            (region.area, region.area_u) = area(scene, region.from, region.to);
+            region.range = ShiftRange::new(scene.shift(region.from), scene.shift(region.to));
+        }
+    }
+}
+
+/// The smallest move, in hertz, that puts a region about its expected area, its lines in the middle.
+fn displacement(scene: &Scene<'_>, region: &Region, others: &[(f64, f64)], expected: f64) -> Option<f64> {
+    let furthest = (DISPLACED * scene.field() / DISPLACED_STEP_HZ).ceil() as i32;
+    let mut steps: Vec<i32> = (-furthest..=furthest).collect();
+    steps.sort_by_key(|step| step.abs());
+    let fits = |off: f64| {
+        let (from, to) = (region.from + off, region.to + off);
+        let free = others.iter().all(|other| to <= other.0 || other.1 <= from);
+        free && (area(scene, from, to).0 - expected).abs() < DISPLACED_TOLERANCE * expected
+    };
+    let off = steps.into_iter().map(|step| f64::from(step) * DISPLACED_STEP_HZ).find(|off| fits(*off))?;
+    let lines = || scene.signals_within(region.from + off, region.to + off).filter(|l| l.factor < WIDEST);
+    let centre = lines().map(|l| l.at * l.area).sum::<f64>() / lines().map(|l| l.area).sum::<f64>();
+    Some(centre - (region.from + region.to) / 2.0).filter(|off| fits(*off))
 }
 
 /// A broad signal is taken for OH or NH.

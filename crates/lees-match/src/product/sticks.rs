@@ -18,6 +18,10 @@ const LEAST_FOUND: f64 = 0.7;
 /// Of two places where the pattern is found, the one with less beside it is the product's: area in excess counts this much
 /// against a place.
 const EXCESS_WEIGHT: f64 = 0.1;
+/// ... and so does one that is this far from the stated shift, in ppm, by this share of the signal, growing with the square:
+/// another signal of as many protons may stand next to it.
+const CENTRE_SPREAD: f64 = 0.01;
+const AWAY_WEIGHT: f64 = 0.03;
 /// Lines of a multiplet are as strong as first order has them within at least this share ...
 const LEAST_TOLERANCE: f64 = 0.04;
 /// ... and at most this one: roofs, small couplings.
@@ -45,16 +49,21 @@ pub(super) fn sticks(
 ) -> Option<Vec<ProductStick>> {
     let mut all = Vec::new();
     for &k in &region.signals {
-        all.extend(of_signal(scene, &product.signals[k], per_proton)?);
+        all.extend(of_signal(scene, &product.signals[k], region.moved, per_proton)?);
     }
     Some(all)
 }
 
-fn of_signal(scene: &Scene<'_>, signal: &ExpectedSignal, per_proton: f64) -> Option<Vec<ProductStick>> {
+fn of_signal(
+    scene: &Scene<'_>,
+    signal: &ExpectedSignal,
+    moved: f64,
+    per_proton: f64,
+) -> Option<Vec<ProductStick>> {
     let pattern =
         first_order(signal.multiplicity.as_ref()?, &signal.couplings, lees_core::Megahertz(scene.field()))?;
     let area = per_proton * signal.protons;
-    let stated = scene.position(signal.range.centre());
+    let stated = scene.position(signal.range.centre()) + moved;
     let reach = CENTRE_REACH * scene.field();
     let widest = pattern.iter().map(|s| s.offset.abs()).fold(0.0, f64::max) + reach;
     let candidates = scene
@@ -62,8 +71,11 @@ fn of_signal(scene: &Scene<'_>, signal: &ExpectedSignal, per_proton: f64) -> Opt
         .flat_map(|line| pattern.iter().map(move |stick| line.at - stick.offset))
         .filter(|centre| (centre - stated).abs() <= reach);
     let best = candidates.map(|centre| (centre, found(scene, &pattern, centre, area))).max_by(|a, b| {
-        let score = |(found, excess): (f64, f64)| found - EXCESS_WEIGHT * excess;
-        score(a.1).total_cmp(&score(b.1)).then((b.0 - stated).abs().total_cmp(&(a.0 - stated).abs()))
+        let score = |(centre, (found, excess)): (f64, (f64, f64))| {
+            let off = (centre - stated) / (CENTRE_SPREAD * scene.field());
+            found - EXCESS_WEIGHT * excess - AWAY_WEIGHT * area * off * off
+        };
+        score(*a).total_cmp(&score(*b)).then((b.0 - stated).abs().total_cmp(&(a.0 - stated).abs()))
     })?;
     (best.1.0 >= LEAST_FOUND * area).then(|| placed(scene, &pattern, best.0, area))
 }
@@ -120,7 +132,15 @@ mod tests {
     fn product(line: &str) -> Product {
         let signals: Vec<ExpectedSignal> = lees_format::journal::parse(line).expect("a journal line");
         let (name, quantify) = ("dye".to_owned(), Vec::new());
-        Product { name, formula: None, molar_mass: 300.38, signals, quantify, limits: LimitSet::default() }
+        Product {
+            name,
+            formula: None,
+            molar_mass: 300.38,
+            signals,
+            nmr_solvent: None,
+            quantify,
+            limits: LimitSet::default(),
+        }
     }
 
     /// A quartet of four protons: 1 to 3 to 3 to 1 parts of their area, 7.1 Hz apart.

@@ -41,8 +41,20 @@ pub struct Choice {
     pub solvent: Option<(usize, f64)>,
     /// The displacement of that solvent's lines, when it is sure.
     pub found: Option<ReferenceFound>,
-    /// What would be the best answer but is not sure enough: solvent and displacement.
-    pub doubtful: Option<(usize, Ppm)>,
+    /// What would be the best answer but is not sure enough.
+    pub doubtful: Option<Doubtful>,
+}
+
+/// An answer that is not sure enough.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Doubtful {
+    /// Place, in the list given, of its solvent.
+    pub solvent: usize,
+    /// Its displacement.
+    pub offset: Ppm,
+    /// Odds of that solvent against the others and against none being seen, at whatever displacement: it may be sure where
+    /// the displacement is not.
+    pub odds: f64,
 }
 
 /// One explanation: a line is an anchor of a solvent.
@@ -210,7 +222,12 @@ fn decide(
     let rest: f64 = nothing + answers.iter().filter(|a| !same(a)).map(|a| a.weight).sum::<f64>();
     let next = answers.iter().find(|a| !same(a)).map_or(nothing, |a| a.weight.max(nothing));
     let odds = top.weight / rest.max(f64::MIN_POSITIVE);
-    let doubtful = Choice { doubtful: Some((top.solvent, Ppm(top.offset))), ..none };
+    let (own, others) = answers.iter().fold((0.0, nothing), |(own, others), a| {
+        if a.solvent == top.solvent { (own + a.weight, others) } else { (own, others + a.weight) }
+    });
+    let doubt =
+        Doubtful { solvent: top.solvent, offset: Ppm(top.offset), odds: own / others.max(f64::MIN_POSITIVE) };
+    let doubtful = Choice { doubtful: Some(doubt), ..none };
     let wanted = if top.offset.abs() > USUAL_PPM { settings.least_odds_unusual } else { settings.least_odds };
     if odds < wanted {
         return doubtful;

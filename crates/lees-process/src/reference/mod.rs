@@ -14,7 +14,7 @@ mod weigh;
 use lees_core::{Hertz, Multiplicity, Ppm};
 use serde::{Deserialize, Serialize};
 
-pub use choose::{Choice, choose};
+pub use choose::{Choice, Doubtful, choose};
 
 use crate::Processed;
 

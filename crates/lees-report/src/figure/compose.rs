@@ -1,7 +1,7 @@
 //! Panels on a sheet: insets above, the whole spectrum below, several spectra one under the other.
 
 use lees_core::check::Check;
-use lees_core::{Ppm, ShiftRange};
+use lees_core::{Ppm, ShiftAxis, ShiftRange};
 
 use super::Svg;
 use super::axis::Axis;
@@ -26,6 +26,7 @@ const INSET_SHARE: f64 = 0.5;
 
 pub(super) fn draw(checks: &[&Check], options: &FigureOptions) -> Result<Svg, ReportError> {
     let first = *checks.first().ok_or(ReportError::Empty)?;
+    asked_for_is_there(checks, options)?;
     let ruler = Ruler::new()?;
     let insets = insets(checks, options);
     let tops = plan_insets(checks, options, &insets, &ruler);
@@ -44,6 +45,28 @@ pub(super) fn draw(checks: &[&Check], options: &FigureOptions) -> Result<Svg, Re
     }
     let style = if options.embed_fonts { font::css() } else { String::new() };
     Ok(sheet.finish(&format!("Proton NMR spectrum: {}", title(first)), &style))
+}
+
+/// Refuses stretches in which no spectrum has a point.
+fn asked_for_is_there(checks: &[&Check], options: &FigureOptions) -> Result<(), ReportError> {
+    let insets: &[ShiftRange] = if let Insets::Ranges(ranges) = &options.insets { ranges } else { &[] };
+    let axes = || checks.iter().map(|check| &check.spectrum.axis);
+    for range in options.range.iter().chain(insets) {
+        let shows = |axis: &ShiftAxis| range.high >= axis.last() && range.low <= axis.first();
+        if !axes().any(shows) {
+            let high = axes().map(|axis| axis.first().0).fold(f64::NEG_INFINITY, f64::max);
+            let low = axes().map(|axis| axis.last().0).fold(f64::INFINITY, f64::min);
+            return Err(ReportError::Option {
+                what: "a shift range",
+                read: format!(
+                    "{} ppm to {} ppm, where the spectrum runs from {high:.2} ppm to {low:.2} ppm",
+                    range.high.0, range.low.0
+                ),
+                allowed: "a part of what was measured",
+            });
+        }
+    }
+    Ok(())
 }
 
 fn title(check: &Check) -> String {

@@ -5,8 +5,8 @@ use plotters::coord::CoordTranslate;
 use plotters::coord::cartesian::Cartesian2d;
 use plotters::coord::types::RangedCoordf64;
 
-/// How far the trace may fall below zero on the sheet, in units: noise shows, the numbers stay free.
-const BELOW: f64 = 120.0;
+/// How far a trace may fall below zero on the sheet, in units: a little noise shows, the numbers stay free.
+pub(super) const BELOW: f64 = 120.0;
 
 /// The rectangle in which a trace is drawn; shift falls to the right.
 pub(super) struct Frame {
@@ -19,6 +19,8 @@ pub(super) struct Frame {
     /// Height of intensity zero.
     pub(super) base: f64,
     pub(super) full: f64,
+    /// How far the trace may fall below zero on the sheet, in units.
+    below: f64,
 }
 
 impl Frame {
@@ -28,7 +30,12 @@ impl Frame {
             0.0..full,
             (left.round() as i32..right.round() as i32, base.round() as i32..top.round() as i32),
         );
-        Self { coordinates, range, left, right, top, base, full }
+        Self { coordinates, range, left, right, top, base, full, below: BELOW }
+    }
+
+    /// The same with room for noise below zero, in units.
+    pub(super) const fn with_room(self, below: f64) -> Self {
+        Self { below, ..self }
     }
 
     /// Where a shift stands on the sheet.
@@ -36,9 +43,9 @@ impl Frame {
         f64::from(self.coordinates.translate(&(shift, 0.0)).0)
     }
 
-    /// Where an intensity stands, clipped to the frame and a little below zero.
+    /// Where an intensity stands, clipped to the frame and its room below zero.
     pub(super) fn y(&self, intensity: f64) -> f64 {
-        let clipped = intensity.clamp(-self.full * BELOW / (self.base - self.top), self.full);
+        let clipped = intensity.clamp(-self.full * self.below / (self.base - self.top), self.full);
         f64::from(self.coordinates.translate(&(self.range.high.0, clipped)).1)
     }
 

@@ -102,7 +102,7 @@ fn of_finding(finding: &Finding, kind: Kind) -> impl Iterator<Item = Mark> {
         kind,
         shift: signal.shift.0,
         range: signal.range,
-        name: clean(&finding.name),
+        name: if kind == Kind::NotCounted { subscripts(&clean(&finding.name)) } else { clean(&finding.name) },
         group: several.then(|| clean(&signal.group)),
         hidden: signal.area.is_none(),
         named: false,
@@ -156,5 +156,6 @@ mod tests {
         assert_eq!(subscripts("N(CH3)2"), "N(CH\u{2083})\u{2082}");
         assert_eq!(subscripts("2,6-CH"), "2,6-CH");
         assert_eq!(subscripts("C12H"), "C\u{2081}\u{2082}H");
+        assert_eq!(subscripts("CHCl3 in CDCl3"), "CHCl\u{2083} in CDCl\u{2083}");
     }
 }

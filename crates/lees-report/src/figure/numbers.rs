@@ -49,8 +49,9 @@ impl Numbers {
         if self.labels.is_empty() { mm(1.6) } else { mm(BRACKET + FAN + 0.8) + rows * LEADING * self.size }
     }
 
-    pub(super) fn draw(&self, sheet: &mut Sheet, frame: &Frame) -> Result<(), ReportError> {
-        let bracket = frame.base + mm(BRACKET);
+    /// Draws them under `foot`, the height below which no trace falls but for a little noise.
+    pub(super) fn draw(&self, sheet: &mut Sheet, frame: &Frame, foot: f64) -> Result<(), ReportError> {
+        let bracket = foot + mm(BRACKET);
         let first = bracket + mm(FAN) + 0.78 * self.size;
         for (signal, x) in &self.labels {
             let attributes = [

@@ -8,7 +8,7 @@ use plotters::style::text_anchor::HPos;
 use super::axis::{Axis, regions, regions_height};
 use super::color;
 use super::font::Ruler;
-use super::frame::Frame;
+use super::frame::{BELOW, Frame};
 use super::mark::{self, Numbered, numbered};
 use super::names::Names;
 use super::numbers::Numbers;
@@ -25,7 +25,7 @@ pub(super) struct Spec<'a> {
     pub(super) full: f64,
     pub(super) left: f64,
     pub(super) right: f64,
-    /// Height of the trace alone, in units.
+    /// Height of the trace over zero alone, in units.
     pub(super) height: f64,
     pub(super) axis: Axis,
     pub(super) numbers: bool,
@@ -48,7 +48,14 @@ pub(super) struct Panel<'a> {
     spec: Spec<'a>,
     pub(super) names: Names,
     numbers: Numbers,
+    /// Room for noise below zero, in units.
+    below: f64,
 }
+
+/// Noise is shown down to so many times its standard deviation below zero, but not below this share of the height: cut
+/// off at zero, it would look like signals.
+const NOISE_SHOWN: f64 = 3.0;
+const MOST_BELOW: f64 = 0.4;
 
 impl<'a> Panel<'a> {
     pub(super) fn plan(spec: Spec<'a>, ruler: &Ruler) -> Self {
@@ -59,7 +66,9 @@ impl<'a> Panel<'a> {
         let names = Names::plan(found, &frame, spec.size, ruler);
         let signals = first.filter(|_| spec.numbers).map(|c| shown(c, &spec)).unwrap_or_default();
         let numbers = Numbers::plan(signals, &frame, spec.size, ruler);
-        let mut panel = Self { spec, names, numbers };
+        let noise = spec.traces.iter().map(|(check, _)| check.noise).fold(0.0, f64::max);
+        let below = ((NOISE_SHOWN * noise / spec.full).min(MOST_BELOW) * spec.height).max(BELOW);
+        let mut panel = Self { spec, names, numbers, below };
         panel.admit();
         panel
     }
@@ -76,6 +85,11 @@ impl<'a> Panel<'a> {
         self.spec.headings.extend(notes.into_iter().map(|n| (n, None)));
     }
 
+    /// How much more room there is below zero than every panel has.
+    fn sunk(&self) -> f64 {
+        self.below - BELOW
+    }
+
     fn heading_height(&self) -> f64 {
         1.25 * self.spec.size * self.spec.headings.len() as f64
     }
@@ -84,6 +98,7 @@ impl<'a> Panel<'a> {
         self.heading_height()
             + self.names.height()
             + self.spec.height
+            + self.sunk()
             + self.numbers.height()
             + regions_height(&self.spec.regions, self.spec.size)
             + self.spec.axis.height(self.spec.size)
@@ -93,7 +108,8 @@ impl<'a> Panel<'a> {
         let spec = &self.spec;
         let start = top + self.heading_height() + self.names.height();
         let base = start + spec.height;
-        let frame = Frame::new(spec.range, spec.full, spec.left, spec.right, start, base);
+        let frame =
+            Frame::new(spec.range, spec.full, spec.left, spec.right, start, base).with_room(self.below);
         self.headings(sheet, top)?;
         for (check, color) in spec.traces.iter().rev() {
             trace::draw(sheet, &frame, &check.spectrum, spec.column, *color)?;
@@ -103,8 +119,9 @@ impl<'a> Panel<'a> {
             trace::integrals(sheet, &frame, first)?;
         }
         self.names.draw(sheet, &frame, &first.spectrum)?;
-        self.numbers.draw(sheet, &frame)?;
-        let line = base + self.numbers.height() + regions_height(&spec.regions, spec.size);
+        let foot = base + self.sunk();
+        self.numbers.draw(sheet, &frame, foot)?;
+        let line = foot + self.numbers.height() + regions_height(&spec.regions, spec.size);
         regions(sheet, &frame, &spec.regions, line, spec.size, ruler)?;
         spec.axis.draw(sheet, &frame, line, spec.size)
     }

@@ -21,6 +21,8 @@ const MARGIN: f64 = 16.0;
 const LEADING: f64 = 1.32;
 /// Left edges of a table's columns, as shares of the width; the last ends at 1.
 const COLUMNS: [f64; 7] = [0.0, 0.19, 0.43, 0.52, 0.73, 0.84, 1.0];
+/// So many lines or rows stay with the heading over them.
+const KEPT: usize = 3;
 /// PDF units in a mm.
 const UNITS: f64 = 72.0 / 25.4;
 
@@ -46,7 +48,11 @@ pub fn pdf(checks: &[&Check], options: &PageOptions) -> Result<Vec<u8>, ReportEr
         if index > 0 {
             flow.put(&Block::Break);
         }
-        blocks(check)?.iter().for_each(|block| flow.put(block));
+        let blocks = blocks(check)?;
+        for (at, block) in blocks.iter().enumerate() {
+            flow.keep_with_next(&blocks[at..]);
+            flow.put(block);
+        }
     }
     join(&flow.finish())
 }
@@ -76,6 +82,16 @@ impl Flow {
             Block::Space(height) => self.y += height * MM,
             Block::Figure(svg) => self.figure(svg),
             Block::Break => self.turn(),
+        }
+    }
+
+    /// Starts a new page when a heading would stand alone at the foot of this one.
+    fn keep_with_next(&mut self, blocks: &[Block]) {
+        let Some((heading @ Block::Text(_, size, true), rest)) = blocks.split_first() else { return };
+        if *size > BODY {
+            let next = rest.iter().take(KEPT).take_while(|b| matches!(b, Block::Text(..) | Block::Row(..)));
+            let height = next.chain([heading]).map(line_height).sum();
+            self.need(height);
         }
     }
 
@@ -187,6 +203,12 @@ impl Flow {
     }
 }
 
+/// Height of a block's first line, in units.
+fn line_height(block: &Block) -> f64 {
+    let size = if let Block::Text(_, size, _) = block { *size } else { BODY };
+    LEADING * size * PT
+}
+
 /// A word in pieces that fit; never empty.
 fn cut(word: &str, fits: &impl Fn(&str) -> bool) -> Vec<String> {
     let mut pieces = vec![String::new()];
@@ -235,4 +257,26 @@ fn put_page(pdf: &mut Pdf, id: Ref, parent: Ref, content: Ref, picture: Ref) {
     let mut drawing = Content::new();
     drawing.transform([w, 0.0, 0.0, h, 0.0, 0.0]).x_object(name);
     pdf.stream(content, &drawing.finish());
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_heading_does_not_stand_alone_at_the_foot_of_a_page() {
+        let heading = || Block::Text("Warnings".to_owned(), BODY + 2.0, true);
+        let line = || Block::Text("one".to_owned(), BODY, false);
+        let foot = (PAGE.1 - MARGIN) * MM;
+        for (room, pages) in [(2.0, 1), (8.0, 0)] {
+            let mut flow = Flow::new("title".to_owned()).expect("a font");
+            flow.y = foot - room * LEADING * BODY * PT;
+            flow.keep_with_next(&[heading(), line(), line(), line(), line()]);
+            assert_eq!(flow.pages.len(), pages, "room for {room} lines");
+        }
+        let mut flow = Flow::new("title".to_owned()).expect("a font");
+        flow.y = foot - 2.0 * LEADING * BODY * PT;
+        flow.keep_with_next(&[line(), heading()]);
+        assert_eq!(flow.pages.len(), 0, "text flows on");
+    }
 }

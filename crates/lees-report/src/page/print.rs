@@ -22,6 +22,8 @@ pub(super) enum Block {
 /// Body, heading and title sizes in pt.
 pub(super) const BODY: f64 = 8.5;
 const HEADING: f64 = 10.5;
+/// Size of the settings in pt: so many that at body size they need a page of their own.
+const SMALL: f64 = 6.5;
 const TITLE: f64 = 17.0;
 
 /// A check as blocks: verdict, volatiles, curve, unexplained, product, warnings, cautions, origin.
@@ -93,7 +95,7 @@ fn volatiles(out: &mut Vec<Block>, check: &Check) {
 fn volatile(f: &Finding) -> Vec<String> {
     let share = f.mol_percent.as_ref().map_or_else(unknown, number::value);
     let limit = f.limit_wt_percent.map_or_else(unknown, number::limit);
-    row([&f.name, &words::signals(f), &share, &words::content(f), &limit, words::status(f.status)])
+    row([&words::names(f), &words::signals(f), &share, &words::content(f), &limit, words::status(f.status)])
 }
 
 fn others(out: &mut Vec<Block>, check: &Check) {
@@ -111,12 +113,10 @@ fn others(out: &mut Vec<Block>, check: &Check) {
         heading(out, "Seen but not counted");
     }
     for entry in &check.not_counted {
-        out.push(body(&format!(
-            "{} ({}): {}",
-            entry.finding.name,
-            words::signals(&entry.finding),
-            entry.why
-        )));
+        let content = entry.finding.wt_percent.as_ref();
+        let content = content.map_or_else(String::new, |c| format!(", {} wt %", number::value(c)));
+        let signals = words::signals(&entry.finding);
+        out.push(body(&format!("{} ({signals}){content}: {}", entry.finding.name, entry.why)));
     }
 }
 
@@ -145,7 +145,7 @@ fn budgets(out: &mut Vec<Block>, check: &Check) {
     for finding in check.volatiles.iter().filter(|f| !f.budget.is_empty()) {
         heading(out, &format!("Where the uncertainty of {} comes from", clean(&finding.name)));
         out.extend(finding.budget.iter().map(|entry| {
-            let share = number::significant(entry.percent, 2);
+            let share = words::share(entry.percent);
             body(&format!("{share} %  {}; shrunk by: {}", entry.source, entry.remedy))
         }));
     }
@@ -166,5 +166,5 @@ fn origin(out: &mut Vec<Block>, check: &Check) {
     let made = &check.provenance;
     out.push(body(&format!("lees {}, tables {}, settings {}", made.version, made.tables, made.settings)));
     let settings: Vec<_> = check.settings.iter().map(|(name, value)| format!("{name} = {value}")).collect();
-    out.push(body(&settings.join("; ")));
+    out.push(Block::Text(clean(&settings.join("; ")), SMALL, false));
 }

@@ -240,7 +240,7 @@ fn budget(title: &str, entries: &[Contribution]) -> Markup {
                 } }
                 tbody { @for entry in entries { tr {
                     th scope="row" { (clean(&entry.source)) }
-                    td.num { (number::significant(entry.percent, 2)) }
+                    td.num { (words::share(entry.percent)) }
                     td { (clean(&entry.remedy)) }
                 } } }
             } }

@@ -23,7 +23,7 @@ pub struct DryingStory {
 }
 
 /// What always has to be said beside a drying time.
-const CAUTION: &str = "The time holds for the same oven, vacuum, temperature and layer. Before warming, make sure that \
+const CAUTION: &str = "A drying time holds for the same oven, vacuum, temperature and layer. Before warming, make sure that \
                        the product stands it; local rules and safety data sheets come first.";
 
 /// The series as text: what can be said first, then the contents, the law, warnings and cautions.

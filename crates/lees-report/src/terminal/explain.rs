@@ -61,7 +61,7 @@ fn budget(title: &str, entries: &[Contribution], style: &Style) -> String {
     let row = |entry: &Contribution| -> Vec<Cell> {
         vec![
             clean(&entry.source).into(),
-            number::significant(entry.percent, 2).into(),
+            words::share(entry.percent).into(),
             Cell::toned(clean(&entry.remedy), Tone::Quiet),
         ]
     };

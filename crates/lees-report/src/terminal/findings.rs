@@ -39,7 +39,7 @@ pub(super) fn volatiles(check: &Check, style: &Style) -> String {
 
 fn volatile(finding: &Finding) -> Vec<Cell> {
     vec![
-        Cell::toned(name(finding), Tone::Strong),
+        Cell::toned(words::names(finding), Tone::Strong),
         words::signals(finding).into(),
         finding.mol_percent.as_ref().map_or_else(unknown, number::value).into(),
         words::content(finding).into(),
@@ -68,7 +68,7 @@ fn ratios(check: &Check, style: &Style) -> String {
     ];
     let row = |finding: &Finding| -> Vec<Cell> {
         vec![
-            Cell::toned(name(finding), Tone::Strong),
+            Cell::toned(words::names(finding), Tone::Strong),
             words::signals(finding).into(),
             finding.mole_ratio.as_ref().map_or_else(unknown, number::interval).into(),
         ]
@@ -79,16 +79,6 @@ fn ratios(check: &Check, style: &Style) -> String {
 
 fn unknown() -> String {
     "n/a".to_owned()
-}
-
-/// The name with the compounds that would explain the lines as well.
-fn name(finding: &Finding) -> String {
-    let mut name = clean(&finding.name);
-    for rival in &finding.rivals {
-        name.push_str(" or ");
-        name.push_str(&clean(&rival.name));
-    }
-    name
 }
 
 /// Seen but not counted, with the reason.
@@ -102,7 +92,7 @@ pub(super) fn not_counted(entries: &[NotCounted], style: &Style) -> String {
     let row = |entry: &NotCounted| -> Vec<Cell> {
         let content = entry.finding.wt_percent.as_ref().map_or_else(unknown, number::value);
         vec![
-            name(&entry.finding).into(),
+            words::names(&entry.finding).into(),
             words::signals(&entry.finding).into(),
             content.into(),
             Cell::toned(clean(&entry.why), Tone::Quiet),

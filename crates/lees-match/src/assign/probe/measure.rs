@@ -23,7 +23,7 @@ const ON_PLACE_HZ: f64 = 0.25;
 const BESIDE_HZ: f64 = 3.0;
 /// Its share.
 const BESIDE_TOLERANCE: f64 = 0.1;
-/// A line wider than this many common widths is not a solvent's.
+/// A line wider than this many common widths, beyond what unresolved couplings make of it, is not a solvent's.
 const WIDEST: f64 = 2.5;
 /// Area of one carbon-13 satellite over its parent's.
 const SATELLITE_SHARE: f64 = 0.0054;
@@ -70,7 +70,8 @@ pub(in crate::assign) fn witness(
     let mut own = Own::default();
     let near = |reach: f64| scene.lines_within(at + peak.from - reach, at + peak.to + reach);
     own.beside = scene.lines[near(on.max(BESIDE_HZ))].iter().map(|line| line.taken).sum();
-    near(on).for_each(|index| own.add(&scene.lines, index));
+    let widest = widest(scene, peak);
+    near(on).for_each(|index| own.add(&scene.lines, index, widest));
     let unseen = dot(&scene.open[start..start + peak.kernel.len()], &peak.kernel);
     Some(judge(scene, group, peak, at, unseen, &own, context))
 }
@@ -89,11 +90,11 @@ pub(super) struct Own {
 }
 
 impl Own {
-    fn add(&mut self, lines: &[SceneLine], index: usize) {
+    fn add(&mut self, lines: &[SceneLine], index: usize, widest: f64) {
         let line = &lines[index];
         if !line.is_signal() {
             self.doubtful += line.area.abs();
-        } else if line.factor < WIDEST {
+        } else if line.factor < widest {
             self.left += line.left;
             self.taken += line.taken;
             self.beside -= line.taken;
@@ -102,6 +103,11 @@ impl Own {
             }
         }
     }
+}
+
+/// The widest line, in common widths, that may be a peak: its sticks may have been fitted as one.
+fn widest(scene: &Scene<'_>, peak: &Peak) -> f64 {
+    WIDEST + (peak.to - peak.from) / scene.width
 }
 
 /// Places in a row, in hertz from the first point.
@@ -143,6 +149,7 @@ pub(super) fn along(
     let mut owns = vec![Own::default(); row.len()];
     let (first, last) = (row.at(0), row.at(row.len() - 1));
     let beside = on.max(BESIDE_HZ);
+    let widest = widest(scene, peak);
     for index in scene.lines_within(first + peak.from - beside, last + peak.to + beside) {
         let SceneLine { at, taken, .. } = scene.lines[index];
         if taken > 0.0 {
@@ -150,7 +157,7 @@ pub(super) fn along(
             owns[near].iter_mut().for_each(|own| own.beside += taken);
         }
         for own in &mut owns[row.within(at - peak.to - on, at - peak.from + on)] {
-            own.add(&scene.lines, index);
+            own.add(&scene.lines, index, widest);
         }
     }
     let one = |(place, own): (usize, Own)| {
