@@ -5,6 +5,7 @@ mod amount;
 mod found;
 mod region;
 mod sticks;
+mod whole;
 
 use lees_core::Product;
 

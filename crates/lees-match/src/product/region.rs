@@ -2,6 +2,7 @@
 
 use lees_core::{ExpectedSignal, Product, ShiftRange};
 
+use super::whole::{Usual, usual, whole};
 use crate::fit::scene::{Scene, SceneLine};
 
 /// Lines this far outside a stated range, in ppm, still belong to it: journals round, concentration shifts.
@@ -15,9 +16,6 @@ const TOUCHING: f64 = 0.006;
 const TOUCHING_WIDTHS: f64 = 1.5;
 /// Relative uncertainty of the area of any signal: line shape, integration limits.
 const AREA_TOLERANCE: f64 = 0.004;
-
-/// The common line misses this share of an area at most.
-const MISFIT_SHARE: f64 = 0.03;
 /// A line wider than this many common widths is a hump, not one of the product's sharp lines.
 const WIDEST: f64 = 12.0;
 
@@ -97,11 +95,12 @@ pub(crate) fn regions(scene: &Scene<'_>, product: &Product) -> Vec<Region> {
     }
     share_gaps(&mut regions, MARGIN * scene.field());
     let spans: Vec<(f64, f64)> = regions.iter().map(|r| (r.from, r.to)).collect();
+    let usual = usual(scene);
     for (k, region) in regions.iter_mut().enumerate() {
         (region.area, region.area_u) = if region.exchanging {
             broad_area(scene, k, &spans)
         } else {
-            area(scene, region.from, region.to)
+            area_beside(scene, region.from, region.to, usual)
         };
         region.range = ShiftRange::new(scene.shift(region.from), scene.shift(region.to));
     }
@@ -201,17 +200,17 @@ fn summed<'a>(lines: impl Iterator<Item = &'a SceneLine>) -> (f64, f64) {
     lines.fold((0.0, 0.0), |(a, v), line| (a + line.area, v + line.area_u * line.area_u))
 }
 
-/// Area of all signals between two positions: the fitted lines.
-///
-/// What the fits left there is not added: it is the common line's misfit, the same share of every line, and cancels in
-/// ratios. Only what goes beyond that share counts, as uncertainty.
+/// Area of all signals between two positions, and its standard uncertainty.
 pub(crate) fn area(scene: &Scene<'_>, from: f64, to: f64) -> (f64, f64) {
-    let (sum, variance) = summed(scene.signals_within(from, to).filter(|line| line.factor < WIDEST));
+    area_beside(scene, from, to, usual(scene))
+}
+
+/// The same where the usual misfit is known.
+fn area_beside(scene: &Scene<'_>, from: f64, to: f64, usual: Usual) -> (f64, f64) {
+    let own: Vec<&SceneLine> = scene.signals_within(from, to).filter(|line| line.factor < WIDEST).collect();
+    let (sum, variance) = summed(own.iter().copied());
     let range = scene.range(from, to);
-    let left = scene.residual[range.clone()].iter().sum::<f64>() * scene.hz;
     let noise = if range.is_empty() { 0.0 } else { scene.noise.range_u(range) * scene.hz };
-    let beyond = (left.abs() - MISFIT_SHARE * sum - 2.0 * noise).max(0.0);
-    // lines that overlap trade area with one another: their sum is known better than their parts
-    let u2 = variance.min(noise * noise) + beyond * beyond + (AREA_TOLERANCE * sum).powi(2);
-    (sum, u2.sqrt())
+    let (area, u) = whole(scene, &own, variance.sqrt().min(noise), usual);
+    (area, u.hypot(AREA_TOLERANCE * sum))
 }
