@@ -4,9 +4,9 @@ use lees_core::LineKind;
 use lees_process::Processed;
 
 /// Fewest points to a line width. The sum over the points of a Lorentzian of width w is off by up to 2 exp(-pi w / step)
-/// (sum formula of Poisson): 0.4 % of its area at two points to a width, 9 % at one. Below, neither widths nor areas are
-/// to be had, and patterns are guesses.
-const FEWEST_POINTS: f64 = 2.0;
+/// (sum formula of Poisson): 0.4 % of its area at two points to a width, 2 % at one and a half, 9 % at one. Below, neither widths
+/// nor areas are to be had, and patterns are guesses.
+const FEWEST_POINTS: f64 = 1.5;
 /// Shortest recording of a decay, in seconds: cut off after T, no line is narrower than 0.6 / T hertz (half height of a
 /// sinc), and lines of 0.7 Hz have a tenth of their height left, which becomes lobes beside them.
 const SHORTEST_S: f64 = 1.0;
@@ -17,6 +17,9 @@ const CUT_HZ: f64 = 0.6;
 const WIDEST_HZ: f64 = 5.0;
 /// Narrower lines hold this share of the area: broad signals are no sign of a bad spectrum while others are sharp.
 const SHARP_SHARE: f64 = 0.25;
+
+/// Wider lines than this many common widths are exchanging protons or what is left of the baseline.
+const HUMP_WIDTHS: f64 = 12.0;
 
 /// What is wrong with the resolution, and what to do; nothing when it will do.
 pub(crate) fn doubt(processed: &Processed) -> Option<String> {
@@ -60,7 +63,8 @@ fn too_wide(processed: &Processed) -> Option<String> {
 
 /// The width in hertz below which the narrowest lines hold [`SHARP_SHARE`] of the area.
 fn sharp_width(processed: &Processed) -> Option<f64> {
-    let signals = processed.lines.iter().filter(|line| line.kind == LineKind::Signal);
+    let hump = HUMP_WIDTHS * processed.shape.fwhm().0;
+    let signals = processed.lines.iter().filter(|l| l.kind == LineKind::Signal && l.width.0 < hump);
     let mut widths: Vec<(f64, f64)> = signals.map(|line| (line.width.0, line.area)).collect();
     widths.sort_by(|a, b| a.0.total_cmp(&b.0));
     let wanted = SHARP_SHARE * widths.iter().map(|(_, area)| area).sum::<f64>();

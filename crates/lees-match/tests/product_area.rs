@@ -18,6 +18,7 @@ fn product() -> Product {
         formula: None,
         molar_mass: 262.3,
         signals: lees_format::journal::parse(text).expect("entries"),
+        nmr_solvent: None,
         quantify: Vec::new(),
         limits: lees_core::LimitSet::default(),
     }

@@ -67,6 +67,8 @@ struct Judged {
     truth: f64,
     limit: f64,
     total: Estimate,
+    /// The first reason.
+    why: String,
 }
 
 impl Judged {
@@ -194,7 +196,8 @@ impl Board {
         if let (Some(total), Some(limit), Some(planted)) =
             (check.total.wt_percent, limit, truth.total_wt_percent)
         {
-            self.judged.push(Judged { index, verdict: check.verdict, truth: planted, limit, total });
+            let why = check.reasons.first().cloned().unwrap_or_default();
+            self.judged.push(Judged { index, verdict: check.verdict, truth: planted, limit, total, why });
         }
         self.findings += check.volatiles.len();
         self.sure.1 += check.volatiles.iter().filter(|f| is_sure(f)).count();
@@ -404,6 +407,9 @@ impl Board {
             count(&undecided),
             "all",
         );
+        for other in self.judged.iter().filter(|j| undecided(j) && !j.limit_within()) {
+            let _ = writeln!(out, "| ... for another reason: sample {} | {} | |", other.index, other.why);
+        }
         row(
             out,
             "95 % intervals of the total that hold the truth",
