@@ -51,7 +51,7 @@ pub(crate) fn doubted(found: &Assessment, pattern: &Pattern, context: &Context) 
 }
 
 /// The most of a molecule that what is unexplained at its places can be, whatever its look: no table's pattern is beyond doubt.
-/// Every group must have its share, so the one that shows least decides; lines of known patterns that look otherwise count too.
+/// Every group must have its share, so the one that shows least decides. Lines that are or may be the product's do not count.
 pub(crate) fn stands(scene: &Scene<'_>, pattern: &Pattern, context: &Context) -> f64 {
     let of_group = |group: &PatternGroup| {
         let at = scene.position(group.expected);

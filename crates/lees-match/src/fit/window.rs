@@ -255,9 +255,9 @@ impl Sum {
     }
 }
 
-/// Area of a member of unresolved structure by summing over its stretch, other lines taken off, with what is uncertain of it; what its
-/// pattern has outside the stretch is made up for. Areas of fitted lines would not do: one broad line in place of several has tails
-/// that they have not. `None` when its lines are resolved.
+/// Area of a member of unresolved structure by summing over its stretch, other lines taken off, with what is uncertain of it;
+/// what its pattern has outside the stretch is made up for. Areas of fitted lines would not do: one broad line in place of several
+/// has tails that they have not. `None` when its lines are resolved.
 fn summed(scene: &Scene<'_>, member: &Member, free: &[usize]) -> Option<Sum> {
     if !is_dense(scene, member) {
         return None;
