@@ -147,6 +147,7 @@ fn surplus(search: &Search<'_>, answered: &[Answered]) -> Vec<Unexplained> {
                     taken.names.join(" and "),
                     if taken.alkane { MIXED_ALKANES } else { "" }
                 )),
+                alkanes: taken.alkane,
             }
         })
     };
@@ -263,6 +264,7 @@ fn describe(
         relative_protons: per_proton.map(|(value, u)| protons(area, area_u, value, u)),
         area,
         note: note(scene.shift(centre), group.len()),
+        alkanes: false,
     }
 }
 

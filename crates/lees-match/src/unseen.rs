@@ -7,6 +7,8 @@ use lees_core::check::{Check, Estimate, NotFound};
 pub(crate) struct Unseen {
     /// The largest content, in wt%, at which one more usual volatile would have gone unseen.
     pub reach: f64,
+    /// What other alkanes beside a named one may bring, in wt%.
+    pub alkanes: f64,
     /// Usual volatiles that could not be looked for at all.
     pub hidden: Vec<String>,
     /// The total as measured, without what may be unseen; `None` when nothing could be looked for.
@@ -24,18 +26,20 @@ impl Unseen {
         let looked_for = check.input.solvent.is_some();
         let nothing = Estimate { value: 0.0, low: 0.0, high: 0.0, u: 0.0 };
         let measured = (described && looked_for).then(|| check.total.wt_percent.unwrap_or(nothing));
-        Self { reach, hidden, measured }
+        let alkanes = alkanes(check, measured.map_or(0.0, |total| total.value));
+        Self { reach, alkanes, hidden, measured }
     }
 
     /// The total with its upper end as far as one more usual volatile could go unseen; `None` without a measured product.
     ///
     /// With nothing found the value is 0 and the interval runs from 0 to the largest detection limit; beside findings the
-    /// two ranges, being independent, add in quadrature.
+    /// two ranges, being independent, add in quadrature. Other alkanes beside a named one are seen, and come on top.
     pub(crate) fn total(&self) -> Option<Estimate> {
         self.measured.map(|found| {
-            let high = (found.value + (found.high - found.value).hypot(self.reach)).min(100.0);
+            let high = found.value + (found.high - found.value).hypot(self.reach) + self.alkanes;
+            let high = high.min(100.0);
             // anything from none to the detection limit is as likely: a rectangular law (JCGM 100:2008, 4.3.7)
-            let u = found.u.hypot(self.reach / 12f64.sqrt());
+            let u = found.u.hypot(self.reach / 12f64.sqrt()).hypot(self.alkanes / 12f64.sqrt());
             Estimate { high, u, ..found }
         })
     }
@@ -48,16 +52,32 @@ impl Unseen {
     /// The usual volatiles that could lift the total over a limit by hiding, with how far each could; that which could hide
     /// furthest is always among them.
     pub(crate) fn suspects(&self, not_found: &[NotFound], limit: f64) -> Vec<(String, f64)> {
+        let alkanes = (self.alkanes > 0.0).then(|| (OTHER_ALKANES.to_owned(), self.alkanes));
         let room = limit - self.measured.map_or(0.0, |found| found.value);
         let mut all: Vec<(String, f64)> = not_found
             .iter()
             .filter(|entry| entry.usual)
             .filter_map(|entry| Some((entry.name.clone(), entry.detection_limit_wt_percent?)))
-            .filter(|(_, seen)| *seen >= MATTERS * room.min(self.reach))
+            .filter(|(_, seen)| *seen >= MATTERS * room.min(self.reach.max(self.alkanes)))
+            .chain(alkanes)
             .collect();
         all.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
         all
     }
+}
+
+/// Mass of alkanes by one of their protons, in g/mol: half of CH2 (IUPAC atomic weights 2021, abridged).
+const CH2_HALF: f64 = 14.027 / 2.0;
+/// What they are called.
+const OTHER_ALKANES: &str = "other alkanes beside the named one";
+
+/// Content in wt% that unexplained alkanes would have beside a total.
+fn alkanes(check: &Check, total: f64) -> f64 {
+    let Some(product) = &check.product else { return 0.0 };
+    let signals = check.unexplained.iter().filter(|signal| signal.alkanes);
+    let protons: f64 = signals.filter_map(|signal| signal.relative_protons).map(|e| e.value).sum();
+    let sample = product.molar_mass / (1.0 - total / 100.0).max(f64::MIN_POSITIVE);
+    100.0 * protons * CH2_HALF / (sample + protons * CH2_HALF)
 }
 
 /// A volatile that could hide at least this share of what is left below the limit, or of the furthest, is worth naming.

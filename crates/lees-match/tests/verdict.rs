@@ -178,12 +178,35 @@ fn dry_but_unexplained_is_its_own_sentence() {
         relative_protons: Some(nonnegative(0.04, 0.001)),
         area: 3.0,
         note: None,
+        alkanes: false,
     });
     let found = decided(start, &limits(Some("0.5 wt%"), &[], None), &[]);
     assert_eq!(found.verdict, Verdict::Dry);
     let text = "Dry, but 1 signal is explained by neither the product nor a known compound (the largest at 5.32 ppm, 0.0400 H";
     assert!(found.reasons.iter().any(|reason| reason.starts_with(text)), "{:?}", found.reasons);
     assert!(found.advice.iter().any(|advice| advice.contains("do not dry off")));
+}
+
+/// 0.02 H of other alkanes, CH2 by mass (arithmetic): 0.02 times 7.01 g beside one mole of a product.
+#[test]
+fn other_alkanes_beside_a_named_one_may_lift_the_total() {
+    let mut start = check(vec![finding("n-hexane", 0.1, 0.005)]);
+    let molar_mass = start.product.as_ref().expect("a product").molar_mass;
+    start.unexplained.push(Unexplained {
+        shift: Ppm(0.87),
+        range: ShiftRange::new(Ppm(0.80), Ppm(0.95)),
+        multiplicity: Multiplicity::multiplet(),
+        relative_protons: Some(nonnegative(0.2, 0.01)),
+        area: 3.0,
+        note: None,
+        alkanes: true,
+    });
+    let extra = 100.0 * 0.2 * 7.01 / molar_mass;
+    let found = decided(start, &limits(Some("0.3 wt%"), &[], None), &[]);
+    let total = found.total.wt_percent.expect("measured");
+    assert!(total.high > 0.1 + 0.95 * extra && total.high < 0.1 + 1.1 * extra, "{total:?} with {extra}");
+    assert_eq!(found.verdict, Verdict::Undecided);
+    assert!(found.reasons[0].contains("other alkanes"), "{:?}", found.reasons);
 }
 
 /// ICH Q3C: the guideline's limits, what they cannot reach, and the sum of xylenes.

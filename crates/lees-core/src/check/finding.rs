@@ -150,4 +150,7 @@ pub struct Unexplained {
     pub area: f64,
     /// A hint, such as `alkyl chain: grease or wax?`.
     pub note: Option<String>,
+    /// Whether it may be alkanes beside a named one, as in hexanes or petroleum ether: they dry off.
+    #[serde(default)]
+    pub alkanes: bool,
 }
