@@ -6,7 +6,7 @@ use lees_process::Processed;
 /// Fewest points to a line width. The sum over the points of a Lorentzian of width w is off by up to 2 exp(-pi w / step)
 /// (sum formula of Poisson): 0.4 % of its area at two points to a width, 2 % at one and a half, 9 % at one. Below, neither widths
 /// nor areas are to be had, and patterns are guesses.
-const FEWEST_POINTS: f64 = 1.5;
+const FEWEST_POINTS: f64 = 2.0;
 /// Shortest recording of a decay, in seconds: cut off after T, no line is narrower than 0.6 / T hertz (half height of a
 /// sinc), and lines of 0.7 Hz have a tenth of their height left, which becomes lobes beside them.
 const SHORTEST_S: f64 = 1.0;
