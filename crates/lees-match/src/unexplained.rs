@@ -4,6 +4,7 @@ use lees_core::check::{Estimate, Unexplained};
 use lees_core::{Line, Multiplicity, Ppm, ShiftRange};
 use lees_process::Processed;
 
+use crate::assign::bound::PLACE_SPREADS;
 use crate::assign::probe::GroupFit;
 use crate::assign::quantify::Quantified;
 use crate::assign::search::Accepted;
@@ -31,9 +32,7 @@ const SURPLUS_TOLERANCE: f64 = 0.1;
 /// More than this many standard uncertainties beyond it is something else.
 const SURPLUS_SIGMAS: f64 = 4.0;
 
-/// A line within this many spreads of a volatile's only place may be it ...
-const SAME_PLACE_SPREADS: f64 = 3.5;
-/// ... when it is met at least as often as this, prior log-odds.
+/// A volatile is hinted at when it is met at least as often as this, prior log-odds.
 const LEAST_PRIOR: f64 = -4.0;
 
 /// Exchanging protons show this share of their number: some go into water's line, some come from it.
@@ -312,7 +311,7 @@ fn place_note(patterns: &[Pattern], signal: &Unexplained) -> Option<String> {
         let [only] = &pattern.groups[..] else { return None };
         let off = (only.expected.0 - signal.shift.0).abs();
         let alike = only.multiplicity.is_singlet() && signal.multiplicity.is_singlet();
-        (alike && off < SAME_PLACE_SPREADS * only.spread.0).then_some(off)
+        (alike && off < PLACE_SPREADS * only.spread.0).then_some(off)
     };
     let usual = patterns.iter().filter(|p| p.role == Role::Volatile && p.prior > LEAST_PRIOR);
     let nearest = usual.filter_map(|p| Some((off(p)?, p))).min_by(|a, b| a.0.total_cmp(&b.0))?;

@@ -12,7 +12,7 @@ const DOUBTFUL: f64 = 6.0;
 /// Something stands at a molecule's places when its log-evidence exceeds its prior by more than this.
 const SPEAKS: f64 = 1.0;
 /// Something unexplained this many spreads of a group's place away may be the group.
-const PLACE_SPREADS: f64 = 3.5;
+pub(crate) const PLACE_SPREADS: f64 = 3.5;
 /// One-sided 95 % point of the normal law.
 const ONE_SIDED: f64 = 1.645;
 

@@ -122,24 +122,31 @@ pub(crate) fn move_displaced(scene: &Scene<'_>, regions: &mut [Region], per_prot
             .filter(|(other, _)| *other != k)
             .map(|(_, r)| (r.from, r.to))
             .collect();
-        if let Some(off) = displacement(scene, region, &others, expected) {
+        let usual = usual(scene);
+        if let Some(off) = displacement(scene, region, &others, expected, usual) {
             let region = &mut regions[k];
             (region.from, region.to, region.moved) = (region.from + off, region.to + off, off);
-            (region.area, region.area_u) = area(scene, region.from, region.to);
+            (region.area, region.area_u) = area_beside(scene, region.from, region.to, usual);
             region.range = ShiftRange::new(scene.shift(region.from), scene.shift(region.to));
         }
     }
 }
 
 /// The smallest move, in hertz, that puts a region about its expected area, its lines in the middle.
-fn displacement(scene: &Scene<'_>, region: &Region, others: &[(f64, f64)], expected: f64) -> Option<f64> {
+fn displacement(
+    scene: &Scene<'_>,
+    region: &Region,
+    others: &[(f64, f64)],
+    expected: f64,
+    usual: Usual,
+) -> Option<f64> {
     let furthest = (DISPLACED * scene.field() / DISPLACED_STEP_HZ).ceil() as i32;
     let mut steps: Vec<i32> = (-furthest..=furthest).collect();
     steps.sort_by_key(|step| step.abs());
     let fits = |off: f64| {
         let (from, to) = (region.from + off, region.to + off);
         let free = others.iter().all(|other| to <= other.0 || other.1 <= from);
-        free && (area(scene, from, to).0 - expected).abs() < DISPLACED_TOLERANCE * expected
+        free && (area_beside(scene, from, to, usual).0 - expected).abs() < DISPLACED_TOLERANCE * expected
     };
     let off = steps.into_iter().map(|step| f64::from(step) * DISPLACED_STEP_HZ).find(|off| fits(*off))?;
     let lines = || scene.signals_within(region.from + off, region.to + off).filter(|l| l.factor < WIDEST);
