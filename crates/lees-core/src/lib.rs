@@ -25,7 +25,7 @@ pub use fid::Fid;
 pub use formula::{Formula, FormulaError};
 pub use fraction::{FractionError, MassFraction};
 pub use inspect::BlockSummary;
-pub use line::{Line, LineKind, Multiplet};
+pub use line::{Line, LineKind, Multiplet, Profile};
 pub use multiplicity::{Multiplicity, UnknownMultiplicity};
 pub use product::{ExpectedSignal, LimitSet, Product, ShiftRange};
 pub use setting::{SettingError, SettingMap, SettingValue, change_setting, setting_list};

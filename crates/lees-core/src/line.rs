@@ -22,7 +22,18 @@ pub enum LineKind {
     Spike,
 }
 
-/// One fitted line of the spectrum's common shape.
+/// The form of a fitted line.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Profile {
+    /// The spectrum's common line, narrower or wider.
+    #[default]
+    Common,
+    /// A Lorentzian: relaxation or exchange makes it wider than the common line.
+    Lorentzian,
+}
+
+/// One fitted line of the spectrum.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Line {
     /// Position of the maximum.
@@ -37,6 +48,9 @@ pub struct Line {
     pub area: f64,
     /// Standard uncertainty of the area: coloured noise and overlap.
     pub area_u: f64,
+    /// Its form.
+    #[serde(default)]
+    pub profile: Profile,
     /// What it is.
     pub kind: LineKind,
     /// Index (in the same list) of the line it comes from, for satellites, side bands and side lobes.

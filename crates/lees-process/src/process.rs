@@ -1,11 +1,11 @@
 //! The pipeline: measurement in, lines and signals out.
 
-use lees_core::{Hertz, Line, LineKind, Measurement, Multiplet, ShiftAxis, Spectrum};
+use lees_core::{Hertz, Line, LineKind, Measurement, Multiplet, Profile, ShiftAxis, Spectrum};
 use ndarray::Array1;
 
 use crate::artefact::{self, Scene};
 use crate::fid::transform;
-use crate::lines::{FitLine, Found, find, find_upright, lorentzian_of};
+use crate::lines::{FitLine, Found, WidthKind, find, find_upright, lorentzian_of};
 use crate::phase::{PhaseReport, Phasing};
 use crate::{LineShape, Noise, ProcessError, Settings, Workspace, multiplet};
 
@@ -203,6 +203,7 @@ fn to_line(line: &FitLine, axis: &ShiftAxis, shape: &LineShape) -> Line {
         height: line.area * profile.height(line.factor),
         area: line.area,
         area_u: line.area_u,
+        profile: if line.width == WidthKind::Common { Profile::Common } else { Profile::Lorentzian },
         kind: LineKind::Signal,
         parent: None,
     }

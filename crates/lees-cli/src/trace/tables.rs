@@ -30,8 +30,18 @@ pub(super) fn baseline(traced: &Traced) -> Result<String, Failure> {
 
 /// Every fitted line.
 pub(super) fn lines(check: &Check) -> Result<String, Failure> {
-    let header =
-        ["line", "shift_ppm", "shift_u_ppm", "width_hz", "height", "area", "area_u", "kind", "parent_line"];
+    let header = [
+        "line",
+        "shift_ppm",
+        "shift_u_ppm",
+        "width_hz",
+        "height",
+        "area",
+        "area_u",
+        "kind",
+        "parent_line",
+        "profile",
+    ];
     let rows = check.lines.iter().enumerate().map(|(k, line)| {
         vec![
             k.to_string(),
@@ -43,6 +53,7 @@ pub(super) fn lines(check: &Check) -> Result<String, Failure> {
             line.area_u.to_string(),
             word(&line.kind),
             line.parent.map_or_else(String::new, |parent| parent.to_string()),
+            word(&line.profile),
         ]
     });
     csv(&header, rows)

@@ -1,6 +1,6 @@
 //! The spectrum as the matcher sees it: points, noise, common line, fitted lines.
 
-use lees_core::{LineKind, Ppm, ShiftAxis};
+use lees_core::{Hertz, LineKind, Ppm, Profile, ShiftAxis};
 use lees_process::{LineShape, Noise, Processed};
 
 use super::template::{Pose, Stick, extent, trace};
@@ -34,6 +34,8 @@ pub(crate) struct SceneLine {
     pub area_u: f64,
     /// Width over the common width.
     pub factor: f64,
+    /// Its form.
+    pub profile: Profile,
     /// What processing takes it for.
     pub kind: LineKind,
     /// Area that no named molecule has taken yet.
@@ -76,7 +78,9 @@ pub(crate) struct Scene<'a> {
     pub colour: f64,
     /// The common line.
     pub shape: LineShape,
-    /// Its full width in hertz.
+    /// A Lorentzian as wide.
+    lorentzian: LineShape,
+    /// Full width of the common line in hertz.
     pub width: f64,
     /// Fitted lines by growing position.
     pub lines: Vec<SceneLine>,
@@ -107,6 +111,7 @@ impl<'a> Scene<'a> {
                     area: line.area,
                     area_u: line.area_u,
                     factor,
+                    profile: line.profile,
                     kind: line.kind,
                     left: line.area,
                     taken: 0.0,
@@ -124,6 +129,7 @@ impl<'a> Scene<'a> {
             noise: &processed.noise,
             colour: 1.0,
             shape: processed.shape.clone(),
+            lorentzian: LineShape::voigt(processed.shape.fwhm(), 1.0),
             width,
             lines,
             open: Vec::new(),
@@ -182,7 +188,7 @@ impl<'a> Scene<'a> {
     fn line_colour(&self) -> f64 {
         let half = (3.0 * self.width / self.hz).ceil() as i64;
         let kernel: Vec<f64> =
-            (-half..=half).map(|k| self.shape.value(lees_core::Hertz(k as f64 * self.hz), 1.0)).collect();
+            (-half..=half).map(|k| self.shape.value(Hertz(k as f64 * self.hz), 1.0)).collect();
         let white: f64 = kernel.iter().map(|v| v * v).sum();
         (self.noise.kernel_variance(&kernel) / white).max(1.0)
     }
@@ -192,6 +198,19 @@ impl Scene<'_> {
     /// The position of a shift.
     pub(crate) fn position(&self, shift: Ppm) -> f64 {
         self.axis.position(shift) * self.hz
+    }
+
+    /// The form of a fitted line, as processing drew it.
+    pub(crate) fn shape_of(&self, line: &SceneLine) -> &LineShape {
+        match line.profile {
+            Profile::Common => &self.shape,
+            Profile::Lorentzian => &self.lorentzian,
+        }
+    }
+
+    /// What a fitted line gives at a position, in intensity units.
+    pub(crate) fn value(&self, line: &SceneLine, position: f64) -> f64 {
+        line.area * self.shape_of(line).value(Hertz(position - line.at), line.factor)
     }
 
     /// The shift at a position.

@@ -157,12 +157,8 @@ fn fit_one(scene: &Scene<'_>, members: &mut [Member], group: Vec<usize>) -> Opti
 
 /// Inverse variances of the points: noise, and what the common line misses of stronger lines that stand there.
 fn weights(scene: &Scene<'_>, free: &[usize], range: std::ops::Range<usize>, sigma: f64) -> Vec<f64> {
-    let height = |i: usize| -> f64 {
-        free.iter()
-            .map(|&l| &scene.lines[l])
-            .map(|l| l.area * scene.shape.value(lees_core::Hertz(i as f64 * scene.hz - l.at), l.factor))
-            .sum()
-    };
+    let height =
+        |i: usize| -> f64 { free.iter().map(|&l| scene.value(&scene.lines[l], i as f64 * scene.hz)).sum() };
     range.map(|i| (sigma * sigma + (MISFIT * height(i)).powi(2)).recip()).collect()
 }
 
@@ -272,16 +268,13 @@ fn summed(scene: &Scene<'_>, member: &Member, free: &[usize]) -> Option<Sum> {
         .filter(|l| !free.contains(l) || small(l))
         .map(|l| &scene.lines[l])
         .filter(|l| l.kind == LineKind::Signal);
-    let alone = [Stick { offset: 0.0, share: 1.0 }];
-    let inside = |sticks: &[Stick], pose: Pose| -> f64 {
-        trace(&scene.shape, sticks, pose, scene.hz, range.clone()).iter().sum::<f64>() * scene.hz
-    };
-    let lines: f64 =
-        own.map(|l| l.area * inside(&alone, Pose { at: l.at, stretch: 1.0, factor: l.factor })).sum();
+    let inside = |l: &SceneLine| range.clone().map(|i| scene.value(l, i as f64 * scene.hz)).sum::<f64>();
+    let lines = own.map(inside).sum::<f64>() * scene.hz;
     let left = scene.residual[range.clone()].iter().sum::<f64>() * scene.hz;
     let noise = scene.noise.range_u(range.clone()) * scene.hz;
     let level = scene.sigma[range.start] * range.len() as f64 * scene.hz;
-    let covered = inside(&member.sticks, member.pose);
+    let pattern = trace(&scene.shape, &member.sticks, member.pose, scene.hz, range.clone());
+    let covered = pattern.iter().sum::<f64>() * scene.hz;
     (covered > LEAST_COVERED).then(|| Sum {
         area: (lines + left) / covered,
         noise: noise / covered,
@@ -296,8 +289,7 @@ fn foreground(scene: &Scene<'_>, from: f64, to: f64, range: std::ops::Range<usiz
     for l in inside {
         let line = &scene.lines[l];
         for (k, i) in range.clone().enumerate() {
-            let offset = lees_core::Hertz(i as f64 * scene.hz - line.at);
-            data[k] += line.area * scene.shape.value(offset, line.factor);
+            data[k] += scene.value(line, i as f64 * scene.hz);
         }
     }
     data
@@ -308,7 +300,7 @@ fn fixed_columns(scene: &Scene<'_>, free: &[usize], range: std::ops::Range<usize
     let column = |l: &usize| {
         let line = &scene.lines[*l];
         let pose = Pose { at: line.at, stretch: 1.0, factor: line.factor };
-        trace(&scene.shape, &[Stick { offset: 0.0, share: 1.0 }], pose, scene.hz, range.clone())
+        trace(scene.shape_of(line), &[Stick { offset: 0.0, share: 1.0 }], pose, scene.hz, range.clone())
     };
     free.iter().map(column).chain(std::iter::once(vec![1.0; range.len()])).collect()
 }

@@ -5,6 +5,7 @@
 //! has no such fault, but it holds all noise of its stretch. Both are weighed.
 
 use lees_core::{Hertz, LineKind};
+use lees_process::LineShape;
 
 use crate::fit::scene::{Scene, SceneLine};
 
@@ -71,7 +72,7 @@ struct Summed {
 pub(super) fn usual(scene: &Scene<'_>) -> Usual {
     let plain = |line: &SceneLine| line.kind == LineKind::Signal && PLAIN.contains(&line.factor);
     let middle = |line: &SceneLine| ((line.at / scene.hz) as usize).min(scene.points().saturating_sub(1));
-    let height = |line: &SceneLine| line.area * scene.shape.height(line.factor);
+    let height = |line: &SceneLine| line.area * scene.shape_of(line).height(line.factor);
     let mut tall: Vec<&SceneLine> = scene
         .lines
         .iter()
@@ -157,9 +158,8 @@ impl Summed {
         for line in own {
             for (k, i) in range.clone().enumerate() {
                 let off = i as f64 * scene.hz - line.at;
-                let value = |factor: f64| line.area * scene.shape.value(Hertz(off), factor);
-                wide[k] += value(line.factor);
-                sharp[k] += value(line.factor.min(1.0));
+                wide[k] += scene.value(line, i as f64 * scene.hz);
+                sharp[k] += line.area * scene.shape.value(Hertz(off), line.factor.min(1.0));
                 tail[k] &= off.abs() > CORE * scene.width * line.factor;
             }
         }
@@ -174,12 +174,14 @@ impl Summed {
             moment += change * scene.residual[i] / variance.max(f64::MIN_POSITIVE);
             weight += change * change / variance.max(f64::MIN_POSITIVE);
         }
-        let beyond = |factor: f64, line: &SceneLine| {
-            let tail = |edge: f64| (edge - line.at).abs() * scene.shape.value(Hertz(edge - line.at), factor);
+        let beyond = |shape: &LineShape, factor: f64, line: &SceneLine| {
+            let tail = |edge: f64| (edge - line.at).abs() * shape.value(Hertz(edge - line.at), factor);
             line.area * (tail(from) + tail(to))
         };
-        let too_much: f64 =
-            own.iter().map(|line| beyond(line.factor, line) - beyond(line.factor.min(1.0), line)).sum();
+        let too_much = |line: &SceneLine| {
+            beyond(scene.shape_of(line), line.factor, line) - beyond(&scene.shape, line.factor.min(1.0), line)
+        };
+        let too_much: f64 = own.iter().map(|line| too_much(line)).sum();
         let share = (moment / weight).clamp(0.0, 1.0);
         Some(Self {
             fitted,

@@ -115,7 +115,7 @@ const LEAST_POINTS: f64 = 3.0;
 /// Labels all artefacts among `lines` (sorted by falling shift) and names their parents.
 ///
 /// ```
-/// use lees_core::{Hertz, Line, LineKind, Megahertz, Ppm, ShiftAxis};
+/// use lees_core::{Hertz, Line, LineKind, Megahertz, Ppm, Profile, ShiftAxis};
 /// use lees_process::{LineShape, Noise, artefact::{ArtefactSettings, Scene, label}};
 /// let axis = ShiftAxis::new(Ppm(10.0), Ppm(0.0), 8000, Megahertz(400.0)).expect("falls");
 /// let (noise, nothing) = (Noise::white(1.0, 8000), vec![0.0; 8000]);
@@ -123,7 +123,7 @@ const LEAST_POINTS: f64 = 3.0;
 /// let scene = Scene { axis, shape: shape.clone(), noise: &noise, residual: nothing.clone(), model: &nothing, acquisition_time: None };
 /// let line = |shift, area| Line {
 ///     shift: Ppm(shift), shift_u: Ppm(1e-5), width: Hertz(1.5),
-///     height: area * shape.height(1.0), area, area_u: 2.0, kind: LineKind::Signal, parent: None,
+///     height: area * shape.height(1.0), area, area_u: 2.0, profile: Profile::Common, kind: LineKind::Signal, parent: None,
 /// };
 /// // A CH at 6.00 ppm with 1J(CH) = 160 Hz: 0.2 ppm to either side, 0.535 % of its area each, half of 1.07 % carbon-13.
 /// let mut lines = [line(6.2, 535.0), line(6.0, 100_000.0), line(5.8, 535.0)];

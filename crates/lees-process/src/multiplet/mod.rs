@@ -41,11 +41,11 @@ impl Default for MultipletSettings {
 /// explains and lies close together is `m`. Broad lines stand alone.
 ///
 /// ```
-/// use lees_core::{Hertz, Line, LineKind, Megahertz, Ppm};
+/// use lees_core::{Hertz, Line, LineKind, Megahertz, Ppm, Profile};
 /// use lees_process::multiplet::{MultipletSettings, group};
 /// let line = |hertz: f64, area: f64| Line {
 ///     shift: Ppm(hertz / 400.0), shift_u: Ppm(1e-5), width: Hertz(1.0), height: area, area, area_u: 0.01,
-///     kind: LineKind::Signal, parent: None,
+///     profile: Profile::Common, kind: LineKind::Signal, parent: None,
 /// };
 /// let lines = [line(1607.1, 1.0), line(1600.0, 2.0), line(1592.9, 1.0)];
 /// let found = group(&lines, Megahertz(400.0), Hertz(1.0), &MultipletSettings::default());

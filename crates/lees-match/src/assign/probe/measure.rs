@@ -216,6 +216,6 @@ fn neighbours(scene: &Scene<'_>, from: f64, to: f64) -> f64 {
         .iter()
         .map(|line| (line, (from - line.at).max(line.at - to)))
         .filter(|(_, off)| *off > on)
-        .map(|(line, off)| line.area * scene.shape.value(lees_core::Hertz(off), line.factor))
+        .map(|(line, off)| scene.value(line, line.at + off))
         .sum()
 }
