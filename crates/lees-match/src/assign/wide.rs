@@ -25,6 +25,8 @@ const FAINT: f64 = 0.004;
 const CROWDED_TOLERANCE: f64 = 0.12;
 /// Sticks nearer than this many widths make one line.
 const MERGED_WIDTHS: f64 = 0.4;
+/// A blurred multiplet is known this many widths beyond its outermost sticks.
+const BLURRED_EDGE: f64 = 6.0;
 /// The matched filter counts each line within this many widths of its middle.
 const NEAR_WIDTHS: f64 = 8.0;
 /// Lines are blurred over this many hertz before their pattern is compared: couplings are known no better.
@@ -160,12 +162,15 @@ fn place(scene: &Scene<'_>, group: &PatternGroup, furthest: f64) -> f64 {
     let count = (furthest / step).ceil() as i64;
     let spread = (group.spread.0 * scene.field()).max(scene.width);
     let sticks = &crowd(scene, group).sticks;
+    let blurred = blurred(scene, sticks);
     let overlap = |at: f64| -> f64 {
         let (from, to) = reach(scene, group, at);
-        let near = |l: f64| {
-            sticks.iter().map(|s| s.share / (1.0 + ((at + s.offset - l) / scene.width).powi(2))).sum::<f64>()
-        };
-        scene.signals_within(from, to).map(|l| l.left.max(0.0) * near(l.at)).sum()
+        let lines: f64 =
+            scene.signals_within(from, to).map(|l| l.left.max(0.0) * blurred.at(l.at - at)).sum();
+        let range = scene.range(from, to);
+        let unseen: f64 =
+            range.map(|i| scene.open[i] * blurred.at(i as f64 * scene.hz - at)).sum::<f64>() * scene.hz;
+        lines + unseen
     };
     let score = |k: i64| {
         let off = k as f64 * step;
@@ -175,6 +180,36 @@ fn place(scene: &Scene<'_>, group: &PatternGroup, furthest: f64) -> f64 {
         .map(|k| (k, score(k)))
         .fold((0, 0.0), |best, next| if next.1 > best.1 { next } else { best });
     expected + best.0 as f64 * step
+}
+
+/// A multiplet blurred by two common widths, at steps of a quarter of one.
+struct Blurred {
+    first: f64,
+    step: f64,
+    values: Vec<f64>,
+}
+
+impl Blurred {
+    /// Linear between its steps, nothing beyond its ends.
+    fn at(&self, offset: f64) -> f64 {
+        let x = (offset - self.first) / self.step;
+        if x < 0.0 || x >= (self.values.len() - 1) as f64 {
+            return 0.0;
+        }
+        let k = x as usize;
+        self.values[k] + (x - k as f64) * (self.values[k + 1] - self.values[k])
+    }
+}
+
+fn blurred(scene: &Scene<'_>, sticks: &[Stick]) -> Blurred {
+    let (low, high) = extent(sticks, 0.0);
+    let (first, step) = (low - BLURRED_EDGE * scene.width, 0.25 * scene.width);
+    let count = ((high - low + 2.0 * BLURRED_EDGE * scene.width) / step).ceil() as usize + 2;
+    let value = |k: usize| -> f64 {
+        let x = first + k as f64 * step;
+        sticks.iter().map(|s| s.share / (1.0 + ((x - s.offset) / scene.width).powi(2))).sum()
+    };
+    Blurred { first, step, values: (0..count).map(value).collect() }
 }
 
 /// How like the multiplet's lines are to those of the spectrum, both blurred: 1 for the same, 0 for

@@ -30,6 +30,9 @@ const FAINT_STICK: f64 = 0.05;
 const STEPS: usize = 6;
 /// Smaller changes than this, in widths or of a factor, end the steps.
 const SETTLED: f64 = 1e-4;
+/// A member of unresolved structure is tried this many widths to either side, in such steps, before its fit.
+const START_WIDTHS: f64 = 5.0;
+const START_STEP: f64 = 0.5;
 /// Spread of a group's stretch about 1: couplings in tables are rounded to a tenth or two of a hertz.
 const STRETCH_SD: f64 = 0.03;
 /// Spread of a sharp line's width factor about 1.
@@ -125,9 +128,14 @@ fn fit_one(scene: &Scene<'_>, members: &mut [Member], group: Vec<usize>) -> Opti
     let free = free_lines(scene, members, &group, from, to);
     let data = foreground(scene, from, to, range.clone());
     let sigma = scene.sigma[range.start + range.len() / 2].max(f64::MIN_POSITIVE);
-    let starts: Vec<Pose> = group.iter().map(|&k| members[k].pose).collect();
     let weights = weights(scene, &free, range.clone(), sigma);
     let fixed = fixed_columns(scene, &free, range.clone());
+    if let [only] = group[..]
+        && is_dense(scene, &members[only])
+    {
+        members[only].pose.at += best_start(scene, &members[only], &fixed, &data, &weights, range.clone());
+    }
+    let starts: Vec<Pose> = group.iter().map(|&k| members[k].pose).collect();
     let mut solved = None;
     for _ in 0..STEPS {
         let design = Design::new(scene, members, &group, &fixed, range.clone(), &starts);
@@ -143,7 +151,8 @@ fn fit_one(scene: &Scene<'_>, members: &mut [Member], group: Vec<usize>) -> Opti
     if let [only] = group[..]
         && let Some(sum) = summed(scene, &members[only], &free)
     {
-        let share = sum.share(members[only].area);
+        let share =
+            sum.share(members[only].area, (solution.covariance[(0, 0)] * scene.colour).max(0.0).sqrt());
         members[only].area += share * (sum.area - members[only].area);
         by_level = Some(share * sum.by_level);
     }
@@ -153,6 +162,37 @@ fn fit_one(scene: &Scene<'_>, members: &mut [Member], group: Vec<usize>) -> Opti
         *fitted = by_level;
     }
     Some(report)
+}
+
+/// How far a member of unresolved structure should be moved before its fit, in hertz: where its pattern explains most of the
+/// data. Small steps from a place that was found by few of its lines may not lead there.
+fn best_start(
+    scene: &Scene<'_>,
+    member: &Member,
+    fixed: &[Vec<f64>],
+    data: &[f64],
+    weights: &[f64],
+    range: std::ops::Range<usize>,
+) -> f64 {
+    let most = (START_WIDTHS * scene.width / scene.hz).round() as usize;
+    let step = (START_STEP * scene.width / scene.hz).round().max(1.0) as usize;
+    let at = member.pose.at + most as f64 * scene.hz;
+    let drawn = trace(
+        &scene.shape,
+        &member.sticks,
+        Pose { at, ..member.pose },
+        scene.hz,
+        range.start..range.end + 2 * most,
+    );
+    let explained = |shift: usize| -> f64 {
+        let mut columns = vec![drawn[shift..shift + range.len()].to_vec()];
+        columns.extend_from_slice(fixed);
+        let normal = Normal::new(&columns, data, weights);
+        normal.solve().map_or(0.0, |solution| solution.value.dot(&normal.moment))
+    };
+    let shifts = (0..=2 * most).step_by(step);
+    let best = shifts.map(|shift| (shift, explained(shift))).reduce(|a, b| if b.1 > a.1 { b } else { a });
+    best.map_or(0.0, |(shift, _)| (most as f64 - shift as f64) * scene.hz)
 }
 
 /// Inverse variances of the points: noise, and what the common line misses of stronger lines that stand there.
@@ -241,10 +281,10 @@ struct Sum {
 }
 
 impl Sum {
-    /// What it weighs beside the area by the pattern, which errs where the tables' couplings do, while the sum holds all noise
-    /// and baseline in its stretch.
-    fn share(&self, fitted: f64) -> f64 {
-        let by_pattern = (CROWDED_PATTERN_U * fitted).powi(-2);
+    /// What it weighs beside the area by the pattern and the noise of that: the pattern errs where the tables' couplings do,
+    /// while the sum holds all noise and baseline in its stretch.
+    fn share(&self, fitted: f64, noise: f64) -> f64 {
+        let by_pattern = (CROWDED_PATTERN_U * fitted).hypot(noise).powi(-2);
         let uncertain = [self.noise, LEVEL_U * self.by_level, SUM_U * self.area];
         let by_sum = uncertain.iter().map(|u| u * u).sum::<f64>().recip();
         by_sum / (by_pattern + by_sum)
