@@ -55,6 +55,9 @@ pub struct Acquisition {
     pub nucleus: Option<Nucleus>,
     /// The observe frequency.
     pub field: Megahertz,
+    /// Whether the frequency stands in no file and was not given, but assumed: widths and couplings in hertz are in its measure.
+    #[serde(default)]
+    pub field_assumed: bool,
     /// The NMR solvent's label, as in the file.
     pub solvent: Option<String>,
     /// Number of scans added up.
@@ -84,6 +87,7 @@ impl Acquisition {
             title: String::new(),
             nucleus: None,
             field,
+            field_assumed: false,
             solvent: None,
             scans: None,
             relaxation_delay: None,

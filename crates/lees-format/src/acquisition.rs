@@ -29,6 +29,7 @@ impl Block {
             title: self.title.clone(),
             nucleus: self.nucleus.clone(),
             field,
+            field_assumed: self.field.is_none(),
             solvent: self.solvent.clone(),
             scans: self.scans(),
             relaxation_delay: self.relaxation_delay().map(Seconds),

@@ -238,9 +238,22 @@ pub fn explain_beside(
         doubted.max(stands(left, &patterns[pattern], still_open))
     };
     check.not_found = not_found(&sources, left, &context, &limits, &mut nearly);
-    let doubts = Doubts { blurred: sharpness::doubt(processed), blind: settled.doubt(&check.unexplained) };
+    let blind = [assumed_field(processed), settled.doubt(&check.unexplained)];
+    let doubts =
+        Doubts { blurred: sharpness::doubt(processed), blind: blind.into_iter().flatten().collect() };
     decide_in_doubt(&mut check, &limits, tables, doubts);
     Ok(Explained { check, amounts })
+}
+
+/// Why volatiles may not be recognised where the spectrometer frequency is a guess: they are told apart by couplings in hertz.
+fn assumed_field(processed: &Processed) -> Option<String> {
+    let acquisition = &processed.spectrum.acquisition;
+    acquisition.field_assumed.then(|| {
+        format!(
+            "The spectrometer frequency is not known, {} MHz was assumed; patterns are told by couplings in Hz, so a volatile may stand there unrecognised. Give it: --field-mhz 300, or a line in the file such as `# frequency = 300 MHz`.",
+            acquisition.field.0
+        )
+    })
 }
 
 /// Whether the product does not stand where it was described: most of its signals are not as expected, and much is left

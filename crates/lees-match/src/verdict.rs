@@ -68,7 +68,7 @@ pub(crate) struct Doubts {
     /// Why names and contents may be wrong: nothing is decided.
     pub blurred: Option<String>,
     /// Why something may stand there unrecognised: it is not called dry.
-    pub blind: Option<String>,
+    pub blind: Vec<String>,
 }
 
 /// As [`decide`], with doubts about the spectrum itself.
@@ -78,7 +78,7 @@ pub(crate) fn decide_in_doubt(check: &mut Check, limits: &Limits, tables: &Table
     mark(check, limits, tables);
     let mut said = Sentences {
         blurred: doubts.blurred.into_iter().collect(),
-        undecided: doubts.blind.into_iter().collect(),
+        undecided: doubts.blind,
         ..Sentences::default()
     };
     said.missing_solvent(check);

@@ -9,7 +9,7 @@ use lees_match::blank::itemise;
 use lees_match::{Beside, explain_beside};
 use lees_process::{Processed, Workspace, process};
 
-use crate::{Error, Job, guessed, sha256, unlisted, weighed};
+use crate::{Error, Job, sha256, unlisted, weighed};
 
 /// Checks spectra one after another, with transform plans and scratch memory kept between them.
 ///
@@ -90,9 +90,6 @@ impl<'a> Checker<'a> {
         let each = chosen.into_iter().zip(paths).map(|(chosen, path)| {
             let mut traced = self.one(&chosen, &path, &digest)?;
             let check = &mut traced.check;
-            if document.blocks[chosen.block].field.is_none() {
-                guessed::frequency(check);
-            }
             check.input.path = path;
             check.input.sha256.clone_from(&digest);
             let mut warnings = document.warnings.clone();

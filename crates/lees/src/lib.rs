@@ -20,7 +20,6 @@ mod blank;
 mod checker;
 pub mod drying;
 mod error;
-mod guessed;
 mod job;
 mod provenance;
 pub mod rack;
