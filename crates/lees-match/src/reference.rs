@@ -7,8 +7,7 @@ use lees_core::check::{Reference, Unexplained};
 use lees_core::{Multiplicity, Ppm, Product, ShiftAxis};
 use lees_process::Processed;
 use lees_process::reference::{
-    Doubtful, ReferenceCandidate, ReferenceFound, ReferenceHypothesis, ReferenceRole, ReferenceSettings,
-    choose,
+    Doubtful, ReferenceCandidate, ReferenceFound, ReferenceHypothesis, ReferenceRole, choose,
 };
 
 use crate::MatchError;
@@ -95,8 +94,8 @@ pub(crate) fn settle<'t>(
         })
         .collect();
     let by_product = product.and_then(|product| offset_by_product(processed, product));
-    let asked = ReferenceSettings::default();
-    let choice = choose(processed, &hypotheses, &asked);
+    let asked = &settings.reference;
+    let choice = choose(processed, &hypotheses, asked);
     let agrees = |offset: Ppm| by_product.is_none_or(|own| (own.0 - offset.0).abs() < PRODUCT_AGREES);
     let Some(found) = choice.found.filter(|found| agrees(found.offset)) else {
         // The product has the axis; which solvent it is may be sure all the same.

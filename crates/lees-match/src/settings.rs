@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use lees_core::Seconds;
+use lees_process::reference::ReferenceSettings;
 use serde::{Deserialize, Serialize};
 
 use crate::pattern::answers_to;
@@ -31,6 +32,8 @@ pub struct Settings {
     pub least_evidence: f64,
     /// Amount over its noise from which a compound is named.
     pub least_significance: f64,
+    /// Setting the shift axis.
+    pub reference: ReferenceSettings,
     /// What is assumed of relaxation.
     pub relaxation: RelaxationSettings,
     /// T1 of compounds by name, in seconds, where measured.
@@ -52,6 +55,7 @@ impl Default for Settings {
             exclude: Vec::new(),
             least_evidence: crate::assign::search::LEAST_EVIDENCE,
             least_significance: crate::assign::search::LEAST_SIGNIFICANCE,
+            reference: ReferenceSettings::default(),
             relaxation: RelaxationSettings::default(),
             t1_s: BTreeMap::new(),
             product_t1_s: None,

@@ -10,7 +10,6 @@ use crate::fid::FidSettings;
 use crate::lines::LineSettings;
 use crate::multiplet::MultipletSettings;
 use crate::phase::PhaseSettings;
-use crate::reference::ReferenceSettings;
 
 /// Settings of every step.
 ///
@@ -37,8 +36,6 @@ pub struct Settings {
     pub artefact: ArtefactSettings,
     /// Grouping lines to signals.
     pub multiplet: MultipletSettings,
-    /// Finding the reference.
-    pub reference: ReferenceSettings,
 }
 
 impl Settings {

@@ -132,9 +132,9 @@ fn number(value: Option<f64>) -> String {
     value.map_or_else(String::new, |value| value.to_string())
 }
 
-/// A kind as the JSON output writes it.
-fn word(kind: &lees_core::LineKind) -> String {
-    serde_json::to_value(kind).ok().and_then(|v| v.as_str().map(str::to_owned)).unwrap_or_default()
+/// A name as the JSON output writes it.
+fn word(name: &impl serde::Serialize) -> String {
+    serde_json::to_value(name).ok().and_then(|v| v.as_str().map(str::to_owned)).unwrap_or_default()
 }
 
 pub(super) fn csv(header: &[&str], rows: impl IntoIterator<Item = Vec<String>>) -> Result<String, Failure> {

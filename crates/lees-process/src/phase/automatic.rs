@@ -80,7 +80,7 @@ fn find_and_correct(spectrum: &mut Spectrum, settings: &PhaseSettings) -> PhaseR
     let Some((real, imaginary)) = parts_mut(spectrum) else {
         return PhaseReport::nothing("no imaginary part: the phase cannot be corrected directly");
     };
-    let lines = phases(real, imaginary, settings, settings.ph1_range_deg.to_radians(), SWEEPS);
+    let lines = phases(real, imaginary, settings, settings.ph1_range(), SWEEPS);
     if lines.is_empty() {
         return by_entropy(spectrum, warnings);
     }
@@ -103,7 +103,7 @@ pub(super) fn by_lines(
 ) -> PhaseReport {
     let n = spectrum.real.len();
     let free = slope_is_free(&lines, spectrum, settings);
-    let range = if free { settings.ph1_range_deg.to_radians() } else { 0.0 };
+    let range = if free { settings.ph1_range() } else { 0.0 };
     let Some(line) = straight(&angles(&lines, n), range) else {
         return PhaseReport::nothing("the phases of the lines do not agree on anything");
     };

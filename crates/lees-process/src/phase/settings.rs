@@ -27,7 +27,8 @@ pub struct PhaseSettings {
     pub most_lines: usize,
     /// Least height over noise of a line that is used.
     pub least_line_snr: f64,
-    /// Range of the first-order phase on either side of zero, degrees over the whole spectrum.
+    /// Range of the first-order phase on either side of zero, degrees over the whole spectrum; no more than
+    /// 7200 are looked at.
     pub ph1_range_deg: f64,
     /// Fewest lines for a first-order phase.
     pub least_lines_for_ph1: usize,
@@ -37,6 +38,16 @@ pub struct PhaseSettings {
     pub correct_real_only: bool,
     /// Largest error corrected in a spectrum without imaginary part, in degrees.
     pub real_only_most_deg: f64,
+}
+
+/// The widest range of the first-order phase that is looked at, in degrees: twenty points late.
+const MOST_PH1_RANGE_DEG: f64 = 7200.0;
+
+impl PhaseSettings {
+    /// The range of the first-order phase in radians.
+    pub(super) fn ph1_range(&self) -> f64 {
+        self.ph1_range_deg.min(MOST_PH1_RANGE_DEG).to_radians()
+    }
 }
 
 impl Default for PhaseSettings {

@@ -80,12 +80,11 @@ struct Answer {
 ///
 /// ```
 /// use lees_core::{Measurement, Ppm};
-/// use lees_process::reference::{ReferenceCandidate, ReferenceHypothesis, ReferenceRole, choose};
+/// use lees_process::reference::{ReferenceCandidate, ReferenceHypothesis, ReferenceRole, ReferenceSettings, choose};
 /// use lees_process::{Settings, Workspace, process};
 /// use lees_spin::simulate::{Recipe, simulate};
 /// let made = simulate(&Recipe::wet_dye()).expect("a sound recipe");
-/// let settings = Settings::default();
-/// let done = process(&Measurement::Spectrum(made.spectrum), &settings, &mut Workspace::new())?;
+/// let done = process(&Measurement::Spectrum(made.spectrum), &Settings::default(), &mut Workspace::new())?;
 /// let solvent = |name: &str, shift, pattern: &str| ReferenceHypothesis {
 ///     name: name.into(),
 ///     prior: 0.5,
@@ -94,7 +93,7 @@ struct Answer {
 ///         multiplicity: pattern.parse().ok(), coupling: None, role: ReferenceRole::Residual,
 ///     }],
 /// };
-/// let choice = choose(&done, &[solvent("DMSO-d6", 2.50, "quint"), solvent("CDCl3", 7.26, "s")], &settings.reference);
+/// let choice = choose(&done, &[solvent("DMSO-d6", 2.50, "quint"), solvent("CDCl3", 7.26, "s")], &ReferenceSettings::default());
 /// let (place, chance) = choice.solvent.expect("one of the two");
 /// assert_eq!(place, 1, "there is a line at 7.26 ppm, none at 2.50 ({chance})");
 /// # Ok::<(), lees_process::ProcessError>(())

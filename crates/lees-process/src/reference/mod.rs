@@ -110,19 +110,18 @@ pub struct ReferenceFound {
 ///
 /// ```
 /// use lees_core::{Measurement, Ppm};
-/// use lees_process::reference::{ReferenceCandidate, ReferenceRole, find};
+/// use lees_process::reference::{ReferenceCandidate, ReferenceRole, ReferenceSettings, find};
 /// use lees_process::{Settings, Workspace, process};
 /// use lees_spin::simulate::{Recipe, simulate};
 /// let mut recipe = Recipe::wet_dye();
 /// recipe.faults.reference_error_ppm = 0.02;
 /// let measured = Measurement::Spectrum(simulate(&recipe).expect("a sound recipe").spectrum);
-/// let settings = Settings::default();
-/// let done = process(&measured, &settings, &mut Workspace::new())?;
+/// let done = process(&measured, &Settings::default(), &mut Workspace::new())?;
 /// let chloroform = ReferenceCandidate {
 ///     name: "CHCl3 in CDCl3".into(), expected: Ppm(7.26), tolerance: Ppm(0.01),
 ///     multiplicity: Some("s".parse().expect("a singlet")), coupling: None, role: ReferenceRole::Residual,
 /// };
-/// let found = find(&done, &[chloroform], &settings.reference).expect("one line, near its place");
+/// let found = find(&done, &[chloroform], &ReferenceSettings::default()).expect("one line, near its place");
 /// assert!((found.observed.0 - 7.28).abs() < 0.001);
 /// assert!((found.offset.0 + 0.02).abs() < 0.001, "to be added to every shift");
 /// # Ok::<(), lees_process::ProcessError>(())
