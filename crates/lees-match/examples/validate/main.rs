@@ -10,6 +10,7 @@
     reason = "a program for the console over fixed recipes"
 )]
 
+mod page;
 mod products;
 mod sample;
 mod score;
