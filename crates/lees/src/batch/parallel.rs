@@ -59,18 +59,27 @@ fn serve<I, T, W: FnMut(I) -> T>(queue: &Mutex<Receiver<Task<I, T>>>, make: &(im
     loop {
         let next = queue.lock().unwrap_or_else(PoisonError::into_inner).recv();
         let Ok((item, answer)) = next else { return };
-        let result = catch_unwind(AssertUnwindSafe(|| worker.get_or_insert_with(make)(item)));
-        let result = result.map_err(|panic| {
-            worker = None;
-            fault_of_the_program(&*panic)
-        });
+        let result = guarded(&mut worker, make, |worker| worker(item));
         // Nobody waits any more when the sink has broken off.
         let _ = answer.send(result);
     }
 }
 
+/// Lets a worker work; one that panics is made anew for the next input.
+pub(super) fn guarded<W, T>(
+    worker: &mut Option<W>,
+    make: &impl Fn() -> W,
+    work: impl FnOnce(&mut W) -> T,
+) -> Result<T, String> {
+    let result = catch_unwind(AssertUnwindSafe(|| work(worker.get_or_insert_with(make))));
+    result.map_err(|panic| {
+        *worker = None;
+        fault_of_the_program(&*panic)
+    })
+}
+
 /// What a panic becomes.
-pub(super) fn fault_of_the_program(panic: &(dyn std::any::Any + Send)) -> String {
+fn fault_of_the_program(panic: &(dyn std::any::Any + Send)) -> String {
     let plain = panic.downcast_ref::<&str>().copied();
     let words = plain.or_else(|| panic.downcast_ref::<String>().map(String::as_str)).unwrap_or("no message");
     format!("a fault of the program: {words}")

@@ -1,7 +1,6 @@
 //! The engine: read, look up or work out, hand over in order.
 
 use std::ops::ControlFlow;
-use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::{Mutex, PoisonError};
 
 use serde::Serialize;
@@ -98,7 +97,7 @@ impl Batch {
             let (journal, settings, make) = (journal.as_ref(), &settings, &make);
             move |(index, source): (usize, &Result<Source, String>)| {
                 let mut work = |source: &Source, bytes: &[u8], hash: &str| {
-                    guarded(&mut worker, make, |work| work(source, bytes, hash))
+                    parallel::guarded(&mut worker, make, |work| work(source, bytes, hash))
                 };
                 deal(index, source, &mut reader, &mut work, settings, journal)
             }
@@ -150,19 +149,6 @@ fn deal<T: DeserializeOwned>(
         None => work(source, &bytes, &hash).map_err(|fault| format!("{name}: {fault}")),
     };
     Done { index, name, sha256: Some(hash), result, resumed }
-}
-
-/// Lets a worker work; one that panics is made anew for the next input.
-fn guarded<W, T>(
-    worker: &mut Option<W>,
-    make: &impl Fn() -> W,
-    work: impl FnOnce(&mut W) -> T,
-) -> Result<T, String> {
-    let result = catch_unwind(AssertUnwindSafe(|| work(worker.get_or_insert_with(make))));
-    result.map_err(|panic| {
-        *worker = None;
-        parallel::fault_of_the_program(&*panic)
-    })
 }
 
 /// The input whose reading panicked.
