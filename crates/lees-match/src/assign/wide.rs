@@ -1,7 +1,7 @@
 //! Groups that show no lines one by one: bands of unknown structure, and multiplets so crowded that only their area counts.
 
 use super::context::Context;
-use super::probe::{GroupScan, MISSING_CAP, PATTERN_TOLERANCE, Peak, TAKEN_TOLERANCE};
+use super::probe::{GroupScan, MISSING_CAP, PATTERN_TOLERANCE, Peak, TAKEN_TOLERANCE, shift_prior};
 use crate::evidence::Witness;
 use crate::fit::scene::{Scene, SceneLine};
 use crate::fit::template::{Stick, extent, merge};
@@ -37,6 +37,8 @@ const CHANCE_LIKENESS: f64 = 0.7;
 const SHAPE_GAIN: f64 = 8.0;
 /// Of a line that the product accounts for, this share may be something else's.
 const PRODUCT_FOOT: f64 = 0.02;
+/// Places of a crowded multiplet closer than this, in hertz, are as good as one another.
+const ONE_PLACE_HZ: f64 = 1.5;
 /// Wider lines than this many common widths are humps of the baseline or exchanging protons.
 const WIDEST: f64 = 12.0;
 
@@ -102,7 +104,7 @@ pub(super) fn crowded(
     context: &Context,
     furthest: f64,
 ) -> Option<GroupScan> {
-    let at = place(scene, group, furthest);
+    let (at, chance) = place(scene, group, furthest);
     let (from, to) = reach(scene, group, at);
     let found = stretch(scene, from, to, context)?;
     let amount = found.left / group.protons;
@@ -120,6 +122,7 @@ pub(super) fn crowded(
     Some(GroupScan {
         fresh: vec![if all > 0.0 { found.left.max(0.0) / all } else { 1.0 }],
         bound,
+        prior: vec![chance.ln()],
         noise: Some(scene.sigma[middle] * crowd(scene, group).noise),
         ..GroupScan::single(at, witness)
     })
@@ -155,8 +158,9 @@ fn crowd<'g>(scene: &Scene<'_>, group: &'g PatternGroup) -> &'g Crowd {
     })
 }
 
-/// Where the multiplet's lines agree best with what is unexplained.
-fn place(scene: &Scene<'_>, group: &PatternGroup, furthest: f64) -> f64 {
+/// Where the multiplet's lines agree best with what is unexplained, and the chance that it stands there or so near that it
+/// would not be told apart.
+fn place(scene: &Scene<'_>, group: &PatternGroup, furthest: f64) -> (f64, f64) {
     let expected = scene.position(group.expected);
     let step = (0.5 * scene.width).max(scene.hz);
     let count = (furthest / step).ceil() as i64;
@@ -179,7 +183,12 @@ fn place(scene: &Scene<'_>, group: &PatternGroup, furthest: f64) -> f64 {
     let best = (-count..=count)
         .map(|k| (k, score(k)))
         .fold((0, 0.0), |best, next| if next.1 > best.1 { next } else { best });
-    expected + best.0 as f64 * step
+    let at = expected + best.0 as f64 * step;
+    let weight = |k: i64| shift_prior(k as f64 * step / spread).exp();
+    let near = (ONE_PLACE_HZ.max(scene.width) / step).round() as i64;
+    let there: f64 = (best.0 - near..=best.0 + near).map(weight).sum();
+    let all: f64 = (-count - near..=count + near).map(weight).sum();
+    (at, there / all)
 }
 
 /// A multiplet blurred by two common widths, at steps of a quarter of one.

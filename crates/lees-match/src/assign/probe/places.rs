@@ -176,13 +176,18 @@ pub(super) fn scan(
         let at = row.at(place);
         let t = (at - expected) / spread;
         scan.places.push(at);
-        scan.prior.push(-0.5 * (SHIFT_FREEDOM + 1.0) * (t * t / SHIFT_FREEDOM).ln_1p());
+        scan.prior.push(shift_prior(t));
         scan.fresh.push(if left + taken > 0.0 { left / (left + taken) } else { 1.0 });
         scan.witnesses.extend(all().map(|(witness, _)| *witness));
     }
     let whole = scan.prior.iter().map(|p| p.exp()).sum::<f64>().ln();
     scan.prior.iter_mut().for_each(|p| *p -= whole);
     (!scan.places.is_empty()).then_some(scan)
+}
+
+/// Log-density, not normalised, of a group at `t` spreads from its place: Student's t.
+pub(in crate::assign) fn shift_prior(t: f64) -> f64 {
+    -0.5 * (SHIFT_FREEDOM + 1.0) * (t * t / SHIFT_FREEDOM).ln_1p()
 }
 
 /// Where a molecule's other groups may stand.
