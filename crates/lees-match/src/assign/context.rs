@@ -180,11 +180,16 @@ impl Context {
     /// Whether a signal of `area` fits at a position beside the product's own: within the product's stretches there must
     /// be clearly more area than the product accounts for.
     ///
-    /// Where the product's lines are known one by one, only those at the position take room.
+    /// Where the product's lines are known one by one, only those at the position take room; but nothing fits that would
+    /// leave the whole stretch with less than the product's protons: its lines stand elsewhere than thought, then.
     pub(crate) fn has_room(&self, scene: &Scene<'_>, position: f64, area: f64) -> bool {
-        self.about(position).filter_map(|stretch| stretch.room_at(scene, position)).all(|(room, u)| {
-            let slack = ROOM_SIGMAS * u;
-            room > slack && area < room + slack
+        self.about(position).all(|stretch| {
+            let fits = |(room, u): (f64, f64)| {
+                let slack = ROOM_SIGMAS * u;
+                room > slack && area < room + slack
+            };
+            let leaves_the_product = area < stretch.room + ROOM_SIGMAS * stretch.room_u;
+            leaves_the_product && stretch.room_at(scene, position).is_none_or(fits)
         })
     }
 

@@ -34,6 +34,12 @@ const OUTLIER_SIGMAS: f64 = 3.0;
 /// No region has more votes than this: something else may lie in the largest.
 const MOST_VOTES: f64 = 3.0;
 
+/// Of two values so many times apart the larger is the product's ...
+const FULLER: f64 = 3.0;
+/// ... when it has at least this share of the votes: lines that stand elsewhere than described leave regions empty, while
+/// something several times as much as the product is seldom beside it.
+const NEARLY_AS_MANY: f64 = 0.6;
+
 /// The value that most of the weight agrees on, and the precision-weighted mean of those that agree.
 pub(crate) fn per_proton(measured: &[Measured]) -> Option<PerProton> {
     let singles: Vec<(usize, f64, f64)> = measured
@@ -45,9 +51,12 @@ pub(crate) fn per_proton(measured: &[Measured]) -> Option<PerProton> {
             (k, value, (m.u / m.protons).hypot(AGREEMENT * value))
         })
         .collect();
-    let centre = singles.iter().max_by(|a, b| {
-        support(&singles, measured, a.1).total_cmp(&support(&singles, measured, b.1)).then(b.0.cmp(&a.0))
-    })?;
+    let votes = |single: &(usize, f64, f64)| support(&singles, measured, single.1);
+    let most =
+        |a: &&(usize, f64, f64), b: &&(usize, f64, f64)| votes(a).total_cmp(&votes(b)).then(b.0.cmp(&a.0));
+    let first = singles.iter().max_by(most)?;
+    let fuller = |s: &&(usize, f64, f64)| s.1 > FULLER * first.1 && votes(s) > NEARLY_AS_MANY * votes(first);
+    let centre = singles.iter().filter(fuller).max_by(most).unwrap_or(first);
     let agreeing: Vec<&(usize, f64, f64)> =
         singles.iter().filter(|s| (s.1 - centre.1).abs() < OUTLIER_SIGMAS * s.2.hypot(centre.2)).collect();
     let weight: f64 = agreeing.iter().map(|s| s.2.powi(-2)).sum();
@@ -73,6 +82,18 @@ fn support(singles: &[(usize, f64, f64)], measured: &[Measured], value: f64) -> 
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// Two signals disagree: one has a thirtieth of its protons, since it stands elsewhere, or one and a half times as many.
+    #[test]
+    fn of_two_values_far_apart_the_larger_is_the_products() {
+        let region = |area| Measured { area, u: 0.01, protons: 1.0, eligible: true };
+        let found = per_proton(&[region(0.1), region(3.0)]).expect("two regions");
+        assert!((found.value - 3.0).abs() < 1e-9 && found.used == [false, true], "{found:?}");
+        let found = per_proton(&[region(2.0), region(3.0)]).expect("two regions");
+        assert!((found.value - 2.0).abs() < 1e-9 && found.used == [true, false], "something else lies in the second");
+        let found = per_proton(&[region(0.1), region(0.1), region(3.0)]).expect("three regions");
+        assert_eq!(found.used, [true, true, false], "outvoted");
+    }
 
     /// A value off by twice what is allowed, the root of 0.03 and 0.04 squared: exp(-2) of a vote.
     #[test]

@@ -27,12 +27,13 @@ const STRAY: f64 = 0.3;
 const BROAD_TOLERANCE: f64 = 0.05;
 
 /// A region with less than this share of its protons may stand elsewhere ...
-const SHORT: f64 = 0.75;
+const SHORT: f64 = 0.9;
 /// ... within this of where it was described, in ppm, looked at in such steps ...
 const DISPLACED: f64 = 0.06;
 const DISPLACED_STEP_HZ: f64 = 1.0;
-/// ... where its protons are found within this share.
+/// ... where its protons are found within this share, and within this share of what it lacks.
 const DISPLACED_TOLERANCE: f64 = 0.08;
+const LACK_TOLERANCE: f64 = 0.33;
 
 /// One or more expected signals that cannot be told apart by place.
 #[derive(Debug, Clone)]
@@ -143,10 +144,11 @@ fn displacement(
     let furthest = (DISPLACED * scene.field() / DISPLACED_STEP_HZ).ceil() as i32;
     let mut steps: Vec<i32> = (-furthest..=furthest).collect();
     steps.sort_by_key(|step| step.abs());
+    let tolerance = (DISPLACED_TOLERANCE * expected).min(LACK_TOLERANCE * (expected - region.area));
     let fits = |off: f64| {
         let (from, to) = (region.from + off, region.to + off);
         let free = others.iter().all(|other| to <= other.0 || other.1 <= from);
-        free && (area_beside(scene, from, to, usual).0 - expected).abs() < DISPLACED_TOLERANCE * expected
+        free && (area_beside(scene, from, to, usual).0 - expected).abs() < tolerance
     };
     let off = steps.into_iter().map(|step| f64::from(step) * DISPLACED_STEP_HZ).find(|off| fits(*off))?;
     let lines = || scene.signals_within(region.from + off, region.to + off).filter(|l| l.factor < WIDEST);

@@ -49,16 +49,19 @@ pub(super) fn sticks(
 ) -> Option<Vec<ProductStick>> {
     let mut all = Vec::new();
     for &k in &region.signals {
-        all.extend(of_signal(scene, &product.signals[k], region.moved, per_proton)?);
+        let own = of_signal(scene, &product.signals[k], region.moved, per_proton, &all)?;
+        all.extend(own);
     }
     Some(all)
 }
 
+/// The lines of one signal; those of other signals are `claimed`.
 fn of_signal(
     scene: &Scene<'_>,
     signal: &ExpectedSignal,
     moved: f64,
     per_proton: f64,
+    claimed: &[ProductStick],
 ) -> Option<Vec<ProductStick>> {
     let pattern =
         first_order(signal.multiplicity.as_ref()?, &signal.couplings, lees_core::Megahertz(scene.field()))?;
@@ -70,21 +73,28 @@ fn of_signal(
         .signals_within(stated - widest, stated + widest)
         .flat_map(|line| pattern.iter().map(move |stick| line.at - stick.offset))
         .filter(|centre| (centre - stated).abs() <= reach);
-    let best = candidates.map(|centre| (centre, found(scene, &pattern, centre, area))).max_by(|a, b| {
-        let score = |(centre, (found, excess)): (f64, (f64, f64))| {
-            let off = (centre - stated) / (CENTRE_SPREAD * scene.field());
-            found - EXCESS_WEIGHT * excess - AWAY_WEIGHT * area * off * off
-        };
-        score(*a).total_cmp(&score(*b)).then((b.0 - stated).abs().total_cmp(&(a.0 - stated).abs()))
-    })?;
-    (best.1.0 >= LEAST_FOUND * area).then(|| placed(scene, &pattern, best.0, area))
+    let best =
+        candidates.map(|centre| (centre, found(scene, &pattern, centre, area, claimed))).max_by(|a, b| {
+            let score = |(centre, (found, excess)): (f64, (f64, f64))| {
+                let off = (centre - stated) / (CENTRE_SPREAD * scene.field());
+                found - EXCESS_WEIGHT * excess - AWAY_WEIGHT * area * off * off
+            };
+            score(*a).total_cmp(&score(*b)).then((b.0 - stated).abs().total_cmp(&(a.0 - stated).abs()))
+        })?;
+    (best.1.0 >= LEAST_FOUND * area).then(|| placed(scene, &pattern, best.0, area, claimed))
 }
 
 /// The pattern at its place, each line with what may be expected of it.
-fn placed(scene: &Scene<'_>, pattern: &[Stick], centre: f64, area: f64) -> Vec<ProductStick> {
+fn placed(
+    scene: &Scene<'_>,
+    pattern: &[Stick],
+    centre: f64,
+    area: f64,
+    claimed: &[ProductStick],
+) -> Vec<ProductStick> {
     let off: Vec<f64> = pattern
         .iter()
-        .map(|stick| standing(scene, centre + stick.offset) / (area * stick.share) - 1.0)
+        .map(|stick| standing(scene, centre + stick.offset, claimed) / (area * stick.share) - 1.0)
         .collect();
     let of_others = |own: usize| {
         let others = off.iter().enumerate().filter(|(k, _)| *k != own).map(|(_, d)| d * d);
@@ -102,16 +112,24 @@ fn placed(scene: &Scene<'_>, pattern: &[Stick], centre: f64, area: f64) -> Vec<P
         .collect()
 }
 
-/// Area of the lines at a position.
-fn standing(scene: &Scene<'_>, at: f64) -> f64 {
+/// Area of the lines at a position beside those of other signals.
+fn standing(scene: &Scene<'_>, at: f64, claimed: &[ProductStick]) -> f64 {
     let reach = on_stick(scene);
-    scene.signals_within(at - reach, at + reach).map(|l| l.area).sum()
+    let all: f64 = scene.signals_within(at - reach, at + reach).map(|l| l.area).sum();
+    let others: f64 = claimed.iter().filter(|s| (s.at - at).abs() < reach).map(|s| s.area).sum();
+    (all - others).max(0.0)
 }
 
 /// Area that the sticks find at their places, each no more than its own, and what stands there beyond.
-fn found(scene: &Scene<'_>, pattern: &[Stick], centre: f64, area: f64) -> (f64, f64) {
+fn found(
+    scene: &Scene<'_>,
+    pattern: &[Stick],
+    centre: f64,
+    area: f64,
+    claimed: &[ProductStick],
+) -> (f64, f64) {
     pattern.iter().fold((0.0, 0.0), |(found, excess), stick| {
-        let (there, own) = (standing(scene, centre + stick.offset), area * stick.share);
+        let (there, own) = (standing(scene, centre + stick.offset, claimed), area * stick.share);
         (found + there.min(own), excess + (there - own).max(0.0))
     })
 }
