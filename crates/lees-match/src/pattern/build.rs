@@ -1,6 +1,6 @@
 //! From a table entry to a pattern.
 
-use lees_core::{Hertz, Megahertz, Multiplicity, Ppm};
+use lees_core::{Formula, Hertz, Megahertz, Multiplicity, Ppm};
 use lees_spin::{PartnerSpin, SpinSystem};
 
 use super::systems;
@@ -39,6 +39,7 @@ pub(crate) fn of_compound(
         _ => Role::Bystander,
     };
     let coupled = coupled_sticks(compound, solvent, field);
+    let chain = compound.formula.as_ref().is_some_and(is_alkane);
     let groups: Vec<PatternGroup> = compound
         .groups
         .iter()
@@ -47,7 +48,8 @@ pub(crate) fn of_compound(
             let place = group.shift_in(solvent)?;
             let known =
                 coupled.iter().find(|(name, _)| *name == group.name).map(|(_, sticks)| sticks.clone());
-            Some(of_group(group, place, compound.class, known, field))
+            let group = of_group(group, place, compound.class, known, field);
+            Some(PatternGroup { rough: chain && group.sticks.len() > 1, ..group })
         })
         .collect();
     let groups = coincident(groups, field);
@@ -59,6 +61,14 @@ pub(crate) fn of_compound(
         prior: (prior / (1.0 - prior)).ln(),
         groups,
     })
+}
+
+/// Whether a molecule is a saturated hydrocarbon without rings. The CH2 groups of its chain differ by some hundredths of a
+/// ppm, which no table gives (common practice, no source).
+fn is_alkane(formula: &Formula) -> bool {
+    let carbons = formula.count("C");
+    let alkane = format!("C{carbons}H{}", 2 * carbons + 2).parse::<Formula>();
+    alkane.is_ok_and(|alkane| (alkane.molar_mass() - formula.molar_mass()).abs() < 1e-6)
 }
 
 /// Protons to expect beside one another where the table gives no numbers.
@@ -95,6 +105,7 @@ fn of_group(
         sticks,
         resolved,
         exact: false,
+        rough: false,
         exchangeable: group.exchangeable,
         doubt: doubt(place),
         drawn: std::sync::OnceLock::new(),

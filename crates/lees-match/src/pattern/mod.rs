@@ -49,6 +49,9 @@ pub(crate) struct PatternGroup {
     pub resolved: bool,
     /// Whether its couplings are known well enough to look for every line at its place.
     pub exact: bool,
+    /// Whether its protons stand at unlike places that are known no better than they are apart: only its area and rough look
+    /// tell.
+    pub rough: bool,
     /// Whether the protons exchange.
     pub exchangeable: bool,
     /// What to know about the expected place, when it does not come from this NMR solvent's table.

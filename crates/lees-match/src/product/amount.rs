@@ -90,7 +90,10 @@ mod tests {
         let found = per_proton(&[region(0.1), region(3.0)]).expect("two regions");
         assert!((found.value - 3.0).abs() < 1e-9 && found.used == [false, true], "{found:?}");
         let found = per_proton(&[region(2.0), region(3.0)]).expect("two regions");
-        assert!((found.value - 2.0).abs() < 1e-9 && found.used == [true, false], "something else lies in the second");
+        assert!(
+            (found.value - 2.0).abs() < 1e-9 && found.used == [true, false],
+            "something else lies in the second"
+        );
         let found = per_proton(&[region(0.1), region(0.1), region(3.0)]).expect("three regions");
         assert_eq!(found.used, [true, true, false], "outvoted");
     }

@@ -132,7 +132,7 @@ pub(super) fn scan(
     }
     let peaks = peaks(scene, group);
     let reach = furthest(scene, group);
-    if is_crowded(peaks) {
+    if group.rough || is_crowded(peaks) {
         return crowded(scene, group, context, reach);
     }
     let step = (scene.width / PLACES_PER_WIDTH / scene.hz).floor().max(1.0) * scene.hz;
