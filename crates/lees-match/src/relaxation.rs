@@ -7,6 +7,7 @@
 use lees_core::{Acquisition, Degrees, Seconds};
 use serde::{Deserialize, Serialize};
 
+use crate::interval::Z95;
 use crate::uncertainty::{Effect, Shape};
 
 /// What is known and assumed about relaxation.
@@ -67,13 +68,17 @@ impl Timing {
     /// In words, for warnings.
     #[must_use]
     pub(crate) fn words(&self) -> String {
+        let every = match self.repetition_known {
+            true => format!("{} s", round(self.repetition.0)),
+            false => format!("{} to {} s", round(self.repetition.0), round(PATIENCE * self.repetition.0)),
+        };
         let origin = match (self.angle_known, self.repetition_known) {
             (true, true) => "from the file",
             (false, false) => "assumed, the file says nothing",
             (true, false) => "repetition assumed",
             (false, true) => "flip angle assumed",
         };
-        format!("{} degree pulse every {} s ({origin})", self.angle.0, round(self.repetition.0))
+        format!("{} degree pulse every {every} ({origin})", self.angle.0)
     }
 }
 
@@ -106,29 +111,53 @@ pub enum T1 {
     Between(Seconds, Seconds),
 }
 
-/// What saturation does to one compound.
+/// Values of T1 and of the repetition time that an average is taken over; the integrand is smooth.
+const T1_STEPS: u32 = 100;
+const REPETITION_STEPS: u32 = 12;
+/// A repetition time that no file tells may be the assumed one or up to so many times as long: those who measure contents wait
+/// until all protons are relaxed.
+const PATIENCE: f64 = 10.0;
+
+/// What saturation does to one compound: share of the signal that is left, over all T1 of a range as equally likely, and all
+/// repetition times (on a logarithmic scale) when the file tells none.
+///
+/// The share left is near 1 for most of them: its mean, not the middle between its ends, is the fair estimate.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Saturation {
-    /// Fraction of the signal left: the middle of what the T1 range allows.
-    pub left: f64,
-    /// Relative half-width of what the T1 range allows.
-    pub half_width: f64,
+struct Saturation {
+    mean: f64,
+    /// Such that 95 % lie within 1.96 of it: the law is lopsided, its standard deviation would not do.
+    u: f64,
+    /// Distance of the farther end.
+    most: f64,
 }
 
 impl Saturation {
-    /// From timing and T1.
-    #[must_use]
-    pub(crate) fn of(timing: &Timing, t1: T1) -> Self {
-        match t1 {
-            T1::Known(t1) => Self { left: recovery(timing.angle, timing.repetition, t1), half_width: 0.0 },
-            T1::Between(short, long) => {
-                let most = recovery(timing.angle, timing.repetition, short);
-                let least = recovery(timing.angle, timing.repetition, long);
-                let left = 0.5 * (most + least);
-                Self { left, half_width: 0.5 * (most - least).abs() / left }
-            }
-        }
+    fn of(timing: &Timing, t1: T1) -> Self {
+        let repetitions = match timing.repetition_known {
+            true => vec![timing.repetition.0],
+            false => steps(0.0, PATIENCE.ln(), REPETITION_STEPS)
+                .map(|power| timing.repetition.0 * power.exp())
+                .collect(),
+        };
+        let t1s = match t1 {
+            T1::Known(t1) => vec![t1.0],
+            T1::Between(short, long) => steps(short.0, long.0, T1_STEPS).collect(),
+        };
+        let at = |repetition: f64, t1: f64| recovery(timing.angle, Seconds(repetition), Seconds(t1));
+        let left: Vec<f64> = repetitions.iter().flat_map(|r| t1s.iter().map(|t1| at(*r, *t1))).collect();
+        let mean = left.iter().sum::<f64>() / left.len() as f64;
+        let mut off: Vec<f64> = left.iter().map(|v| (v - mean).abs()).collect();
+        off.sort_by(f64::total_cmp);
+        let most = off.last().copied().unwrap_or_default();
+        let reach = off.get(off.len() * 95 / 100).copied().unwrap_or(most);
+        Self { mean, u: if left.len() > 1 { reach / Z95 } else { 0.0 }, most }
     }
+}
+
+/// Middles of equal steps between two ends.
+fn steps(from: f64, to: f64, count: u32) -> impl Iterator<Item = f64> {
+    let step = (to - from) / f64::from(count);
+    (0..count).map(move |k| step.mul_add(f64::from(k) + 0.5, from))
 }
 
 /// How a measured ratio of volatile to product is to be corrected.
@@ -154,31 +183,30 @@ pub struct Correction {
 /// ```
 #[must_use]
 pub fn correction(timing: &Timing, volatile: T1, product: T1) -> Correction {
-    let of_volatile = Saturation::of(timing, volatile);
-    let of_product = Saturation::of(timing, product);
+    corrected(timing, "volatile", volatile, product)
+}
+
+/// The same of a ratio of anything, `what`, to product.
+pub(crate) fn corrected(timing: &Timing, what: &str, other: T1, product: T1) -> Correction {
+    let (own, of_product) = (Saturation::of(timing, other), Saturation::of(timing, product));
+    let unknown = match timing.repetition_known {
+        true => "T1 not known",
+        false => "repetition time not known",
+    };
     let remedy = "a longer relaxation delay, a smaller pulse, or T1 given";
-    let rectangular = |half_width: f64| half_width / 3f64.sqrt();
     let mut effects = Vec::new();
-    if of_volatile.half_width > 0.0 {
-        effects.push(Effect::of_volatile(
-            "saturation of the volatile (T1 not known)",
-            rectangular(of_volatile.half_width),
-            Shape::Rectangular,
-            remedy,
-        ));
+    if own.u > 0.0 {
+        let source = format!("saturation of the {what} ({unknown})");
+        effects.push(Effect::of_volatile(&source, own.u / own.mean, Shape::Normal, remedy));
     }
-    if of_product.half_width > 0.0 {
-        effects.push(Effect::of_product(
-            "saturation of the product (T1 not known)",
-            rectangular(of_product.half_width),
-            Shape::Rectangular,
-            remedy,
-        ));
+    if of_product.u > 0.0 {
+        let source = format!("saturation of the product ({unknown})");
+        effects.push(Effect::of_product(&source, of_product.u / of_product.mean, Shape::Normal, remedy));
     }
     Correction {
-        factor: of_product.left / of_volatile.left,
+        factor: of_product.mean / own.mean,
         effects,
-        possible_percent: 100.0 * (of_volatile.half_width + of_product.half_width),
+        possible_percent: 100.0 * (own.most / own.mean + of_product.most / of_product.mean),
     }
 }
 
@@ -193,8 +221,10 @@ pub(crate) fn warning(
     if found.possible_percent < settings.warn_percent {
         return None;
     }
+    let unknown =
+        if timing.repetition_known { "its T1 is not known" } else { "a known T1 and timing would tell" };
     Some(format!(
-        "{name}: relaxation may still bias the amount by up to {:.0} % after correction by {:+.0} % ({}); its T1 is not known",
+        "{name}: relaxation may still bias the amount by up to {:.0} % after correction by {:+.0} % ({}); {unknown}",
         found.possible_percent,
         100.0 * (found.factor - 1.0),
         timing.words()
@@ -205,6 +235,8 @@ pub(crate) fn warning(
 mod tests {
     use super::*;
     use approx::assert_abs_diff_eq;
+    use rand::{RngExt, SeedableRng};
+    use rand_chacha::ChaCha8Rng;
 
     /// 1 - exp(-TR/T1) after a 90 degree pulse (closed form); BIPM reports on internal standards (S. Westwood et al., 2018)
     /// give more than 99.99 % at 10 T1.
@@ -280,5 +312,47 @@ mod tests {
             epsilon = 1e-9
         );
         assert_eq!((one.effects.len(), other.effects.len()), (1, 1));
+    }
+
+    /// Of T1 drawn evenly from the range, 95 of 100 true shares lie within 1.96 standard uncertainties.
+    #[test]
+    fn the_interval_covers_whatever_the_timing() {
+        let mut rng = ChaCha8Rng::seed_from_u64(8);
+        for (angle, repetition) in [(90.0, 12.0), (90.0, 25.0), (30.0, 8.0), (45.0, 30.0)] {
+            let timing = timing(angle, repetition);
+            let range = T1::Between(Seconds(1.5), Seconds(8.0));
+            let found = correction(&timing, range, T1::Known(Seconds(0.001)));
+            let (factor, u) = (found.factor, found.effects[0].on_volatile);
+            let draws = 4000;
+            let inside = (0..draws)
+                .filter(|_| {
+                    let t1 = Seconds(rng.random_range(1.5..8.0));
+                    (recovery(timing.angle, timing.repetition, t1) * factor - 1.0).abs() <= 1.96 * u
+                })
+                .count();
+            let share = inside as f64 / f64::from(draws);
+            assert!((0.935..=0.965).contains(&share), "{angle} {repetition}: {share}");
+        }
+    }
+
+    #[test]
+    fn a_known_t1_leaves_nothing_open_but_for_an_unknown_timing() {
+        let (slow, fast) = (T1::Known(Seconds(6.0)), T1::Known(Seconds(1.0)));
+        let found = correction(&timing(90.0, 5.0), slow, fast);
+        assert!((1.0 / found.factor - 0.5692).abs() < 1e-4, "as in the example of `correction`");
+        assert!(found.effects.is_empty() && found.possible_percent == 0.0);
+        let silent = Timing { repetition_known: false, ..timing(30.0, 4.0) };
+        let open = correction(&silent, slow, fast);
+        let reach = 1.96 * open.effects[0].on_volatile.hypot(open.effects[1].on_product);
+        assert!(open.factor * (1.0 - reach) < 1.0, "all may have been relaxed: {open:?}");
+    }
+
+    fn timing(angle: f64, repetition: f64) -> Timing {
+        Timing {
+            angle: Degrees(angle),
+            repetition: Seconds(repetition),
+            angle_known: true,
+            repetition_known: true,
+        }
     }
 }

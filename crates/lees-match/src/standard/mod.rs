@@ -5,7 +5,6 @@
 
 mod find;
 mod others;
-mod saturation;
 mod settings;
 mod tube;
 

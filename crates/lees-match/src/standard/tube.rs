@@ -5,13 +5,12 @@ use lees_core::{Acquisition, Product, Seconds};
 use serde::{Deserialize, Serialize};
 
 use super::find::{Found, Seen, find};
-use super::saturation::correction;
 use super::{Side, Weighing, absolute_purity};
 use crate::MatchError;
 use crate::fit::scene::Scene;
 use crate::interval::nonnegative;
 use crate::product::Described;
-use crate::relaxation::{Correction, T1, Timing, warning};
+use crate::relaxation::{T1, Timing, corrected, warning};
 use crate::settings::Settings;
 use crate::table::{NmrSolvent, Standard, StandardSignal, Tables, plain_name};
 use crate::uncertainty::Effect;
@@ -142,8 +141,7 @@ impl<'a> Tube<'a> {
         let given =
             settings.t1_s.iter().find(|(name, _)| self.is(name)).map(|(_, t1)| T1::Known(Seconds(*t1)));
         let own = given.unwrap_or_else(|| self.tabulated_t1());
-        let (factor, effects, possible_percent) = correction(&timing, own, settings.product_t1());
-        let found = Correction { factor, effects, possible_percent };
+        let found = corrected(&timing, "standard", own, settings.product_t1());
         let said = warning(&self.standard.name, &timing, &found, &settings.relaxation);
         (found.factor, found.effects, said)
     }
