@@ -51,19 +51,23 @@ pub(crate) fn doubted(found: &Assessment, pattern: &Pattern, context: &Context) 
 }
 
 /// The most of a molecule that what is unexplained at its places can be, whatever its look: no table's pattern is beyond doubt.
-/// Every group must have its share, so the one that shows least decides. Lines that are or may be the product's do not count.
+/// Every group in the open must have its share, so the one that shows least decides; of one among the product's lines nothing
+/// is known.
 pub(crate) fn stands(scene: &Scene<'_>, pattern: &Pattern, context: &Context) -> f64 {
     let of_group = |group: &PatternGroup| {
         let at = scene.position(group.expected);
         let slack = PLACE_SPREADS * group.spread.0 * scene.field() + scene.width;
         let (low, high) = extent(&group.sticks, 0.0);
         let (from, to) = (at + low - slack, at + high + slack);
-        let open = scene.signals_within(from, to).filter(|line| !context.is_products(scene, line.at));
-        let (left, variance) =
-            open.fold((0.0, 0.0), |(sum, v), l| (sum + l.left.max(0.0), v + l.area_u * l.area_u));
-        upper(left, variance.sqrt()) / group.protons
+        let (left, variance) = scene
+            .signals_within(from, to)
+            .filter(|line| !context.is_products(scene, line.at))
+            .fold((0.0, 0.0), |(sum, v), l| (sum + l.left.max(0.0), v + l.area_u * l.area_u));
+        let hidden = context.is_in_unknown(at);
+        (!hidden).then(|| upper(left, variance.sqrt()) / group.protons)
     };
-    pattern.groups.iter().filter(|g| !g.exchangeable).map(of_group).fold(f64::INFINITY, f64::min)
+    let open = pattern.groups.iter().filter(|g| !g.exchangeable).filter_map(of_group);
+    open.reduce(f64::min).unwrap_or(0.0)
 }
 
 /// What one peak's place would show.

@@ -230,11 +230,11 @@ impl Context {
     }
 
     /// Area found beyond the product's own at a position among its signals, never under zero, and its standard uncertainty;
-    /// `None` where the product has no line.
+    /// `None` where the product has no line. Where the product itself falls short, so much else may be there.
     pub(crate) fn excess(&self, scene: &Scene<'_>, position: f64) -> Option<(f64, f64)> {
         self.about(position)
             .filter_map(|stretch| stretch.room_at(scene, position))
-            .map(|(room, u)| (room.max(0.0), u))
+            .map(|(room, u)| (room.max(0.0), if room < -ROOM_SIGMAS * u { u.hypot(room) } else { u }))
             .max_by(|a, b| (a.0 + a.1).total_cmp(&(b.0 + b.1)))
     }
 }

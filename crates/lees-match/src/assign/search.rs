@@ -97,7 +97,11 @@ pub(crate) fn search(
     sweep(scene, patterns, context, plainer, &mut named, memory);
     name_water(scene, context, wet, Reach::Near, &mut named);
     for _ in 0..SWEEPS {
-        let done = |k: &usize| refuted.contains(k) || named.iter().any(|n: &Accepted| n.pattern == *k);
+        let is_named = |k: usize| {
+            let same = |n: &Accepted| n.pattern == k || patterns[k].is_same_compound(&patterns[n.pattern]);
+            named.iter().any(same)
+        };
+        let done = |k: &usize| refuted.contains(k) || is_named(*k);
         let water_known = named.iter().any(|n| is_water(&n.pattern));
         let as_water = |k: &usize| !water_known && wet.is_some_and(|wet| stands_as_water(&patterns[*k], wet));
         let open = (0..patterns.len()).filter(|k| !residual(k) && !is_water(k) && !done(k) && !as_water(k));
@@ -207,7 +211,8 @@ fn sweep(
             named[host].rivals.push((pattern, found));
             continue;
         }
-        let before = std::mem::take(&mut open);
+        let mut before = std::mem::take(&mut open);
+        before.retain(|(other, _)| !patterns[*other].is_same_compound(&patterns[pattern]));
         let mut rivals = Vec::new();
         for (other, old) in before {
             match memory.assess(scene, patterns, other, context).filter(|new| convinces(new, context.least)) {
@@ -216,7 +221,9 @@ fn sweep(
                 None => {}
             }
         }
-        rivals.extend(made_up.iter().filter(|(_, old)| rivals_with(scene, old, &found)).cloned());
+        let other_made_up =
+            made_up.iter().filter(|(other, _)| !patterns[*other].is_same_compound(&patterns[pattern]));
+        rivals.extend(other_made_up.filter(|(_, old)| rivals_with(scene, old, &found)).cloned());
         rivals.sort_by(|a, b| b.1.evidence.total_cmp(&a.1.evidence).then(a.0.cmp(&b.0)));
         named.push(Accepted { pattern, found, rivals });
     }

@@ -328,7 +328,10 @@ pub(crate) fn not_found(
     limits: &Limits,
     nearly: &mut dyn FnMut(usize) -> f64,
 ) -> Vec<NotFound> {
-    let named = |k: usize| sources.named.iter().any(|a| a.pattern == k);
+    let named = |pattern: &Pattern| {
+        let same = |a: &Accepted| sources.patterns[a.pattern].is_same_compound(pattern);
+        sources.named.iter().any(same)
+    };
     let usual = |pattern: &Pattern| {
         let compound = pattern.compound.and_then(|c| sources.tables.compounds().get(c));
         compound.is_some_and(|c| c.usage == Usage::Daily || limits.own_names().any(|name| name == c.name))
@@ -337,7 +340,7 @@ pub(crate) fn not_found(
         .patterns
         .iter()
         .enumerate()
-        .filter(|(k, pattern)| pattern.role == Role::Volatile && !named(*k))
+        .filter(|(_, pattern)| pattern.role == Role::Volatile && !pattern.slow_exchange && !named(pattern))
         .map(|(index, pattern)| {
             let seen = at_most(left, pattern, context, context.least.significance + POWER);
             let seen = seen.max(nearly(index));

@@ -6,7 +6,7 @@ use lees_spin::{PartnerSpin, SpinSystem};
 use super::systems;
 use super::{Pattern, PatternGroup, Role};
 use crate::fit::template::Stick;
-use crate::table::{Class, Compound, Group, NmrSolvent, ShiftStatus, TableShift, stem};
+use crate::table::{Class, Compound, Family, Group, NmrSolvent, ShiftStatus, TableShift, stem};
 
 /// What two careful measurements of the same dilute solution differ by, in ppm (METHODS of shift tables agree to
 /// a few thousandths; common practice, no source).
@@ -26,6 +26,19 @@ const HUMP_STEP: f64 = 1.0;
 /// CH2 protons beside one of CH3 in grease: chains of some twenty to thirty carbons (common practice, no source).
 const CHAIN_CH2: f64 = 8.0;
 
+/// How fast the hydroxy protons of a compound exchange.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Exchange {
+    /// So fast that they couple with nothing.
+    Fast,
+    /// So slowly that they couple like any others.
+    Slow,
+}
+
+/// Where hydroxy protons stand that no table places in an NMR solvent in which they exchange slowly (primary and secondary alcohols
+/// in DMSO-d6; common practice, no source).
+const SLOW_OH: Ppm = Ppm(4.35);
+
 /// The pattern of a compound; `None` when none of its groups has a place in this NMR solvent.
 pub(crate) fn of_compound(
     compound: &Compound,
@@ -33,12 +46,37 @@ pub(crate) fn of_compound(
     solvent: &NmrSolvent,
     field: Megahertz,
 ) -> Option<Pattern> {
+    in_exchange(compound, index, solvent, field, Exchange::Fast)
+}
+
+/// The pattern of an alcohol in an NMR solvent in which its hydroxy proton may exchange slowly: dry DMSO-d6, acetone-d6 and the
+/// like (Gottlieb et al., J. Org. Chem. 1997, 62, 7512, footnotes to ethanol and methanol; from memory). `None` for all others.
+pub(crate) fn in_slow_exchange(
+    compound: &Compound,
+    index: usize,
+    solvent: &NmrSolvent,
+    field: Megahertz,
+) -> Option<Pattern> {
+    let spins = systems::of(stem(&compound.name));
+    let exchanges = |name: &str| compound.group(name).is_some_and(|group| group.exchangeable);
+    let slow = solvent.family == Family::Dipolar && spins.iter().any(|spin| exchanges(&spin.group));
+    let pattern = slow.then(|| in_exchange(compound, index, solvent, field, Exchange::Slow))??;
+    Some(Pattern { slow_exchange: true, ..pattern })
+}
+
+fn in_exchange(
+    compound: &Compound,
+    index: usize,
+    solvent: &NmrSolvent,
+    field: Megahertz,
+    exchange: Exchange,
+) -> Option<Pattern> {
     let role = match compound.class {
         Class::Volatile => Role::Volatile,
         Class::Water => Role::Water,
         _ => Role::Bystander,
     };
-    let coupled = coupled_sticks(compound, solvent, field);
+    let coupled = coupled_sticks(compound, solvent, field, exchange);
     let chain = compound.formula.as_ref().is_some_and(is_alkane);
     let groups: Vec<PatternGroup> = compound
         .groups
@@ -49,7 +87,9 @@ pub(crate) fn of_compound(
             let known =
                 coupled.iter().find(|(name, _)| *name == group.name).map(|(_, sticks)| sticks.clone());
             let group = of_group(group, place, compound.class, known, field);
-            Some(PatternGroup { rough: chain && group.sticks.len() > 1, ..group })
+            let split = exchange == Exchange::Slow && systems::couples_to_exchangeable(compound, &group.name);
+            let multiplicity = if split { split_once_more(&group.multiplicity) } else { group.multiplicity };
+            Some(PatternGroup { rough: chain && group.sticks.len() > 1, multiplicity, ..group })
         })
         .collect();
     let groups = coincident(groups, field);
@@ -59,6 +99,7 @@ pub(crate) fn of_compound(
         name: compound.name.clone(),
         role,
         prior: (prior / (1.0 - prior)).ln(),
+        slow_exchange: false,
         groups,
     })
 }
@@ -69,6 +110,12 @@ fn is_alkane(formula: &Formula) -> bool {
     let carbons = formula.count("C");
     let alkane = format!("C{carbons}H{}", 2 * carbons + 2).parse::<Formula>();
     alkane.is_ok_and(|alkane| (alkane.molar_mass() - formula.molar_mass()).abs() < 1e-6)
+}
+
+/// The pattern of a group that one more proton splits.
+fn split_once_more(multiplicity: &Multiplicity) -> Multiplicity {
+    let one_more = if multiplicity.is_singlet() { "d".to_owned() } else { format!("{multiplicity}d") };
+    one_more.parse().unwrap_or_else(|_| Multiplicity::multiplet())
 }
 
 /// Protons to expect beside one another where the table gives no numbers.
@@ -166,10 +213,16 @@ fn coupled_sticks(
     compound: &Compound,
     solvent: &NmrSolvent,
     field: Megahertz,
+    exchange: Exchange,
 ) -> Vec<(String, (Ppm, Vec<Stick>))> {
     let shift = |name: &str| {
         let group = compound.group(name)?;
-        if group.exchangeable { None } else { group.shift_in(solvent).map(TableShift::centre) }
+        let tabulated = group.shift_in(solvent).map(TableShift::centre);
+        match (group.exchangeable, exchange) {
+            (false, _) => tabulated,
+            (true, Exchange::Slow) => tabulated.or(Some(SLOW_OH)),
+            (true, Exchange::Fast) => None,
+        }
     };
     let spins = systems::of(stem(&compound.name));
     let lines: Vec<(&str, Ppm, f64)> = if spins.is_empty() {

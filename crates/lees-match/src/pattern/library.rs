@@ -5,7 +5,7 @@ use std::sync::{Arc, Mutex};
 
 use lees_core::{Megahertz, Product};
 
-use super::{Pattern, Role, of_compound, of_residual};
+use super::{Pattern, Role, in_slow_exchange, of_compound, of_residual};
 use crate::settings::Settings;
 use crate::table::{Class, Compound, NmrSolvent, Tables, plain_name};
 
@@ -53,8 +53,10 @@ fn all(tables: &Tables, solvent: &NmrSolvent, field: Megahertz) -> Arc<Vec<Patte
     }
     let mut patterns = of_residual(solvent, field);
     let wanted = |c: &Compound| c.class != Class::Water && !is_residual(c, solvent);
-    let compounds = tables.compounds().iter().enumerate().filter(|(_, c)| wanted(c));
-    patterns.extend(compounds.filter_map(|(index, compound)| of_compound(compound, index, solvent, field)));
+    for (index, compound) in tables.compounds().iter().enumerate().filter(|(_, c)| wanted(c)) {
+        patterns.extend(of_compound(compound, index, solvent, field));
+        patterns.extend(in_slow_exchange(compound, index, solvent, field));
+    }
     if kept.len() >= MOST_KEPT {
         kept.clear();
     }

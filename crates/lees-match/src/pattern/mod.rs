@@ -9,7 +9,7 @@ use std::sync::OnceLock;
 
 use lees_core::{Multiplicity, Ppm};
 
-pub(crate) use build::{first_order, of_compound};
+pub(crate) use build::{first_order, in_slow_exchange, of_compound};
 pub(crate) use library::{answers_to, counts, is_residual, library};
 pub(crate) use residual::{of_residual, of_water};
 
@@ -73,6 +73,15 @@ pub(crate) struct Pattern {
     pub role: Role,
     /// Natural logarithm of the prior odds that a spectrum shows it.
     pub prior: f64,
+    /// Whether it is the form of an alcohol whose hydroxy proton couples; the other form is a pattern of its own.
+    pub slow_exchange: bool,
     /// Its groups, those that never show left out.
     pub groups: Vec<PatternGroup>,
+}
+
+impl Pattern {
+    /// Whether two patterns are the same compound, in one form or another.
+    pub(crate) fn is_same_compound(&self, other: &Self) -> bool {
+        self.compound.is_some() && self.compound == other.compound
+    }
 }

@@ -21,6 +21,7 @@ pub(crate) fn of_residual(solvent: &NmrSolvent, field: Megahertz) -> Vec<Pattern
             name: format!("{} in {}", line.species, solvent.name),
             role: Role::Residual,
             prior: 3.0,
+            slow_exchange: false,
             groups: vec![group(line, field)],
         })
         .collect()
@@ -83,6 +84,7 @@ pub(crate) fn of_water(solvent: &NmrSolvent, temperature_k: Option<f64>) -> Opti
         name: "water".to_owned(),
         role: Role::Water,
         prior: 2.0,
+        slow_exchange: false,
         groups: vec![group],
     })
 }

@@ -6,6 +6,8 @@ use std::sync::LazyLock;
 use lees_core::{Hertz, Megahertz, Ppm};
 use lees_spin::{SpinSystem, Transition};
 
+use crate::table::{Compound, stem};
+
 const BUNDLED: &str = include_str!("../../../../reference-tables/spin_systems.csv");
 
 /// One set of equivalent protons of a system.
@@ -29,6 +31,16 @@ static SYSTEMS: LazyLock<BTreeMap<String, Vec<Spin>>> = LazyLock::new(|| read(BU
 /// The spins of a compound; empty when the table has none.
 pub(super) fn of(compound: &str) -> &'static [Spin] {
     SYSTEMS.get(compound).map_or(&[], Vec::as_slice)
+}
+
+/// Whether a group's protons couple with protons that exchange.
+pub(super) fn couples_to_exchangeable(compound: &Compound, group: &str) -> bool {
+    let spins = of(stem(&compound.name));
+    let exchanges = |label: &str| {
+        let partner = spins.iter().find(|spin| spin.label == label);
+        partner.and_then(|spin| compound.group(&spin.group)).is_some_and(|group| group.exchangeable)
+    };
+    spins.iter().any(|spin| spin.group == group && spin.couplings.iter().any(|(label, _)| exchanges(label)))
 }
 
 /// Rows that cannot be read are left out; a test proves that the bundled table has none.
