@@ -332,10 +332,12 @@ pub(crate) fn not_found(
         let same = |a: &Accepted| sources.patterns[a.pattern].is_same_compound(pattern);
         sources.named.iter().any(same)
     };
+    let compound = |pattern: &Pattern| pattern.compound.and_then(|c| sources.tables.compounds().get(c));
     let usual = |pattern: &Pattern| {
-        let compound = pattern.compound.and_then(|c| sources.tables.compounds().get(c));
-        compound.is_some_and(|c| c.usage == Usage::Daily || limits.own_names().any(|name| name == c.name))
+        compound(pattern)
+            .is_some_and(|c| c.usage == Usage::Daily || limits.own_names().any(|name| name == c.name))
     };
+    let is_met = |pattern: &Pattern| compound(pattern).is_some_and(|c| c.usage != Usage::Rare);
     sources
         .patterns
         .iter()
@@ -343,10 +345,13 @@ pub(crate) fn not_found(
         .filter(|(_, pattern)| pattern.role == Role::Volatile && !pattern.slow_exchange && !named(pattern))
         .map(|(index, pattern)| {
             let seen = at_most(left, pattern, context, context.least.significance + POWER);
-            let seen = seen.max(nearly(index));
+            let standing = nearly(index);
+            // at all places of a molecule of several groups something stands by chance only seldom
+            let suspected = pattern.groups.len() > 1 && standing > seen && is_met(pattern);
+            let seen = seen.max(standing);
             NotFound {
                 name: pattern.name.clone(),
-                usual: usual(pattern),
+                usual: usual(pattern) || suspected,
                 detection_limit_wt_percent: content(sources, pattern, seen),
             }
         })
