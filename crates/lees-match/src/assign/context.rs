@@ -65,6 +65,8 @@ pub(crate) struct Context {
     pub per_proton: Option<f64>,
     /// What it takes to be named.
     pub least: Least,
+    /// Where lines of the NMR solvent stand that were not recognised as such, from and to, in hertz: what is there may be they.
+    pub unrecognised: Vec<(f64, f64)>,
 }
 
 /// What it takes for a molecule to be named.
@@ -88,7 +90,7 @@ impl Context {
         let stranger = if described.is_some() { 0.0 } else { NO_PRODUCT };
         let least =
             Least { evidence: settings.least_evidence + stranger, significance: settings.least_significance };
-        Self { occupied, per_proton, least }
+        Self { occupied, per_proton, least, unrecognised: Vec::new() }
     }
 
     /// What it costs to explain a peak of `area` at a position by something else.

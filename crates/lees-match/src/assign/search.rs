@@ -6,7 +6,7 @@ use super::probe::{Assessment, GroupFit, take_off};
 use super::water::{NEAR, Reach, Wet, take_water, water};
 use crate::fit::scene::Scene;
 use crate::fit::template::extent;
-use crate::pattern::{Pattern, Role};
+use crate::pattern::{Pattern, PatternGroup, Role};
 
 /// Amount over its noise from which a molecule may be named.
 pub(crate) const LEAST_SIGNIFICANCE: f64 = 5.0;
@@ -33,6 +33,9 @@ const LEAST_GROUP_GAIN: f64 = 1.0;
 
 /// So much more log-evidence than for naming makes a molecule plainly there.
 const PLAIN: f64 = 5.0;
+
+/// A line of the NMR solvent stands within this of its place, in ppm, on an axis that it set itself or that the product set.
+const RESIDUAL_SLACK: f64 = 0.01;
 
 /// Most sweeps over the table.
 const SWEEPS: usize = 3;
@@ -93,6 +96,12 @@ pub(crate) fn search(
     let is_water = |k: &usize| patterns[*k].role == Role::Water;
     let mut named = Vec::new();
     sweep(scene, patterns, context, (0..patterns.len()).filter(residual).collect(), &mut named, memory);
+    context.unrecognised = (0..patterns.len())
+        .filter(|k| residual(k) && !named.iter().any(|n| n.pattern == *k))
+        .flat_map(|k| &patterns[k].groups)
+        .filter(|group| !group.exchangeable)
+        .map(|group| place_of(scene, group))
+        .collect();
     let plainer = plainer_than_water(scene, patterns, context, wet, refuted, memory);
     sweep(scene, patterns, context, plainer, &mut named, memory);
     name_water(scene, context, wet, Reach::Near, &mut named);
@@ -116,6 +125,19 @@ pub(crate) fn search(
         name_water(scene, context, wet, Reach::Far, &mut named);
     }
     named
+}
+
+/// The stretch in which a line of the NMR solvent stands.
+fn place_of(scene: &Scene<'_>, group: &PatternGroup) -> (f64, f64) {
+    let (low, high) = extent(&group.sticks, 0.0);
+    let (at, slack) = (scene.position(group.expected), RESIDUAL_SLACK * scene.field() + scene.width);
+    (at + low - slack, at + high + slack)
+}
+
+/// Whether all that an amount would rest on stands where an unrecognised line of the NMR solvent must be.
+fn may_be_the_solvents(found: &Assessment, context: &Context) -> bool {
+    let there = |at: f64| context.unrecognised.iter().any(|(from, to)| *from < at && at < *to);
+    found.groups.iter().filter(|g| is_clear(g)).all(|g| there(g.at))
 }
 
 /// Whether all of a molecule's lines stand where water's usually does: as long as that has not been found, they are taken for it.
@@ -202,8 +224,9 @@ fn sweep(
     memory: &mut Memory,
 ) {
     let seen = open.into_iter().filter_map(|k| Some((k, memory.assess(scene, patterns, k, context)?)));
-    let (mut open, made_up): (Vec<(usize, Assessment)>, Vec<_>) =
-        seen.filter(|(_, found)| suffices(found, context.least)).partition(|(_, found)| !is_made_up(found));
+    let (mut open, made_up): (Vec<(usize, Assessment)>, Vec<_>) = seen
+        .filter(|(_, found)| suffices(found, context.least) && !may_be_the_solvents(found, context))
+        .partition(|(_, found)| !is_made_up(found));
     while let Some(best) = strongest(&open).map(|best| likelier(scene, patterns, &open, best)) {
         let (pattern, found) = open.swap_remove(best);
         take_off(scene, context, &patterns[pattern], &found);
@@ -215,7 +238,9 @@ fn sweep(
         before.retain(|(other, _)| !patterns[*other].is_same_compound(&patterns[pattern]));
         let mut rivals = Vec::new();
         for (other, old) in before {
-            match memory.assess(scene, patterns, other, context).filter(|new| convinces(new, context.least)) {
+            let convinces =
+                |new: &Assessment| convinces(new, context.least) && !may_be_the_solvents(new, context);
+            match memory.assess(scene, patterns, other, context).filter(convinces) {
                 Some(new) => open.push((other, new)),
                 None if rivals_with(scene, &old, &found) => rivals.push((other, old)),
                 None => {}
