@@ -6,4 +6,5 @@
 pub(crate) mod scene;
 pub(crate) mod solve;
 pub(crate) mod template;
+pub(crate) mod whole;
 pub(crate) mod window;

@@ -4,6 +4,7 @@ use lees_core::{Hertz, LineKind, Ppm, Profile, ShiftAxis};
 use lees_process::{LineShape, Noise, Processed};
 
 use super::template::{Pose, Stick, extent, trace};
+use super::whole::{Usual, usual};
 
 /// Half of a one-bond carbon-13 coupling, in hertz: 115 to 215 Hz in organic molecules (common practice, no source).
 const SATELLITE_HALF_HZ: (f64, f64) = (57.0, 108.0);
@@ -82,6 +83,8 @@ pub(crate) struct Scene<'a> {
     lorentzian: LineShape,
     /// Full width of the common line in hertz.
     pub width: f64,
+    /// What fits leave of lines that stand alone.
+    pub usual: Usual,
     /// Fitted lines by growing position.
     pub lines: Vec<SceneLine>,
     /// The spectrum without any fitted line.
@@ -131,6 +134,7 @@ impl<'a> Scene<'a> {
             shape: processed.shape.clone(),
             lorentzian: LineShape::voigt(processed.shape.fwhm(), 1.0),
             width,
+            usual: Usual::NONE,
             lines,
             open: Vec::new(),
             unseen: Vec::new(),
@@ -139,6 +143,7 @@ impl<'a> Scene<'a> {
         scene.open.clone_from(&scene.residual);
         scene.colour = scene.line_colour();
         scene.mark_satellites();
+        scene.usual = usual(&scene);
         scene
     }
 

@@ -5,6 +5,7 @@ use lees_core::LineKind;
 use super::scene::{Scene, SceneLine};
 use super::solve::{Normal, Solution};
 use super::template::{Drawn, Pose, Stick, draw, extent, trace};
+use super::whole::whole;
 
 /// A window reaches this many common widths beyond the outermost stick.
 const MARGIN_WIDTHS: f64 = 8.0;
@@ -33,6 +34,10 @@ const SETTLED: f64 = 1e-4;
 /// A member of unresolved structure is tried this many widths to either side, in such steps, before its fit.
 const START_WIDTHS: f64 = 5.0;
 const START_STEP: f64 = 0.5;
+/// Feet with less of a line's area than this do not matter.
+const LEAST_FOOT: f64 = 0.01;
+/// Lines this many widths beyond a member's outermost stick may be its feet.
+const FEET_WIDTHS: f64 = 6.0;
 /// Spread of a group's stretch about 1: couplings in tables are rounded to a tenth or two of a hertz.
 const STRETCH_SD: f64 = 0.03;
 /// Spread of a sharp line's width factor about 1.
@@ -157,6 +162,13 @@ fn fit_one(scene: &Scene<'_>, members: &mut [Member], group: Vec<usize>) -> Opti
         by_level = Some(share * sum.by_level);
     }
     let data = Data { points: &data, weights: &weights, range, sigma };
+    if let [only] = group[..]
+        && scene.usual.foot > LEAST_FOOT
+        && !is_dense(scene, &members[only])
+    {
+        let noise = (solution.covariance[(0, 0)] * scene.colour).max(0.0).sqrt();
+        members[only].area = with_feet(scene, &members[only], &free, noise);
+    }
     let mut report = report(scene, members, group, &design, &solution, &data, !free.is_empty());
     if let (Some(by_level), [fitted]) = (by_level, &mut report.by_level[..]) {
         *fitted = by_level;
@@ -320,6 +332,27 @@ fn summed(scene: &Scene<'_>, member: &Member, free: &[usize]) -> Option<Sum> {
         noise: noise / covered,
         by_level: level / covered,
     })
+}
+
+/// A member's area where lines have feet that the common line has not: by the pattern, and by all that stands there.
+fn with_feet(scene: &Scene<'_>, member: &Member, free: &[usize], noise: f64) -> f64 {
+    let (low, high) = extent(&member.sticks, SUM_FAINT);
+    let margin = FEET_WIDTHS * scene.width * member.pose.factor.min(WIDEST_FACTOR);
+    let (from, to) = (member.pose.at + low - margin, member.pose.at + high + margin);
+    let is_foot = |l: &usize| scene.lines[*l].area < GAP_SHARE * member.area;
+    let own: Vec<&SceneLine> = scene
+        .lines_within(from, to)
+        .filter(|l| !free.contains(l) || is_foot(l))
+        .map(|l| &scene.lines[l])
+        .filter(|l| l.kind == LineKind::Signal)
+        .collect();
+    let (sum, sum_u) = whole(scene, &own, noise);
+    if own.is_empty() || sum < LEAST_COVERED * member.area {
+        return member.area;
+    }
+    let by_pattern = (scene.usual.foot * member.area).hypot(noise).powi(-2);
+    let by_sum = sum_u.max(f64::MIN_POSITIVE).powi(-2);
+    (by_pattern * member.area + by_sum * sum) / (by_pattern + by_sum)
 }
 
 /// The data of the window without the tails of lines that stand outside it.

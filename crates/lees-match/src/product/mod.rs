@@ -5,7 +5,6 @@ mod amount;
 mod found;
 mod region;
 mod sticks;
-mod whole;
 
 use lees_core::Product;
 

@@ -2,8 +2,8 @@
 
 use lees_core::{ExpectedSignal, Product, ShiftRange};
 
-use super::whole::{Usual, usual, whole};
 use crate::fit::scene::{Scene, SceneLine};
+use crate::fit::whole::whole;
 
 /// Lines this far outside a stated range, in ppm, still belong to it: journals round, concentration shifts.
 const MARGIN: f64 = 0.015;
@@ -96,12 +96,11 @@ pub(crate) fn regions(scene: &Scene<'_>, product: &Product) -> Vec<Region> {
     }
     share_gaps(&mut regions, MARGIN * scene.field());
     let spans: Vec<(f64, f64)> = regions.iter().map(|r| (r.from, r.to)).collect();
-    let usual = usual(scene);
     for (k, region) in regions.iter_mut().enumerate() {
         (region.area, region.area_u) = if region.exchanging {
             broad_area(scene, k, &spans)
         } else {
-            area_beside(scene, region.from, region.to, usual)
+            area(scene, region.from, region.to)
         };
         region.range = ShiftRange::new(scene.shift(region.from), scene.shift(region.to));
     }
@@ -123,24 +122,17 @@ pub(crate) fn move_displaced(scene: &Scene<'_>, regions: &mut [Region], per_prot
             .filter(|(other, _)| *other != k)
             .map(|(_, r)| (r.from, r.to))
             .collect();
-        let usual = usual(scene);
-        if let Some(off) = displacement(scene, region, &others, expected, usual) {
+        if let Some(off) = displacement(scene, region, &others, expected) {
             let region = &mut regions[k];
             (region.from, region.to, region.moved) = (region.from + off, region.to + off, off);
-            (region.area, region.area_u) = area_beside(scene, region.from, region.to, usual);
+            (region.area, region.area_u) = area(scene, region.from, region.to);
             region.range = ShiftRange::new(scene.shift(region.from), scene.shift(region.to));
         }
     }
 }
 
 /// The smallest move, in hertz, that puts a region about its expected area, its lines in the middle.
-fn displacement(
-    scene: &Scene<'_>,
-    region: &Region,
-    others: &[(f64, f64)],
-    expected: f64,
-    usual: Usual,
-) -> Option<f64> {
+fn displacement(scene: &Scene<'_>, region: &Region, others: &[(f64, f64)], expected: f64) -> Option<f64> {
     let furthest = (DISPLACED * scene.field() / DISPLACED_STEP_HZ).ceil() as i32;
     let mut steps: Vec<i32> = (-furthest..=furthest).collect();
     steps.sort_by_key(|step| step.abs());
@@ -148,7 +140,7 @@ fn displacement(
     let fits = |off: f64| {
         let (from, to) = (region.from + off, region.to + off);
         let free = others.iter().all(|other| to <= other.0 || other.1 <= from);
-        free && (area_beside(scene, from, to, usual).0 - expected).abs() < tolerance
+        free && (area(scene, from, to).0 - expected).abs() < tolerance
     };
     let off = steps.into_iter().map(|step| f64::from(step) * DISPLACED_STEP_HZ).find(|off| fits(*off))?;
     let lines = || scene.signals_within(region.from + off, region.to + off).filter(|l| l.factor < WIDEST);
@@ -211,15 +203,10 @@ fn summed<'a>(lines: impl Iterator<Item = &'a SceneLine>) -> (f64, f64) {
 
 /// Area of all signals between two positions, and its standard uncertainty.
 pub(crate) fn area(scene: &Scene<'_>, from: f64, to: f64) -> (f64, f64) {
-    area_beside(scene, from, to, usual(scene))
-}
-
-/// The same where the usual misfit is known.
-fn area_beside(scene: &Scene<'_>, from: f64, to: f64, usual: Usual) -> (f64, f64) {
     let own: Vec<&SceneLine> = scene.signals_within(from, to).filter(|line| line.factor < WIDEST).collect();
     let (sum, variance) = summed(own.iter().copied());
     let range = scene.range(from, to);
     let noise = if range.is_empty() { 0.0 } else { scene.noise.range_u(range) * scene.hz };
-    let (area, u) = whole(scene, &own, variance.sqrt().min(noise), usual);
+    let (area, u) = whole(scene, &own, variance.sqrt().min(noise));
     (area, u.hypot(AREA_TOLERANCE * sum))
 }

@@ -7,7 +7,7 @@
 use lees_core::{Hertz, LineKind};
 use lees_process::LineShape;
 
-use crate::fit::scene::{Scene, SceneLine};
+use super::scene::{Scene, SceneLine};
 
 /// Points are summed this many line widths beyond the outer lines: that far the fits look.
 const REACH: f64 = 12.0;
@@ -48,9 +48,16 @@ const SLACK: f64 = 0.3;
 
 /// A relative misfit and its standard uncertainty.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Usual {
+pub(crate) struct Usual {
     share: f64,
     u: f64,
+    /// Share of a line's area that stands in faint lines at its foot, which the common line has not: a poor shim.
+    pub foot: f64,
+}
+
+impl Usual {
+    /// Nothing known.
+    pub(super) const NONE: Self = Self { share: 0.0, u: USUAL_U, foot: 0.0 };
 }
 
 /// What was summed about a group of lines.
@@ -79,25 +86,29 @@ pub(super) fn usual(scene: &Scene<'_>) -> Usual {
         .filter(|line| plain(line) && height(line) > CLEAR * scene.sigma[middle(line)])
         .collect();
     tall.sort_by(|a, b| height(b).total_cmp(&height(a)));
-    let misfits: Vec<(f64, f64)> =
+    let seen: Vec<(f64, f64, f64)> =
         tall.into_iter().filter_map(|line| misfit(scene, line)).take(MODELS).collect();
+    let mut feet: Vec<f64> = seen.iter().map(|(.., foot)| *foot).collect();
+    feet.sort_by(f64::total_cmp);
+    let foot = feet.get(feet.len() / 2).copied().unwrap_or_default();
+    let misfits: Vec<(f64, f64)> = seen.into_iter().map(|(share, u, _)| (share, u)).collect();
     // one that is far from the others holds something else
-    let mut usual = Usual { share: 0.0, u: USUAL_U };
+    let mut usual = Usual { foot, ..Usual::NONE };
     let mut slack = 0.0;
     for _ in 0..ROUNDS {
         let weight = |(share, u): &(f64, f64)| (u * u + slack * (share - usual.share).powi(2)).recip();
         let prior = USUAL_U.powi(-2);
         let all: f64 = prior + misfits.iter().map(weight).sum::<f64>();
         let share = misfits.iter().map(|m| m.0 * weight(m)).sum::<f64>() / all;
-        usual = Usual { share, u: all.sqrt().recip() };
+        usual = Usual { share, u: all.sqrt().recip(), foot };
         slack = SLACK;
     }
     usual
 }
 
-/// What the fit left of the area of a line that stands alone, as a share, and its standard uncertainty; faint lines at its
-/// foot are what the common line misses too. `None` when others of note stand near.
-fn misfit(scene: &Scene<'_>, line: &SceneLine) -> Option<(f64, f64)> {
+/// What the fit left of the area of a line that stands alone, as a share, its standard uncertainty, and the share in faint
+/// lines at its foot, which the common line misses too. `None` when others of note stand near.
+fn misfit(scene: &Scene<'_>, line: &SceneLine) -> Option<(f64, f64, f64)> {
     let reach = REACH * scene.width * line.factor.max(1.0);
     let near = &scene.lines[scene.lines_within(line.at - 2.0 * reach, line.at + 2.0 * reach)];
     let is_own = |other: &SceneLine| (other.at - line.at).abs() < reach && other.kind == LineKind::Signal;
@@ -112,11 +123,12 @@ fn misfit(scene: &Scene<'_>, line: &SceneLine) -> Option<(f64, f64)> {
     let summed = Summed::of(scene, &own)?;
     let share = (summed.left - summed.excess.0) / summed.fitted;
     let wider = WIDE_U * (line.factor - 1.0).max(0.0);
-    Some((share, (summed.u() / summed.fitted).hypot(MODEL_U).hypot(wider).hypot(FOOT_U * foot)))
+    Some((share, (summed.u() / summed.fitted).hypot(MODEL_U).hypot(wider).hypot(FOOT_U * foot), foot))
 }
 
 /// Area of a group of lines, by growing position, and its standard uncertainty; `fit_u` is that of their sum by noise.
-pub(super) fn whole(scene: &Scene<'_>, own: &[&SceneLine], fit_u: f64, usual: Usual) -> (f64, f64) {
+pub(crate) fn whole(scene: &Scene<'_>, own: &[&SceneLine], fit_u: f64) -> (f64, f64) {
+    let usual = scene.usual;
     let Some(summed) = Summed::of(scene, own) else { return (0.0, fit_u) };
     let fitted = summed.fitted;
     let sum = (fitted + summed.left - usual.share * summed.foreign - summed.excess.0) / (1.0 + usual.share);
