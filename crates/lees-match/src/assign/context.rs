@@ -39,6 +39,10 @@ const PRODUCT_COVER: f64 = 0.2;
 /// A peak fits the room beside the product when it exceeds it by less than this many standard uncertainties.
 const ROOM_SIGMAS: f64 = 2.0;
 
+/// A signal of the product is too large beyond so many standard uncertainties and this share of it.
+const TOO_LARGE_SIGMAS: f64 = 3.0;
+const TOO_LARGE: f64 = 0.1;
+
 /// A line's foot reaches this many widths and holds this share of it that the common line may miss.
 const FOOT_WIDTHS: f64 = 4.0;
 const FOOT_SHARE: f64 = 0.02;
@@ -195,6 +199,11 @@ impl Context {
         })
     }
 
+    /// Whether a position lies in a signal of the product that holds more than its protons and what is named there.
+    pub(crate) fn is_too_large(&self, position: f64) -> bool {
+        self.about(position).any(Occupied::is_too_large)
+    }
+
     /// Whether two positions may lie in one signal of the product, give or take `slack`.
     pub(crate) fn same_signal(&self, a: f64, b: f64, slack: f64) -> bool {
         let near = |s: &Occupied, x: f64| s.from - slack <= x && x <= s.to + slack;
@@ -234,8 +243,17 @@ impl Context {
     /// Area found beyond the product's own at a position among its signals, never under zero, and its standard uncertainty;
     /// `None` where the product has no line. Where the product itself falls short, so much else may be there.
     pub(crate) fn excess(&self, scene: &Scene<'_>, position: f64) -> Option<(f64, f64)> {
+        let room_at = |stretch: &Occupied| {
+            let (room, u) = stretch.room_at(scene, position)?;
+            // something hides in a signal that is too large: where in it nobody knows
+            Some(if stretch.is_too_large() && stretch.room > room {
+                (stretch.room, stretch.room_u)
+            } else {
+                (room, u)
+            })
+        };
         self.about(position)
-            .filter_map(|stretch| stretch.room_at(scene, position))
+            .filter_map(room_at)
             .map(|(room, u)| (room.max(0.0), if room < -ROOM_SIGMAS * u { u.hypot(room) } else { u }))
             .max_by(|a, b| (a.0 + a.1).total_cmp(&(b.0 + b.1)))
     }
@@ -248,6 +266,11 @@ fn overlap(whole: (f64, f64), part: (f64, f64)) -> f64 {
 }
 
 impl Occupied {
+    /// Whether it holds clearly more than the product's protons.
+    fn is_too_large(&self) -> bool {
+        self.room > (TOO_LARGE_SIGMAS * self.room_u).max(TOO_LARGE * self.expected)
+    }
+
     /// Area beyond the product's own at a position, and its standard uncertainty; `None` where the product has no line.
     fn room_at(&self, scene: &Scene<'_>, position: f64) -> Option<(f64, f64)> {
         let Some(sticks) = &self.sticks else { return Some((self.room, self.room_u)) };

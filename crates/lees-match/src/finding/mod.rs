@@ -347,7 +347,9 @@ pub(crate) fn not_found(
             let seen = at_most(left, pattern, context, context.least.significance + POWER);
             let standing = nearly(index);
             // at all places of a molecule of several groups something stands by chance only seldom
-            let suspected = pattern.groups.len() > 1 && standing > seen && is_met(pattern);
+            let stands = pattern.groups.len() > 1 && standing > seen;
+            let hides = || pattern.groups.iter().any(|g| context.is_too_large(left.position(g.expected)));
+            let suspected = is_met(pattern) && (stands || hides());
             let seen = seen.max(standing);
             NotFound {
                 name: pattern.name.clone(),

@@ -3,6 +3,7 @@
 mod align;
 mod amount;
 mod found;
+mod halves;
 mod region;
 mod sticks;
 

@@ -2,6 +2,7 @@
 
 use lees_core::{ExpectedSignal, Product, ShiftRange};
 
+use super::halves::missing_half;
 use crate::fit::scene::{Scene, SceneLine};
 use crate::fit::whole::whole;
 
@@ -95,6 +96,15 @@ pub(crate) fn regions(scene: &Scene<'_>, product: &Product) -> Vec<Region> {
         }
     }
     share_gaps(&mut regions, MARGIN * scene.field());
+    for k in 0..regions.len() {
+        let others = spans_but(&regions, k);
+        if let [only] = regions[k].signals[..]
+            && let Some(off) = missing_half(scene, &regions[k], &product.signals[only], &others)
+        {
+            let region = &mut regions[k];
+            (region.from, region.to, region.moved) = (region.from + off, region.to + off, off);
+        }
+    }
     let spans: Vec<(f64, f64)> = regions.iter().map(|r| (r.from, r.to)).collect();
     for (k, region) in regions.iter_mut().enumerate() {
         (region.area, region.area_u) = if region.exchanging {
@@ -116,19 +126,20 @@ pub(crate) fn move_displaced(scene: &Scene<'_>, regions: &mut [Region], per_prot
         if region.exchanging || region.area > SHORT * expected {
             continue;
         }
-        let others: Vec<(f64, f64)> = regions
-            .iter()
-            .enumerate()
-            .filter(|(other, _)| *other != k)
-            .map(|(_, r)| (r.from, r.to))
-            .collect();
+        let others = spans_but(regions, k);
         if let Some(off) = displacement(scene, region, &others, expected) {
             let region = &mut regions[k];
-            (region.from, region.to, region.moved) = (region.from + off, region.to + off, off);
+            (region.from, region.to) = (region.from + off, region.to + off);
+            region.moved += off;
             (region.area, region.area_u) = area(scene, region.from, region.to);
             region.range = ShiftRange::new(scene.shift(region.from), scene.shift(region.to));
         }
     }
+}
+
+/// The stretches of all regions but one.
+fn spans_but(regions: &[Region], own: usize) -> Vec<(f64, f64)> {
+    regions.iter().enumerate().filter(|(k, _)| *k != own).map(|(_, r)| (r.from, r.to)).collect()
 }
 
 /// The smallest move, in hertz, that puts a region about its expected area, its lines in the middle.
