@@ -19,7 +19,7 @@ use crate::blank::{Blank, Shown};
 use crate::finding::{Findings, Sources, findings, not_found, same_line, shown};
 use crate::fit::scene::Scene;
 use crate::limits::Limits;
-use crate::pattern::{library, of_water};
+use crate::pattern::{Role, library, of_water};
 use crate::product::Described;
 use crate::reference::{Settled, settle};
 use crate::settings::Settings;
@@ -33,6 +33,8 @@ use crate::verdict::{Doubts, decide_in_doubt};
 const ROUNDS: usize = 3;
 /// Uncertainty of the phase when processing does not state one, in degrees: what the eye accepts.
 const PHASE_U_DEG: f64 = 0.5;
+/// Log-evidence from which a line is recognised as the NMR solvent's: odds of 20.
+const RECOGNISED: f64 = 3.0;
 /// A product's signal is as expected within this share of its protons.
 const ELSEWHERE_TOLERANCE: f64 = 0.2;
 /// The product is elsewhere when more than this share of its protons is left unexplained.
@@ -238,7 +240,11 @@ pub fn explain_beside(
         doubted.max(stands(left, &patterns[pattern], still_open))
     };
     check.not_found = not_found(&sources, left, &context, &limits, &mut nearly);
-    let blind = [assumed_field(processed), settled.doubt(&check.unexplained)];
+    let recognised = named.iter().any(|n| {
+        let pattern = &patterns[n.pattern];
+        pattern.role == Role::Residual && n.found.evidence - pattern.prior > RECOGNISED
+    });
+    let blind = [assumed_field(processed), settled.doubt(&check.unexplained, recognised)];
     let doubts =
         Doubts { blurred: sharpness::doubt(processed), blind: blind.into_iter().flatten().collect() };
     decide_in_doubt(&mut check, &limits, tables, doubts);

@@ -32,9 +32,11 @@ pub(crate) struct Settled<'t> {
 
 impl Settled<'_> {
     /// Why names rest on the wrong tables when no line of the spectrum bears the NMR solvent out: a volatile in another
-    /// solvent stays unexplained. Nothing when every signal is explained.
-    pub(crate) fn doubt(&self, unexplained: &[Unexplained]) -> Option<String> {
-        let solvent = self.solvent.filter(|_| !self.confirmed && !unexplained.is_empty())?;
+    /// solvent stays unexplained. Nothing when every signal is explained, or when its line was `recognised` in the end, beside all
+    /// that is known of product and volatiles.
+    pub(crate) fn doubt(&self, unexplained: &[Unexplained], recognised: bool) -> Option<String> {
+        let sure = self.confirmed || recognised || unexplained.is_empty();
+        let solvent = self.solvent.filter(|_| !sure)?;
         Some(format!(
             "No line of the spectrum could be told to be that of {}, in which the volatiles were looked for: what is unexplained may be one of them in another NMR solvent. Name the right one with --solvent.",
             solvent.name

@@ -31,6 +31,8 @@ use crate::uncertainty::{Combined, Effect, combine};
 /// One-sided 95 % point of the normal law: a content this many standard uncertainties over the naming threshold
 /// is named in 95 of 100 spectra.
 const POWER: f64 = 1.645;
+/// Something stands at a molecule's places when it amounts to more than this share of what would have been seen.
+const STANDING: f64 = 0.5;
 
 /// All that the findings are made from.
 pub(crate) struct Sources<'a> {
@@ -346,8 +348,9 @@ pub(crate) fn not_found(
         .map(|(index, pattern)| {
             let seen = at_most(left, pattern, context, context.least.significance + POWER);
             let standing = nearly(index);
-            // at all places of a molecule of several groups something stands by chance only seldom
-            let stands = pattern.groups.len() > 1 && standing > seen;
+            // where a molecule has more than one line something stands at all its places by chance only seldom
+            let lines = pattern.groups.iter().map(|g| g.sticks.len()).sum::<usize>();
+            let stands = lines > 1 && standing > STANDING * seen;
             let hides = || pattern.groups.iter().any(|g| context.is_too_large(left.position(g.expected)));
             let suspected = is_met(pattern) && (stands || hides());
             let seen = seen.max(standing);
