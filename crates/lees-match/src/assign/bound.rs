@@ -23,7 +23,7 @@ pub(crate) fn at_most(scene: &Scene<'_>, pattern: &Pattern, context: &Context, s
     let (mut information, mut least) = (0.0, f64::INFINITY);
     for group in pattern.groups.iter().filter(|g| !g.exchangeable) {
         let peaks = if group.resolved { peaks(scene, group) } else { &[] };
-        if !group.resolved || is_crowded(peaks) {
+        if !group.resolved || is_crowded(group, peaks) {
             least = least.min(wide(scene, group, context));
             continue;
         }

@@ -2,10 +2,11 @@
 
 use super::context::{Context, Occupied};
 use super::molecule::{Amounts, Owner, amounts};
+use super::probe::GroupFit;
 use super::search::{Accepted, is_clear};
 use crate::evidence::{Witness, best};
 use crate::fit::scene::Scene;
-use crate::fit::template::Pose;
+use crate::fit::template::{Pose, Stick};
 use crate::fit::window::{Member, WindowFit, fit};
 use crate::pattern::Pattern;
 
@@ -79,6 +80,9 @@ const EXCESS_SIGMAS: f64 = 2.5;
 const LEAST_INSIDE: f64 = 0.05;
 /// Lines this many widths apart are mostly told apart.
 const ONE_LINE: f64 = 0.35;
+/// A line so many standard uncertainties strong tells its width, which is no more than this many common widths.
+const STRONG: f64 = 20.0;
+const WIDEST: f64 = 8.0;
 /// Rounds of fitting and leaving out.
 const ROUNDS: usize = 4;
 
@@ -158,9 +162,10 @@ fn fit_all(
             let group = &pattern.groups[found.group];
             slots.push(Slot { named: index, group: found.group });
             owners.push(Owner { molecule: index, protons: group.protons });
+            let factor = if found.by_area { found.factor } else { widened(scene, &group.sticks, found) };
             members.push(Member {
                 sticks: group.sticks.clone(),
-                pose: Pose { at: found.at, stretch: 1.0, factor: found.factor },
+                pose: Pose { at: found.at, stretch: 1.0, factor },
                 area: accepted.found.amount * group.protons,
             });
         }
@@ -169,6 +174,18 @@ fn fit_all(
     let shared = share_out(scene, context, &mut members);
     let amounts = amounts(&members, &owners, &fits, &shared, named.len(), phase_u);
     Quantified { slots, members, fits, amounts }
+}
+
+/// Width of a group's lines over the common width, as processing found them where they are strong: small couplings that no table
+/// gives widen a methyl group's line.
+fn widened(scene: &Scene<'_>, sticks: &[Stick], found: &GroupFit) -> f64 {
+    let reach = ONE_LINE * scene.width;
+    let own = sticks.iter().flat_map(|stick| {
+        let at = found.at + stick.offset;
+        scene.signals_within(at - reach, at + reach).filter(|l| l.area > STRONG * l.area_u)
+    });
+    let (sum, area) = own.fold((0.0, 0.0), |(s, a), line| (s + line.area * line.factor, a + line.area));
+    if area > 0.0 && found.factor == 1.0 { (sum / area).clamp(1.0, WIDEST) } else { found.factor }
 }
 
 /// Where the product has a signal, a member's lines may hold lines of it. How much they may have taken is what the product has

@@ -35,6 +35,14 @@ const BLUR_HZ: f64 = 2.0;
 const CHANCE_LIKENESS: f64 = 0.7;
 /// What the right pattern says for a crowded multiplet beside its area (natural logarithm): about three peaks' worth.
 const SHAPE_GAIN: f64 = 8.0;
+/// Where so many standard uncertainties stand over noise and this share of it is one line, of which the multiplet has less than that,
+/// it is another signal: what it costs to say so (natural logarithm).
+const CLEAR_SIGMAS: f64 = 8.0;
+const ONE_LINE: f64 = 0.85;
+const NO_LINE: f64 = 0.65;
+const UNLIKE_COVER: f64 = 1.0;
+/// Lines narrower than this many common widths are sharp: a wider one may be all of a multiplet.
+const SHARP: f64 = 2.0;
 /// Of a line that the product accounts for, this share may be something else's.
 const PRODUCT_FOOT: f64 = 0.02;
 /// Places of a crowded multiplet closer than this, in hertz, are as good as one another.
@@ -83,11 +91,11 @@ pub(super) fn band(scene: &Scene<'_>, group: &PatternGroup, context: &Context) -
     Some(Witness { amount, u, cover: 0.0, missing_cap: MISSING_CAP })
 }
 
-/// Whether a multiplet's peaks run into one another.
-pub(super) fn is_crowded(peaks: &[Peak]) -> bool {
+/// Whether only a multiplet's area and rough look tell: its peaks run into one another, or stand nobody knows where.
+pub(super) fn is_crowded(group: &PatternGroup, peaks: &[Peak]) -> bool {
     let all: f64 = peaks.iter().map(|p| p.protons).sum();
     let runs: f64 = peaks.iter().filter(|p| p.to - p.from > RUN_HZ).map(|p| p.protons).sum();
-    runs > CROWDED_SHARE * all
+    group.rough || runs > CROWDED_SHARE * all
 }
 
 /// The stretch of a crowded multiplet or of a band at a place.
@@ -114,7 +122,11 @@ pub(super) fn crowded(
     let bound = found.product > PATTERN_TOLERANCE * found.left.abs();
     let alike = if bound { 0.0 } else { likeness(scene, group, at, (from, to)) };
     let shape = SHAPE_GAIN * ((alike - CHANCE_LIKENESS) / (1.0 - CHANCE_LIKENESS)).max(0.0);
-    let cover = context.cover_within(scene, from, to, amount * group.protons) + shape;
+    let clear = amount > CLEAR_SIGMAS * found.u / group.protons;
+    let cover = match !bound && !group.rough && clear && is_one_line(scene, group, (from, to)) {
+        true => UNLIKE_COVER,
+        false => context.cover_within(scene, from, to, amount * group.protons) + shape,
+    };
     let witness = Witness { amount, u: u2.sqrt(), cover, missing_cap: MISSING_CAP };
     let all = found.left.max(0.0) + found.taken;
     let range = scene.range(from, to);
@@ -239,6 +251,26 @@ fn likeness(scene: &Scene<'_>, group: &PatternGroup, at: f64, (from, to): (f64, 
     let own = scene.signals_within(from, to).filter(|l| is_narrow(scene, l, from, to));
     let found = blur(&mut own.map(|l| (l.at, l.left.max(0.0))));
     dot(&expected, &found) / (dot(&expected, &expected) * dot(&found, &found)).sqrt().max(f64::MIN_POSITIVE)
+}
+
+/// Whether what stands in a stretch is one sharp line and the multiplet is not.
+fn is_one_line(scene: &Scene<'_>, group: &PatternGroup, (from, to): (f64, f64)) -> bool {
+    let own: Vec<(f64, f64, bool)> = scene
+        .signals_within(from, to)
+        .filter(|l| is_narrow(scene, l, from, to))
+        .map(|l| (l.at, l.left.max(0.0), l.factor < SHARP))
+        .collect();
+    let sticks: Vec<(f64, f64, bool)> = group.sticks.iter().map(|s| (s.offset, s.share, true)).collect();
+    concentration(&own) > ONE_LINE && concentration(&sticks) < NO_LINE
+}
+
+/// The largest share of an area that stands in sharp lines within [`BLUR_HZ`] of one place; lines by place, area and whether they
+/// are sharp.
+fn concentration(lines: &[(f64, f64, bool)]) -> f64 {
+    let all: f64 = lines.iter().map(|l| l.1).sum();
+    let near = |l: &&(f64, f64, bool), at: f64| l.2 && (l.0 - at).abs() < BLUR_HZ;
+    let about = |at: f64| lines.iter().filter(|l| near(l, at)).map(|l| l.1).sum::<f64>();
+    lines.iter().map(|l| about(l.0)).fold(0.0, f64::max) / all.max(f64::MIN_POSITIVE)
 }
 
 /// Takes an area off the lines of a stretch, in proportion to what is left of each beside the product.

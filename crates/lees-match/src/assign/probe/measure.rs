@@ -25,6 +25,8 @@ const BESIDE_HZ: f64 = 3.0;
 const BESIDE_TOLERANCE: f64 = 0.1;
 /// A line wider than this many common widths, beyond what unresolved couplings make of it, is not a solvent's.
 const WIDEST: f64 = 2.5;
+/// Couplings to the ring or across an oxygen widen a methyl group's line by up to this, in hertz (common practice, no source).
+const UNRESOLVED_HZ: f64 = 1.2;
 /// Area of one carbon-13 satellite over its parent's.
 const SATELLITE_SHARE: f64 = 0.0054;
 /// What disturbs a peak is looked up only when the peak says more than this many standard uncertainties.
@@ -105,9 +107,10 @@ impl Own {
     }
 }
 
-/// The widest line, in common widths, that may be a peak: its sticks may have been fitted as one.
+/// The widest line, in common widths, that may be a peak: its sticks may have been fitted as one, and small couplings are in no
+/// table.
 fn widest(scene: &Scene<'_>, peak: &Peak) -> f64 {
-    WIDEST + (peak.to - peak.from) / scene.width
+    WIDEST + (peak.to - peak.from + UNRESOLVED_HZ) / scene.width
 }
 
 /// Places in a row, in hertz from the first point.

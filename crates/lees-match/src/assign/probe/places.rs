@@ -26,7 +26,7 @@ const PROPOSALS: usize = 4;
 pub(in crate::assign) struct GroupScan {
     /// Centres in hertz from the first point.
     pub(in crate::assign) places: Vec<f64>,
-    /// Log-probability of each place; the probabilities sum to 1.
+    /// Log-probability of each place; the probabilities sum to 1, or to less where only the best place was looked at.
     pub(in crate::assign) prior: Vec<f64>,
     /// What each peak says at each place, place by place.
     pub(in crate::assign) witnesses: Vec<Witness>,
@@ -96,7 +96,11 @@ impl GroupScan {
             .fold((0, f64::NEG_INFINITY), |best, (k, gain)| if *gain > best.1 { (k, *gain) } else { best });
         let terms = gains.iter().map(|gain| gain - most);
         let sum: f64 = terms.filter(|t| *t > NOTHING).map(f64::exp).sum();
-        (place, most - self.prior[place], most + sum.ln())
+        let gain = most - self.prior[place];
+        // where it was not looked at, the group says nothing for the molecule
+        let elsewhere = (1.0 - self.prior.iter().map(|p| p.exp()).sum::<f64>()).max(0.0);
+        let rest = elsewhere * (gain.min(0.0) - most).exp();
+        (place, gain, most + (sum + rest).ln())
     }
 
     /// Share of the group that is not covered, and the information (inverse variance) of those peaks.
@@ -132,7 +136,7 @@ pub(super) fn scan(
     }
     let peaks = peaks(scene, group);
     let reach = furthest(scene, group);
-    if group.rough || is_crowded(peaks) {
+    if is_crowded(group, peaks) {
         return crowded(scene, group, context, reach);
     }
     let step = (scene.width / PLACES_PER_WIDTH / scene.hz).floor().max(1.0) * scene.hz;

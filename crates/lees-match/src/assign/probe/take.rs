@@ -16,7 +16,7 @@ pub(crate) fn take_off(scene: &mut Scene<'_>, context: &mut Context, pattern: &P
     for fit in &found.groups {
         let group = &pattern.groups[fit.group];
         let peaks = peaks(scene, group);
-        if !group.resolved || is_crowded(peaks) {
+        if !group.resolved || is_crowded(group, peaks) {
             let (from, to) = reach(scene, group, fit.at);
             take(scene, context, from, to, found.amount * group.protons);
             context.take(fit.at, found.amount * group.protons);
