@@ -192,9 +192,10 @@ fn lags(kernel: &[f64], first: usize) -> [f64; LAGS] {
     let mut sums = [0.0; LAGS];
     let ahead = kernel.get(first..).unwrap_or(&[]);
     let common = (ahead.len() + 1).saturating_sub(LAGS);
-    for (near, here) in ahead.windows(LAGS).zip(kernel) {
-        for (sum, there) in sums.iter_mut().zip(near) {
-            *sum += there * here;
+    for (first, here) in kernel.iter().enumerate().take(common) {
+        let Some(near) = ahead[first..].first_chunk::<LAGS>() else { break };
+        for lag in 0..LAGS {
+            sums[lag] += near[lag] * here;
         }
     }
     for (lag, sum) in sums.iter_mut().enumerate() {

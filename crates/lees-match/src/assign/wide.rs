@@ -6,8 +6,8 @@ use crate::evidence::Witness;
 use crate::fit::scene::{Scene, SceneLine};
 use crate::fit::template::{Stick, extent, merge};
 use crate::pattern::PatternGroup;
-use lees_core::Hertz;
 use lees_process::dot;
+use lees_process::lineshape::Row;
 
 /// A band of unknown structure may reach this far beyond its tabulated range, in ppm ...
 const BAND_MARGIN: f64 = 0.03;
@@ -144,9 +144,8 @@ fn crowd<'g>(scene: &Scene<'_>, group: &'g PatternGroup) -> &'g Crowd {
             let at = (margin - low + stick.offset) / scene.hz;
             let reach = NEAR_WIDTHS * scene.width / scene.hz;
             let (first, end) = ((at - reach).max(0.0) as usize, ((at + reach) as usize + 1).min(points));
-            for (i, value) in shape.iter_mut().enumerate().take(end).skip(first) {
-                *value += stick.share * scene.shape.value(Hertz((i as f64 - at) * scene.hz), 1.0);
-            }
+            let row = Row::about(at * scene.hz, first as f64 * scene.hz, scene.hz);
+            scene.shape.add_row(row, 1.0, stick.share, &mut shape[first.min(end)..end]);
         }
         let power = dot(&shape, &shape).max(f64::MIN_POSITIVE);
         Crowd { noise: scene.kernel_sd(&shape) / power / group.protons, sticks }

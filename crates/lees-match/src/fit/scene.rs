@@ -1,6 +1,7 @@
 //! The spectrum as the matcher sees it: points, noise, common line, fitted lines.
 
 use lees_core::{LineKind, Ppm, ShiftAxis};
+use lees_process::lineshape::Row;
 use lees_process::{LineShape, Noise, Processed};
 
 use super::template::{Pose, Stick, extent, trace};
@@ -180,9 +181,9 @@ impl<'a> Scene<'a> {
 
     /// Variance of a fitted amplitude of the common line, over that with white noise of the same size.
     fn line_colour(&self) -> f64 {
-        let half = (3.0 * self.width / self.hz).ceil() as i64;
-        let kernel: Vec<f64> =
-            (-half..=half).map(|k| self.shape.value(lees_core::Hertz(k as f64 * self.hz), 1.0)).collect();
+        let half = (3.0 * self.width / self.hz).ceil() as usize;
+        let mut kernel = vec![0.0; 2 * half + 1];
+        self.shape.add_row(Row::about(half as f64 * self.hz, 0.0, self.hz), 1.0, 1.0, &mut kernel);
         let white: f64 = kernel.iter().map(|v| v * v).sum();
         (self.noise.kernel_variance(&kernel) / white).max(1.0)
     }
@@ -215,6 +216,12 @@ impl Scene<'_> {
         let start = (from / self.hz).ceil().clamp(0.0, last) as usize;
         let end = ((to / self.hz).floor() + 1.0).clamp(0.0, last) as usize;
         start..end.max(start)
+    }
+
+    /// Adds a line to points of which the first has this index.
+    pub(crate) fn add_line(&self, line: &SceneLine, first: usize, points: &mut [f64]) {
+        let row = Row::about(line.at, first as f64 * self.hz, self.hz);
+        self.shape.add_row(row, line.factor, line.area, points);
     }
 
     /// Standard deviation of the inner product of unit noise with a kernel.

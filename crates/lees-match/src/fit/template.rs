@@ -1,7 +1,7 @@
 //! A pattern drawn with the spectrum's own line.
 
-use lees_core::Hertz;
 use lees_process::LineShape;
+use lees_process::lineshape::Row;
 
 /// Where and how a pattern is drawn.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -55,9 +55,7 @@ pub(crate) fn trace(
     let mut out = vec![0.0; range.len()];
     for stick in sticks {
         let centre = pose.at + stick.offset * pose.stretch;
-        for (value, i) in out.iter_mut().zip(range.clone()) {
-            *value += stick.share * shape.value(Hertz(i as f64 * hz - centre), pose.factor);
-        }
+        shape.add_row(Row::about(centre, range.start as f64 * hz, hz), pose.factor, stick.share, &mut out);
     }
     out
 }
@@ -75,13 +73,12 @@ pub(crate) fn draw(
         Drawn { value: vec![0.0; n], by_at: vec![0.0; n], by_stretch: vec![0.0; n], by_factor: vec![0.0; n] };
     for stick in sticks {
         let centre = pose.at + stick.offset * pose.stretch;
-        for (k, i) in range.clone().enumerate() {
-            let point = shape.point(Hertz(i as f64 * hz - centre), pose.factor);
+        shape.each_point(Row::about(centre, range.start as f64 * hz, hz), pose.factor, n, |k, point| {
             drawn.value[k] += stick.share * point.value;
             drawn.by_at[k] -= stick.share * point.by_offset;
             drawn.by_stretch[k] -= stick.share * stick.offset * point.by_offset;
             drawn.by_factor[k] += stick.share * point.by_factor;
-        }
+        });
     }
     drawn
 }

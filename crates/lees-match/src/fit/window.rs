@@ -157,13 +157,11 @@ fn fit_one(scene: &Scene<'_>, members: &mut [Member], group: Vec<usize>) -> Opti
 
 /// Inverse variances of the points: noise, and what the common line misses of stronger lines that stand there.
 fn weights(scene: &Scene<'_>, free: &[usize], range: std::ops::Range<usize>, sigma: f64) -> Vec<f64> {
-    let height = |i: usize| -> f64 {
-        free.iter()
-            .map(|&l| &scene.lines[l])
-            .map(|l| l.area * scene.shape.value(lees_core::Hertz(i as f64 * scene.hz - l.at), l.factor))
-            .sum()
-    };
-    range.map(|i| (sigma * sigma + (MISFIT * height(i)).powi(2)).recip()).collect()
+    let mut heights = vec![0.0; range.len()];
+    for line in free.iter().map(|&l| &scene.lines[l]) {
+        scene.add_line(line, range.start, &mut heights);
+    }
+    heights.into_iter().map(|height| (sigma * sigma + (MISFIT * height).powi(2)).recip()).collect()
 }
 
 /// What a window is fitted to.
@@ -294,11 +292,7 @@ fn foreground(scene: &Scene<'_>, from: f64, to: f64, range: std::ops::Range<usiz
     let inside = scene.lines_within(from, to);
     let mut data: Vec<f64> = scene.residual[range.clone()].to_vec();
     for l in inside {
-        let line = &scene.lines[l];
-        for (k, i) in range.clone().enumerate() {
-            let offset = lees_core::Hertz(i as f64 * scene.hz - line.at);
-            data[k] += line.area * scene.shape.value(offset, line.factor);
-        }
+        scene.add_line(&scene.lines[l], range.start, &mut data);
     }
     data
 }

@@ -13,7 +13,7 @@ use super::{FitLine, WidthKind, broad, divide, lorentzian_of};
 use crate::baseline::grid::Grid;
 use crate::baseline::{self, Baseline};
 use crate::detect::{self, Candidate};
-use crate::lineshape::ShapeParameters;
+use crate::lineshape::{Row, ShapeParameters};
 use crate::noise::first_guess;
 use crate::{LineShape, Noise, Settings};
 
@@ -196,10 +196,7 @@ impl<'a> Search<'a> {
         let mut data: Vec<f64> = range.clone().map(|i| self.flat[i] - self.found.model[i]).collect();
         for line in lines.iter() {
             let shape = line.shape(&self.found.shape, &lorentzian);
-            for (i, d) in data.iter_mut().enumerate() {
-                *d += line.area
-                    * shape.value(Hertz(origin + i as f64 * self.step - line.position), line.factor);
-            }
+            shape.add_row(Row::about(line.position, origin, self.step), line.factor, line.area, &mut data);
         }
         let sigma: Vec<f64> = range.map(|i| self.found.noise.sigma(i)).collect();
         let window = Window { values: &data, sigma: &sigma, origin, step: self.step };
@@ -288,12 +285,9 @@ impl<'a> Search<'a> {
         let end = (((line.position + reach) / self.step).max(0.0) as usize).min(self.flat.len());
         let lorentzian = lorentzian_of(&self.found.shape);
         let shape = line.shape(&self.found.shape, &lorentzian);
-        let data: Vec<f64> = (start..end)
-            .map(|i| {
-                let own = line.area * shape.value(Hertz(i as f64 * self.step - line.position), line.factor);
-                self.flat[i] - self.found.model[i] + own
-            })
-            .collect();
+        let mut data: Vec<f64> = (start..end).map(|i| self.flat[i] - self.found.model[i]).collect();
+        let row = Row::about(line.position, start as f64 * self.step, self.step);
+        shape.add_row(row, line.factor, line.area, &mut data);
         let sigma: Vec<f64> = (start..end).map(|i| self.found.noise.sigma(i)).collect();
         let window =
             Window { values: &data, sigma: &sigma, origin: start as f64 * self.step, step: self.step };

@@ -4,6 +4,7 @@ use lees_core::Hertz;
 
 use super::{FitLine, lorentzian_of};
 use crate::LineShape;
+use crate::lineshape::Row;
 
 /// Points between two nodes of the far field.
 const NODE: usize = 32;
@@ -67,9 +68,9 @@ fn add_one(line: &FitLine, shape: &LineShape, step: f64, ends: &mut [(f64, f64)]
     let first = (((line.position - reach) / node).floor().max(0.0) as usize).min(ends.len());
     let last = (((line.position + reach) / node).ceil().max(0.0) as usize).clamp(first, ends.len());
     let value = |x: f64| line.area * shape.value(Hertz(x - line.position), line.factor);
-    for (i, o) in out.iter_mut().enumerate().take(last * NODE).skip(first * NODE) {
-        *o += value(i as f64 * step);
-    }
+    let end = (last * NODE).min(out.len());
+    let near = &mut out[(first * NODE).min(end)..end];
+    shape.add_row(Row::about(line.position, first as f64 * node, step), line.factor, line.area, near);
     let at = |k: usize| value(k as f64 * node);
     let (below, above) = (first.saturating_sub(4 * COARSE), (last + 4 * COARSE).min(ends.len()));
     tail(&mut ends[..below], 0, COARSE, &at);

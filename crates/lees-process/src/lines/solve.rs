@@ -5,11 +5,11 @@
 //! factors follow by Levenberg-Marquardt with analytic derivatives.
 
 use crate::dot;
-use lees_core::Hertz;
 use nalgebra::{Cholesky, DMatrix, DVector};
 
 use super::{FitLine, LineSettings, WidthKind, lorentzian_of};
 use crate::LineShape;
+use crate::lineshape::Row;
 
 /// Most steps of Levenberg-Marquardt.
 const MOST_STEPS: usize = 25;
@@ -158,17 +158,19 @@ impl Problem<'_> {
         let (m, p) = (self.points(), self.count());
         let (near, far) = self.support(line);
         let shape = line.shape(self.shape, &self.lorentzian);
-        let offset = |i: usize| Hertz(self.window.origin + i as f64 * self.window.step - line.position);
-        for i in (0..near).chain(far..m) {
-            columns[k * m + i] = self.weights[i] * shape.value(offset(i), line.factor);
-        }
-        for i in near..far {
-            let point = shape.point(offset(i), line.factor);
+        let Window { origin, step, .. } = self.window;
+        let row = |i: usize| Row::about(line.position, origin + i as f64 * step, step);
+        let column = &mut columns[k * m..(k + 1) * m];
+        shape.add_row(row(0), line.factor, 1.0, &mut column[..near]);
+        shape.add_row(row(far), line.factor, 1.0, &mut column[far..]);
+        column.iter_mut().zip(&self.weights).for_each(|(value, w)| *value *= w);
+        shape.each_point(row(near), line.factor, far - near, |i, point| {
+            let i = near + i;
             let w = self.weights[i];
             columns[k * m + i] = w * point.value;
             columns[(p + 2 + k) * m + i] = -w * point.by_offset;
             columns[(2 * p + 2 + k) * m + i] = w * point.by_factor * line.factor;
-        }
+        });
     }
 
     fn support(&self, line: &FitLine) -> (usize, usize) {

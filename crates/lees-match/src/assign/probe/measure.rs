@@ -8,7 +8,6 @@ use crate::assign::context::Context;
 use crate::evidence::Witness;
 use crate::fit::scene::{Scene, SceneLine};
 use crate::pattern::{Pattern, PatternGroup};
-use lees_process::dot;
 
 /// Uncertainty of neighbouring lines that were taken off, relative.
 const NEIGHBOUR_TOLERANCE: f64 = 0.05;
@@ -65,15 +64,15 @@ pub(in crate::assign) fn witness(
     at: f64,
     context: &Context,
 ) -> Option<Witness> {
-    let start = peak.start(scene, at)?;
+    let centre = peak.centre(scene, at);
+    let unseen = peak.kernel(scene).unseen(scene, centre)?;
     let on = on_place(scene);
     let mut own = Own::default();
     let near = |reach: f64| scene.lines_within(at + peak.from - reach, at + peak.to + reach);
     own.beside = scene.lines[near(on.max(BESIDE_HZ))].iter().map(|line| line.taken).sum();
     let widest = widest(scene, peak);
     near(on).for_each(|index| own.add(&scene.lines, index, widest));
-    let unseen = dot(&scene.open[start..start + peak.kernel.len()], &peak.kernel);
-    Some(judge(scene, group, peak, at, unseen, &own, context))
+    Some(judge(scene, group, peak, Place { at, centre: centre as usize }, unseen, &own, context))
 }
 
 /// Area that stands at a place.
@@ -162,33 +161,44 @@ pub(super) fn along(
     }
     let one = |(place, own): (usize, Own)| {
         let at = row.at(place);
-        let start = peak.start(scene, at)?;
-        let unseen = dot(&scene.open[start..start + peak.kernel.len()], &peak.kernel);
-        Some((judge(scene, group, peak, at, unseen, &own, context), own))
+        let centre = peak.centre(scene, at);
+        let unseen = peak.kernel(scene).unseen(scene, centre)?;
+        let place = Place { at, centre: centre as usize };
+        Some((judge(scene, group, peak, place, unseen, &own, context), own))
     };
     owns.into_iter().enumerate().map(one).collect()
 }
 
-/// The amount by what stands at a peak's place and by what the fitted lines do not hold there.
+/// A place of a group.
+#[derive(Debug, Clone, Copy)]
+struct Place {
+    /// The group's centre in hertz from the first point.
+    at: f64,
+    /// The point nearest to the peak's centre.
+    centre: usize,
+}
+
+/// The amount by what stands at a peak's place and by what the fitted lines do not hold there, `unseen`.
 fn judge(
     scene: &Scene<'_>,
     group: Company,
     peak: &Peak,
-    at: f64,
+    Place { at, centre }: Place,
     unseen: f64,
     own: &Own,
     context: &Context,
 ) -> Witness {
     let position = at + (peak.from + peak.to) / 2.0;
-    let amount = own.left / peak.protons + unseen / peak.scale;
-    let noise = scene.sigma[peak.centre(scene, at) as usize] * peak.noise;
+    let kernel = peak.kernel(scene);
+    let amount = own.left / peak.protons + unseen;
+    let noise = scene.sigma[centre] * kernel.noise;
     let beside = BESIDE_TOLERANCE * own.beside.max(0.0);
     let taken = (TAKEN_TOLERANCE * own.taken).hypot(beside) / peak.protons;
     let doubtful = own.doubtful / peak.protons;
     let mut u2 = noise * noise + (PATTERN_TOLERANCE * amount).powi(2) + taken * taken + doubtful * doubtful;
     let mut cover = f64::INFINITY;
     if amount * amount > CURIOUS * CURIOUS * u2 {
-        let disturbed = NEIGHBOUR_TOLERANCE * neighbours(scene, at + peak.from, at + peak.to) / peak.height;
+        let disturbed = NEIGHBOUR_TOLERANCE * neighbours(scene, at + peak.from, at + peak.to) / kernel.height;
         let satellites = SATELLITE_SHARE * scene.satellite_parents(position) / peak.protons;
         u2 += disturbed * disturbed + satellites * satellites;
         let place = own.largest.map_or(position, |index| scene.lines[index].at);

@@ -1,5 +1,7 @@
 //! The resolved peaks of a group, drawn with the spectrum's own line.
 
+use std::sync::OnceLock;
+
 use crate::fit::scene::Scene;
 use crate::fit::template::{Pose, Stick, merge, trace};
 use crate::pattern::PatternGroup;
@@ -14,7 +16,7 @@ const FAINT_PEAK: f64 = 0.06;
 /// Points are looked at this many widths beyond a peak's outer sticks.
 const MARGIN_WIDTHS: f64 = 1.3;
 
-/// A resolved peak of a group, drawn for measuring.
+/// A resolved peak of a group.
 #[derive(Debug, Clone)]
 pub(crate) struct Peak {
     /// First and last stick, from the group's centre.
@@ -22,39 +24,71 @@ pub(crate) struct Peak {
     pub(in crate::assign) to: f64,
     /// Its sticks from its centre; their shares sum to its protons.
     pub(super) sticks: Vec<Stick>,
+    pub(in crate::assign) protons: f64,
+    kernel: OnceLock<Kernel>,
+}
+
+/// A peak drawn for measuring.
+#[derive(Debug, Clone)]
+pub(super) struct Kernel {
     /// Points from the centre of the peak to the end of the drawn stretch.
-    pub(super) half: usize,
+    half: usize,
     /// The peak less its mean over the stretch, so that a level baseline does not count.
-    pub(super) kernel: Vec<f64>,
+    values: Vec<f64>,
     /// Kernel times peak of unit amount.
-    pub(super) scale: f64,
+    scale: f64,
     /// Standard deviation of the measured amount per unit point noise.
     pub(super) noise: f64,
     /// Height of the peak per unit amount.
     pub(super) height: f64,
-    pub(in crate::assign) protons: f64,
 }
 
 impl Peak {
+    /// The peak as drawn; once, since a pattern is only ever compared with one spectrum, and not before it is measured, since those
+    /// of crowded multiplets never are.
+    pub(super) fn kernel(&self, scene: &Scene<'_>) -> &Kernel {
+        self.kernel.get_or_init(|| Kernel::of(scene, self))
+    }
+
     /// Index of the point nearest to the peak's centre.
     pub(super) fn centre(&self, scene: &Scene<'_>, at: f64) -> f64 {
         ((at + (self.from + self.to) / 2.0) / scene.hz).round()
     }
+}
 
-    /// The first point of the drawn stretch; `None` when it reaches beyond the spectrum's ends.
-    pub(super) fn start(&self, scene: &Scene<'_>, at: f64) -> Option<usize> {
-        let centre = self.centre(scene, at);
+impl Kernel {
+    fn of(scene: &Scene<'_>, peak: &Peak) -> Self {
+        let span = (peak.to - peak.from) / 2.0;
+        let half = ((span + MARGIN_WIDTHS * scene.width) / scene.hz).ceil().max(2.0) as usize;
+        let pose = Pose { at: half as f64 * scene.hz, stretch: 1.0, factor: 1.0 };
+        let shape = trace(&scene.shape, &peak.sticks, pose, scene.hz, 0..2 * half + 1);
+        let mean = shape.iter().sum::<f64>() / shape.len() as f64;
+        let values: Vec<f64> = shape.iter().map(|v| v - mean).collect();
+        let scale = dot(&values, &shape).max(f64::MIN_POSITIVE);
+        Self {
+            half,
+            noise: scene.kernel_sd(&values) / scale,
+            height: shape.iter().copied().fold(0.0, f64::max),
+            scale,
+            values,
+        }
+    }
+
+    /// Amount by what the fitted lines do not hold about a point; `None` when the peak reaches beyond the spectrum's ends.
+    pub(super) fn unseen(&self, scene: &Scene<'_>, centre: f64) -> Option<f64> {
         let half = self.half as f64;
-        (centre >= half && centre + half < scene.points() as f64).then(|| centre as usize - self.half)
+        let inside = centre >= half && centre + half < scene.points() as f64;
+        let start = inside.then(|| centre as usize - self.half)?;
+        Some(dot(&scene.open[start..start + self.values.len()], &self.values) / self.scale)
     }
 }
 
-/// The peaks of a group; they are drawn once, since a pattern is only ever compared with one spectrum.
+/// The peaks of a group; they are parted once, since a pattern is only ever compared with one spectrum.
 pub(in crate::assign) fn peaks<'g>(scene: &Scene<'_>, group: &'g PatternGroup) -> &'g [Peak] {
-    group.drawn.get_or_init(|| drawn(scene, group))
+    group.drawn.get_or_init(|| parted(scene, group))
 }
 
-fn drawn(scene: &Scene<'_>, group: &PatternGroup) -> Vec<Peak> {
+fn parted(scene: &Scene<'_>, group: &PatternGroup) -> Vec<Peak> {
     let mut sticks = merge(&group.sticks, 0.05 * scene.width);
     sticks.sort_by(|a, b| a.offset.total_cmp(&b.offset));
     let apart = (PEAK_WIDTHS * scene.width).max(if group.exact { 0.0 } else { PEAK_HZ });
@@ -67,29 +101,14 @@ fn drawn(scene: &Scene<'_>, group: &PatternGroup) -> Vec<Peak> {
     }
     let share = |c: &Vec<Stick>| c.iter().map(|s| s.share).sum::<f64>();
     let tallest = clusters.iter().map(share).fold(0.0, f64::max);
-    clusters.iter().filter(|c| share(c) >= FAINT_PEAK * tallest).map(|c| peak(scene, group, c)).collect()
+    clusters.iter().filter(|c| share(c) >= FAINT_PEAK * tallest).map(|c| peak(group, c)).collect()
 }
 
-fn peak(scene: &Scene<'_>, group: &PatternGroup, sticks: &[Stick]) -> Peak {
+fn peak(group: &PatternGroup, sticks: &[Stick]) -> Peak {
     let (from, to) = (sticks[0].offset, sticks[sticks.len() - 1].offset);
     let middle = (from + to) / 2.0;
-    let half = (((to - from) / 2.0 + MARGIN_WIDTHS * scene.width) / scene.hz).ceil().max(2.0) as usize;
     let near: Vec<Stick> =
         sticks.iter().map(|s| Stick { offset: s.offset - middle, share: s.share * group.protons }).collect();
-    let pose = Pose { at: half as f64 * scene.hz, stretch: 1.0, factor: 1.0 };
-    let shape = trace(&scene.shape, &near, pose, scene.hz, 0..2 * half + 1);
-    let mean = shape.iter().sum::<f64>() / shape.len() as f64;
-    let kernel: Vec<f64> = shape.iter().map(|v| v - mean).collect();
-    let scale = dot(&kernel, &shape).max(f64::MIN_POSITIVE);
-    Peak {
-        from,
-        to,
-        half,
-        noise: scene.kernel_sd(&kernel) / scale,
-        height: shape.iter().copied().fold(0.0, f64::max),
-        scale,
-        protons: near.iter().map(|s| s.share).sum(),
-        sticks: near,
-        kernel,
-    }
+    let protons = near.iter().map(|s| s.share).sum();
+    Peak { from, to, protons, sticks: near, kernel: OnceLock::new() }
 }

@@ -10,6 +10,10 @@ use serde::{Deserialize, Serialize};
 
 use crate::voigt::{Kernel, Voigt};
 
+mod row;
+
+pub use row::Row;
+
 /// Beyond this many Gaussian half widths `exp(-ln 2 u^2)` is below 1e-10 of its height.
 const GAUSS_REACH: f64 = 6.0;
 /// A core of a larger Lorentzian share is taken as a Lorentzian, of a smaller one as a Gaussian: the other part
