@@ -5,7 +5,7 @@ use super::molecule::{Amounts, Owner, amounts};
 use super::search::{Accepted, is_clear};
 use crate::evidence::{Witness, best};
 use crate::fit::scene::Scene;
-use crate::fit::template::Pose;
+use crate::fit::template::{Pose, SAME_STICK, merge};
 use crate::fit::window::{Member, WindowFit, fit};
 use crate::pattern::Pattern;
 
@@ -159,7 +159,7 @@ fn fit_all(
             slots.push(Slot { named: index, group: found.group });
             owners.push(Owner { molecule: index, protons: group.protons });
             members.push(Member {
-                sticks: group.sticks.clone(),
+                sticks: merge(&group.sticks, SAME_STICK * scene.width),
                 pose: Pose { at: found.at, stretch: 1.0, factor: found.factor },
                 area: accepted.found.amount * group.protons,
             });

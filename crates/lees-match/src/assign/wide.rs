@@ -138,17 +138,18 @@ fn crowd<'g>(scene: &Scene<'_>, group: &'g PatternGroup) -> &'g Crowd {
         let sticks = merge(&group.sticks, MERGED_WIDTHS * scene.width);
         let (low, high) = extent(&sticks, 0.0);
         let margin = EDGE_WIDTHS * scene.width;
-        let points = ((high - low + 2.0 * margin) / scene.hz).ceil() as usize + 1;
+        let step = scene.stride as f64 * scene.hz;
+        let points = ((high - low + 2.0 * margin) / step).ceil() as usize + 1;
         let mut shape = vec![0.0; points];
         for stick in &sticks {
-            let at = (margin - low + stick.offset) / scene.hz;
-            let reach = NEAR_WIDTHS * scene.width / scene.hz;
+            let at = (margin - low + stick.offset) / step;
+            let reach = NEAR_WIDTHS * scene.width / step;
             let (first, end) = ((at - reach).max(0.0) as usize, ((at + reach) as usize + 1).min(points));
-            let row = Row::about(at * scene.hz, first as f64 * scene.hz, scene.hz);
+            let row = Row::about(at * step, first as f64 * step, step);
             scene.shape.add_row(row, 1.0, stick.share, &mut shape[first.min(end)..end]);
         }
-        let power = dot(&shape, &shape).max(f64::MIN_POSITIVE);
-        Crowd { noise: scene.kernel_sd(&shape) / power / group.protons, sticks }
+        let power = dot(&shape, &shape).max(f64::MIN_POSITIVE) * scene.stride as f64;
+        Crowd { noise: scene.strides_sd(&shape) / power / group.protons, sticks }
     })
 }
 

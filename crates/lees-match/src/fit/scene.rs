@@ -2,6 +2,7 @@
 
 use lees_core::{LineKind, Ppm, ShiftAxis};
 use lees_process::lineshape::Row;
+use lees_process::noise::Correlation;
 use lees_process::{LineShape, Noise, Processed};
 
 use super::template::{Pose, Stick, extent, trace};
@@ -21,6 +22,8 @@ const SATELLITE_SHARE: (f64, f64) = (0.003, 0.0085);
 /// The two satellites of a pair stand symmetrically about the parent within this, in hertz.
 const MIRROR_HZ: f64 = 1.5;
 
+/// Places looked at in a line's width.
+const PLACES_PER_WIDTH: f64 = 3.0;
 /// What is taken off is drawn this many widths beyond its outer lines.
 const UNSEEN_WIDTHS: f64 = 6.0;
 
@@ -79,6 +82,10 @@ pub(crate) struct Scene<'a> {
     pub shape: LineShape,
     /// Its full width in hertz.
     pub width: f64,
+    /// Points from one place to the next where molecules are looked for.
+    pub stride: usize,
+    /// Noise of sums over so many points.
+    strides: Correlation,
     /// Fitted lines by growing position.
     pub lines: Vec<SceneLine>,
     /// The spectrum without any fitted line.
@@ -96,6 +103,7 @@ impl<'a> Scene<'a> {
         let quadrature = processed.spectrum.imaginary.as_ref().and_then(|q| q.as_slice());
         let hz = axis.hertz_per_point().0;
         let width = processed.shape.fwhm().0;
+        let stride = (width / PLACES_PER_WIDTH / hz).floor().max(1.0) as usize;
         let old = processed.spectrum.axis;
         let mut lines: Vec<SceneLine> = processed
             .lines
@@ -126,6 +134,8 @@ impl<'a> Scene<'a> {
             colour: 1.0,
             shape: processed.shape.clone(),
             width,
+            stride,
+            strides: processed.noise.of_sums(stride),
             lines,
             open: Vec::new(),
             unseen: Vec::new(),
@@ -224,9 +234,9 @@ impl Scene<'_> {
         self.shape.add_row(row, line.factor, line.area, points);
     }
 
-    /// Standard deviation of the inner product of unit noise with a kernel.
-    pub(crate) fn kernel_sd(&self, kernel: &[f64]) -> f64 {
-        self.noise.kernel_variance(kernel).max(0.0).sqrt()
+    /// Standard deviation of the inner product of unit noise, summed over strides, with a kernel.
+    pub(crate) fn strides_sd(&self, kernel: &[f64]) -> f64 {
+        self.strides.variance(kernel).max(0.0).sqrt()
     }
 
     /// The largest area, on either side, of a line whose carbon-13 satellites may stand at a position.

@@ -83,6 +83,9 @@ pub(crate) fn draw(
     drawn
 }
 
+/// Sticks within this many widths are drawn as one.
+pub(crate) const SAME_STICK: f64 = 0.05;
+
 /// Sticks closer together than `apart` hertz become one: they cannot be told apart in this spectrum.
 pub(crate) fn merge(sticks: &[Stick], apart: f64) -> Vec<Stick> {
     let mut sorted = sticks.to_vec();

@@ -65,7 +65,7 @@ pub(in crate::assign) fn witness(
     context: &Context,
 ) -> Option<Witness> {
     let centre = peak.centre(scene, at);
-    let unseen = peak.kernel(scene).unseen(scene, centre)?;
+    let unseen = *peak.kernel(scene).unseen(scene, centre, 1).1.first()?;
     let on = on_place(scene);
     let mut own = Own::default();
     let near = |reach: f64| scene.lines_within(at + peak.from - reach, at + peak.to + reach);
@@ -159,11 +159,12 @@ pub(super) fn along(
             own.add(&scene.lines, index, widest);
         }
     }
+    let centre = peak.centre(scene, first);
+    let (inside, unseen) = peak.kernel(scene).unseen(scene, centre, row.len());
     let one = |(place, own): (usize, Own)| {
-        let at = row.at(place);
-        let centre = peak.centre(scene, at);
-        let unseen = peak.kernel(scene).unseen(scene, centre)?;
-        let place = Place { at, centre: centre as usize };
+        let unseen = *unseen.get(place.checked_sub(inside.start)?)?;
+        let centre = centre + (place * scene.stride) as i64;
+        let place = Place { at: row.at(place), centre: centre as usize };
         Some((judge(scene, group, peak, place, unseen, &own, context), own))
     };
     owns.into_iter().enumerate().map(one).collect()
@@ -193,16 +194,19 @@ fn judge(
     let amount = own.left / peak.protons + unseen;
     let noise = scene.sigma[centre] * kernel.noise;
     let beside = BESIDE_TOLERANCE * own.beside.max(0.0);
-    let taken = (TAKEN_TOLERANCE * own.taken).hypot(beside) / peak.protons;
-    let doubtful = own.doubtful / peak.protons;
-    let mut u2 = noise * noise + (PATTERN_TOLERANCE * amount).powi(2) + taken * taken + doubtful * doubtful;
+    let taken = TAKEN_TOLERANCE * own.taken;
+    let uncertain =
+        (taken * taken + beside * beside + own.doubtful * own.doubtful) / (peak.protons * peak.protons);
+    let mut u2 = noise * noise + (PATTERN_TOLERANCE * amount).powi(2) + uncertain;
     let mut cover = f64::INFINITY;
     if amount * amount > CURIOUS * CURIOUS * u2 {
         let disturbed = NEIGHBOUR_TOLERANCE * neighbours(scene, at + peak.from, at + peak.to) / kernel.height;
         let satellites = SATELLITE_SHARE * scene.satellite_parents(position) / peak.protons;
         u2 += disturbed * disturbed + satellites * satellites;
-        let place = own.largest.map_or(position, |index| scene.lines[index].at);
-        cover = context.cover(scene, place, amount * group.protons, amount * group.together);
+        if amount > 0.0 {
+            let place = own.largest.map_or(position, |index| scene.lines[index].at);
+            cover = context.cover(scene, place, amount * group.protons, amount * group.together);
+        }
     }
     let missing_cap = if group.exchangeable { 0.0 } else { MISSING_CAP };
     Witness { amount, u: u2.sqrt(), cover, missing_cap }

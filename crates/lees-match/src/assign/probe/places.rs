@@ -6,13 +6,11 @@ use super::{PATTERN_TOLERANCE, furthest};
 use crate::assign::context::Context;
 use crate::assign::partner::is_of_larger;
 use crate::assign::wide::{band, crowded, is_crowded};
-use crate::evidence::{Witness, gain};
+use crate::evidence::{Witness, cost, gain};
 use crate::fit::scene::Scene;
 use crate::fit::template::extent;
 use crate::pattern::{Pattern, PatternGroup};
 
-/// Places looked at in a line's width.
-const PLACES_PER_WIDTH: f64 = 3.0;
 /// What it costs to call a line of a larger multiplet a signal of its own (natural logarithm).
 const PARTNER_COVER: f64 = 1.0;
 /// The exponential of anything less is lost beside 1.
@@ -28,6 +26,8 @@ pub(in crate::assign) struct GroupScan {
     pub(in crate::assign) places: Vec<f64>,
     /// Log-probability of each place; the probabilities sum to 1.
     pub(in crate::assign) prior: Vec<f64>,
+    /// What no amount at all costs at each place.
+    pub(in crate::assign) nothing: Vec<f64>,
     /// What each peak says at each place, place by place.
     pub(in crate::assign) witnesses: Vec<Witness>,
     /// Share of the area at each place that no other molecule has taken.
@@ -46,6 +46,7 @@ impl GroupScan {
         Self {
             places: vec![at],
             prior: vec![0.0],
+            nothing: vec![witness.cost(0.0)],
             witnesses: vec![witness],
             fresh: vec![1.0],
             shares: vec![1.0],
@@ -89,7 +90,11 @@ impl GroupScan {
     /// The likeliest place at an amount, what the group gains there, and the log-evidence with all places counted by
     /// their probability: many places that noise alone may favour weigh as much as they should.
     pub(super) fn at(&self, amount: f64) -> (usize, f64, f64) {
-        let gains: Vec<f64> = self.by_place().map(|(peaks, prior)| gain(peaks, amount) + prior).collect();
+        let gains: Vec<f64> = self
+            .by_place()
+            .zip(&self.nothing)
+            .map(|((peaks, prior), nothing)| prior + nothing - cost(peaks, amount))
+            .collect();
         let (place, most) = gains
             .iter()
             .enumerate()
@@ -135,7 +140,7 @@ pub(super) fn scan(
     if is_crowded(peaks) {
         return crowded(scene, group, context, reach);
     }
-    let step = (scene.width / PLACES_PER_WIDTH / scene.hz).floor().max(1.0) * scene.hz;
+    let step = scene.stride as f64 * scene.hz;
     let expected = scene.position(group.expected);
     let row = Row { expected, step, beside: (reach / step).ceil() as usize };
     let company: Company = company(scene, pattern, group, context);
@@ -160,6 +165,7 @@ pub(super) fn scan(
     let mut scan = GroupScan {
         places: Vec::with_capacity(row.len()),
         prior: Vec::with_capacity(row.len()),
+        nothing: Vec::with_capacity(row.len()),
         witnesses: Vec::with_capacity(row.len() * peaks.len()),
         fresh: Vec::with_capacity(row.len()),
         shares,
@@ -179,6 +185,7 @@ pub(super) fn scan(
         scan.prior.push(-0.5 * (SHIFT_FREEDOM + 1.0) * (t * t / SHIFT_FREEDOM).ln_1p());
         scan.fresh.push(if left + taken > 0.0 { left / (left + taken) } else { 1.0 });
         scan.witnesses.extend(all().map(|(witness, _)| *witness));
+        scan.nothing.push(all().map(|(witness, _)| witness.cost(0.0)).sum());
     }
     let whole = scan.prior.iter().map(|p| p.exp()).sum::<f64>().ln();
     scan.prior.iter_mut().for_each(|p| *p -= whole);

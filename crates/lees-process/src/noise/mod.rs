@@ -4,8 +4,12 @@
 //! `sigma sqrt(m)`. The noise's power against time in the FID (its "time profile") is measured from segments of
 //! signal-free points (Welch, IEEE Trans. Audio Electroacoust. 1967, 15, 70) and all colour follows from it.
 
+mod correlation;
+
 use num_complex::Complex64;
 use rustfft::FftPlanner;
+
+pub use correlation::Correlation;
 
 /// Standard deviation of a normal variable over its median absolute value.
 const MAD_TO_SIGMA: f64 = 1.482_602_218_505_602;
@@ -30,16 +34,13 @@ const SPOILED_BINS: usize = 3;
 /// Bins from which the lowest are extrapolated.
 const EXTRAPOLATE_FROM: usize = 16;
 
-/// Lags summed at once.
-const LAGS: usize = 8;
-
 /// Local noise and its colour.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Noise {
     sigmas: Vec<f64>,
     points: usize,
     typical: f64,
-    correlation: Vec<f64>,
+    correlation: Correlation,
     profile: Vec<f64>,
 }
 
@@ -53,7 +54,13 @@ impl Noise {
     /// ```
     #[must_use]
     pub fn white(sigma: f64, points: usize) -> Self {
-        Self { sigmas: vec![sigma], points, typical: sigma, correlation: vec![1.0], profile: vec![1.0; 2] }
+        Self {
+            sigmas: vec![sigma],
+            points,
+            typical: sigma,
+            correlation: Correlation::white(),
+            profile: vec![1.0; 2],
+        }
     }
 
     /// Standard deviation of the point at `index`, in intensity units.
@@ -129,10 +136,18 @@ impl Noise {
     /// ```
     #[must_use]
     pub fn kernel_variance(&self, kernel: &[f64]) -> f64 {
-        let reach = self.correlation.len().min(kernel.len());
-        let lags: Vec<f64> = (0..reach).step_by(LAGS).flat_map(|first| lags(kernel, first)).collect();
-        let white: f64 = lags.first().copied().unwrap_or(0.0);
-        white + 2.0 * (1..reach).map(|k| self.correlation[k] * lags[k]).sum::<f64>()
+        self.correlation.variance(kernel)
+    }
+
+    /// The correlation of sums over `points` neighbouring points each, laid end to end: coarser kernels cost less.
+    ///
+    /// ```
+    /// let pairs = lees_process::Noise::white(3.0, 1000).of_sums(2);
+    /// assert!((pairs.variance(&[1.0, 3.0]) - 20.0).abs() < 1e-12, "2 + 2 * 9 for white noise");
+    /// ```
+    #[must_use]
+    pub fn of_sums(&self, points: usize) -> Correlation {
+        self.correlation.of_sums(points)
     }
 
     /// Gives back the noise that a baseline smoother of `period_hz` took out with the baseline: it follows the
@@ -146,17 +161,18 @@ impl Noise {
 
     fn sum_factor(&self, points: usize) -> f64 {
         let m = points.max(1);
-        let reach = self.correlation.len();
+        let correlation = self.correlation.by_lag();
+        let reach = correlation.len();
         if m > reach {
             return self.blended_factor(m);
         }
-        let partial: f64 = (1..m).map(|k| (1.0 - k as f64 / m as f64) * self.correlation[k]).sum();
+        let partial: f64 = (1..m).map(|k| (1.0 - k as f64 / m as f64) * correlation[k]).sum();
         (1.0 + 2.0 * partial).max(0.0)
     }
 
     /// Beyond the reach of the measured correlation the factor goes to the colour as `1 / points`.
     fn blended_factor(&self, points: usize) -> f64 {
-        let reach = self.correlation.len();
+        let reach = self.correlation.by_lag().len();
         if reach < 2 {
             return self.colour();
         }
@@ -180,30 +196,11 @@ impl Noise {
         let all: Vec<f64> = spread(residual, free, 0..points, 8192);
         let typical = deviation(&all).filter(|s| *s > 0.0).unwrap_or_else(|| first_guess(residual));
         let profile = time_profile(residual, free, typical).unwrap_or_else(|| vec![1.0; 2]);
-        let correlation = correlation_of(&profile);
+        let correlation = Correlation::of(&profile);
         let colour = profile[0].max(1.0);
         let sigmas = local_sigmas(residual, free, typical, colour);
         Self { sigmas, points, typical, correlation, profile }
     }
-}
-
-/// `sum_i kernel_(i + lag) kernel_i` for [`LAGS`] lags from `first`.
-fn lags(kernel: &[f64], first: usize) -> [f64; LAGS] {
-    let mut sums = [0.0; LAGS];
-    let ahead = kernel.get(first..).unwrap_or(&[]);
-    let common = (ahead.len() + 1).saturating_sub(LAGS);
-    for (first, here) in kernel.iter().enumerate().take(common) {
-        let Some(near) = ahead[first..].first_chunk::<LAGS>() else { break };
-        for lag in 0..LAGS {
-            sums[lag] += near[lag] * here;
-        }
-    }
-    for (lag, sum) in sums.iter_mut().enumerate() {
-        for i in common..ahead.len().saturating_sub(lag) {
-            *sum += ahead[i + lag] * kernel[i];
-        }
-    }
-    sums
 }
 
 /// At most about `most` free values of a range, evenly spread.
@@ -377,20 +374,4 @@ fn log_line(bins: &[f64]) -> (f64, f64) {
     }
     let slope = ((n * sxy - sx * sy) / (n * sxx - sx * sx)).min(0.0);
     ((sy - slope * sx) / n, slope)
-}
-
-/// Correlation by lag: the cosine transform of the time profile.
-fn correlation_of(profile: &[f64]) -> Vec<f64> {
-    let last = profile.len() - 1;
-    if last < 8 {
-        return vec![1.0];
-    }
-    let mut buffer = vec![Complex64::default(); 2 * last];
-    for (i, value) in profile.iter().enumerate() {
-        buffer[i] = Complex64::new(*value, 0.0);
-        buffer[(2 * last - i) % (2 * last)] = Complex64::new(*value, 0.0);
-    }
-    FftPlanner::new().plan_fft_forward(2 * last).process(&mut buffer);
-    let zero = buffer[0].re.max(f64::MIN_POSITIVE);
-    buffer.iter().take(last / 2).map(|b| b.re / zero).collect()
 }
