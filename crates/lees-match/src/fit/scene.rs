@@ -129,7 +129,7 @@ impl<'a> Scene<'a> {
             quadrature,
             axis,
             hz,
-            sigma: (0..y.len()).map(|i| processed.noise.sigma(i)).collect(),
+            sigma: processed.noise.sigmas(0..y.len()),
             noise: &processed.noise,
             colour: 1.0,
             shape: processed.shape.clone(),

@@ -13,6 +13,7 @@ use super::{FitLine, WidthKind, broad, divide, lorentzian_of};
 use crate::baseline::grid::Grid;
 use crate::baseline::{self, Baseline};
 use crate::detect::{self, Candidate};
+use crate::inner::larger;
 use crate::lineshape::{Row, ShapeParameters};
 use crate::noise::first_guess;
 use crate::{LineShape, Noise, Settings};
@@ -198,7 +199,7 @@ impl<'a> Search<'a> {
             let shape = line.shape(&self.found.shape, &lorentzian);
             shape.add_row(Row::about(line.position, origin, self.step), line.factor, line.area, &mut data);
         }
-        let sigma: Vec<f64> = range.map(|i| self.found.noise.sigma(i)).collect();
+        let sigma = self.found.noise.sigmas(range);
         let window = Window { values: &data, sigma: &sigma, origin, step: self.step };
         if fit_cluster(window, lines, &self.found.shape, &self.settings.lines, false).is_some() {
             for line in lines {
@@ -285,13 +286,14 @@ impl<'a> Search<'a> {
         let end = (((line.position + reach) / self.step).max(0.0) as usize).min(self.flat.len());
         let lorentzian = lorentzian_of(&self.found.shape);
         let shape = line.shape(&self.found.shape, &lorentzian);
+        let sigma: Vec<f64> = self.found.noise.sigmas(start..end);
         let mut data: Vec<f64> = (start..end).map(|i| self.flat[i] - self.found.model[i]).collect();
+        let left = data.iter().zip(&sigma).map(|(d, s)| (d / s).powi(2)).sum();
         let row = Row::about(line.position, start as f64 * self.step, self.step);
         shape.add_row(row, line.factor, line.area, &mut data);
-        let sigma: Vec<f64> = (start..end).map(|i| self.found.noise.sigma(i)).collect();
         let window =
             Window { values: &data, sigma: &sigma, origin: start as f64 * self.step, step: self.step };
-        divide::two_lines(window, line, &self.found.shape, &self.settings.lines, colour)
+        divide::two_lines(window, line, &self.found.shape, &self.settings.lines, colour, left)
     }
 
     fn render(&mut self) {
@@ -400,14 +402,14 @@ fn differences(old: &[FitLine], new: &[FitLine]) -> (Vec<FitLine>, Vec<FitLine>)
 fn feet(model: &[f64], misfit: f64, step: f64) -> Vec<f64> {
     let reach = ((FEET_HZ / step / FEET_BLOCK as f64).ceil() as usize).max(1);
     let tops: Vec<f64> =
-        model.chunks(FEET_BLOCK).map(|c| c.iter().fold(0.0f64, |t, m| t.max(m.abs()))).collect();
-    let near: Vec<f64> = (0..tops.len())
-        .map(|k| {
-            let range = k.saturating_sub(reach)..(k + reach + 1).min(tops.len());
-            tops[range].iter().fold(0.0f64, |t, m| t.max(*m))
-        })
-        .collect();
-    model.iter().enumerate().map(|(i, m)| misfit * (m.abs() + FEET_SHARE * near[i / FEET_BLOCK])).collect()
+        model.chunks(FEET_BLOCK).map(|c| c.iter().fold(0.0f64, |t, m| larger(t, m.abs()))).collect();
+    let mut feet = Vec::with_capacity(model.len());
+    for (k, block) in model.chunks(FEET_BLOCK).enumerate() {
+        let near = &tops[k.saturating_sub(reach)..(k + reach + 1).min(tops.len())];
+        let foot = FEET_SHARE * near.iter().fold(0.0f64, |t, m| larger(t, *m));
+        feet.extend(block.iter().map(|m| misfit * (m.abs() + foot)));
+    }
+    feet
 }
 
 /// A spectrum without noise still needs a scale to weigh by.

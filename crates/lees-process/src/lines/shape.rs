@@ -195,7 +195,7 @@ impl Bench<'_> {
                 self.start.add_row(row, line.factor, line.area, &mut data);
             }
         }
-        let sigma = cluster.window.clone().map(|i| self.noise.sigma(i)).collect();
+        let sigma = self.noise.sigmas(cluster.window.clone());
         Model { lines, data, sigma, origin }
     }
 

@@ -342,6 +342,11 @@ impl LineShape {
     /// Finds maximum and full width.
     fn measure(&mut self) {
         let w = self.parameters.width;
+        if self.parameters.shoulder == 0.0 {
+            self.peak = self.profile(0.0).0;
+            self.fwhm = if matches!(self.core, Core::Lorentz(_)) { w } else { 2.0 * self.half_point(1.0) };
+            return;
+        }
         let mut at = 0.0;
         for _ in 0..20 {
             let step = 1e-4 * w;

@@ -11,6 +11,8 @@ use rustfft::FftPlanner;
 
 pub use correlation::Correlation;
 
+use crate::inner::sum;
+
 /// Standard deviation of a normal variable over its median absolute value.
 const MAD_TO_SIGMA: f64 = 1.482_602_218_505_602;
 /// Integral over `x` of `1 - (1 - h)^2` with `h = 1 / (1 + x^4)`: `5 pi / (8 sqrt 2)`.
@@ -83,6 +85,32 @@ impl Noise {
         let left = (position as usize).min(n - 2);
         let part = position - left as f64;
         self.sigmas[left] * (1.0 - part) + self.sigmas[left + 1] * part
+    }
+
+    /// Standard deviations of the points of a range, in intensity units.
+    ///
+    /// ```
+    /// let noise = lees_process::Noise::white(2.0, 1000);
+    /// assert_eq!(noise.sigmas(10..13), [2.0, 2.0, 2.0]);
+    /// ```
+    #[must_use]
+    pub fn sigmas(&self, range: std::ops::Range<usize>) -> Vec<f64> {
+        if let [everywhere] = self.sigmas[..] {
+            return vec![everywhere; range.len()];
+        }
+        let per_point = self.sigmas.len() as f64 / self.points.max(1) as f64;
+        let last = self.sigmas.len() - 1;
+        let mut out = Vec::with_capacity(range.len());
+        let mut first = range.start;
+        for (left, pair) in self.sigmas.windows(2).enumerate() {
+            // the points between two stretches' middles, and those beyond the outermost ones
+            let end = ((left as f64 + 1.5) / per_point - 0.5).ceil().max(0.0) as usize;
+            let end = if left + 1 == last { range.end } else { end.clamp(first, range.end) };
+            let place = |i: usize| ((i as f64 + 0.5) * per_point - 0.5).clamp(0.0, last as f64) - left as f64;
+            out.extend((first..end).map(|i| pair[0] + (pair[1] - pair[0]) * place(i)));
+            first = end;
+        }
+        out
     }
 
     /// The spectrum's typical standard deviation of a point.
@@ -312,7 +340,7 @@ fn time_profile(residual: &[f64], free: &[bool], typical: f64) -> Option<Vec<f64
     let mut buffer = vec![Complex64::default(); length];
     for start in starts.into_iter().step_by(stride) {
         let segment = &residual[start..start + length];
-        let mean = segment.iter().sum::<f64>() / length as f64;
+        let mean = sum(segment) / length as f64;
         if segment.iter().any(|v| (v - mean).abs() > 6.0 * typical) {
             continue;
         }

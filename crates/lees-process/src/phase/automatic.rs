@@ -5,11 +5,11 @@ use num_complex::Complex64;
 
 use super::correct::parts_mut;
 use super::group::{Clusters, ODD_SHAPE};
+use super::lines::fit_lines_in;
 use super::quiet::complex_noise;
 use super::straight::{Angle, Straight, straight};
 use super::{
     FittedLine, LinePhase, PhaseMethod, PhaseReport, PhaseSettings, check_real, correct, entropy_phase,
-    fit_lines,
 };
 use crate::Workspace;
 
@@ -143,7 +143,8 @@ pub(super) fn phases(
     sweeps: usize,
 ) -> Vec<FittedLine> {
     let least = MEMBER_SNR.min(settings.least_line_snr);
-    let lines = fit_lines(real, imaginary, LINES_PER_GROUP * settings.most_lines, least);
+    let noise = complex_noise(real, imaginary);
+    let lines = fit_lines_in(real, imaginary, LINES_PER_GROUP * settings.most_lines, least, noise);
     let mut clusters = Clusters::new(&lines);
     let usable = |clusters: &Clusters| {
         let mut lines = clusters.lines();
@@ -153,7 +154,6 @@ pub(super) fn phases(
     };
     let plain = usable(&clusters);
     let n = real.len();
-    let noise = complex_noise(real, imaginary);
     for _ in 0..sweeps {
         let found = usable(&clusters);
         let range = if found.len() >= settings.least_lines_for_ph1 { range } else { 0.0 };
