@@ -245,9 +245,10 @@ impl Scene<'_> {
         [(position - most, position - least), (position + least, position + most)]
             .into_iter()
             .flat_map(|(a, b)| &self.lines[self.lines_within(a, b)])
-            .filter(|line| self.is_satellite_distance(line, (line.at - position).abs()))
-            .map(|line| line.area)
-            .fold(0.0, f64::max)
+            .fold(0.0, |most, line| {
+                let counts = line.area > most && self.is_satellite_distance(line, (line.at - position).abs());
+                if counts { line.area } else { most }
+            })
     }
 
     /// Whether a line's carbon-13 satellites may stand this far from it, in hertz.

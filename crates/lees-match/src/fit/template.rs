@@ -60,6 +60,9 @@ pub(crate) fn trace(
     out
 }
 
+/// Derivatives are drawn this many widths from a line: beyond, they no longer steer it.
+const STEERING_WIDTHS: f64 = 12.0;
+
 /// Draws a pattern with its derivatives over points `range` spaced `hz` apart.
 pub(crate) fn draw(
     shape: &LineShape,
@@ -71,9 +74,16 @@ pub(crate) fn draw(
     let n = range.len();
     let mut drawn =
         Drawn { value: vec![0.0; n], by_at: vec![0.0; n], by_stretch: vec![0.0; n], by_factor: vec![0.0; n] };
+    let reach = STEERING_WIDTHS * shape.fwhm().0 * pose.factor;
     for stick in sticks {
         let centre = pose.at + stick.offset * pose.stretch;
-        shape.each_point(Row::about(centre, range.start as f64 * hz, hz), pose.factor, n, |k, point| {
+        let row = |point: usize| Row::about(centre, (range.start + point) as f64 * hz, hz);
+        let point = |at: f64| ((at / hz - range.start as f64).max(0.0) as usize).min(n);
+        let (near, far) = (point(centre - reach), point(centre + reach));
+        shape.add_row(row(0), pose.factor, stick.share, &mut drawn.value[..near]);
+        shape.add_row(row(far), pose.factor, stick.share, &mut drawn.value[far..]);
+        shape.each_point(row(near), pose.factor, far - near, |k, point| {
+            let k = near + k;
             drawn.value[k] += stick.share * point.value;
             drawn.by_at[k] -= stick.share * point.by_offset;
             drawn.by_stretch[k] -= stick.share * stick.offset * point.by_offset;

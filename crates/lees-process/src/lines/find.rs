@@ -104,6 +104,9 @@ pub(crate) fn find_upright(
         }
         search.misfit = divide::usual_misfit(&search.found, &search.flat, step).clamp(MISFITS.0, MISFITS.1);
         search.restore_baseline();
+        if round == 0 || last {
+            search.measure_noise();
+        }
         if round + 1 < rounds {
             search.add_from_residual();
         }
@@ -308,10 +311,9 @@ impl<'a> Search<'a> {
         let model = &mut self.found.model;
         match self.drawn.take().filter(|(_, by)| *by == shape) {
             Some((old, _)) => {
-                let (gone, new) = differences(&old, lines);
-                if gone.len() + new.len() < lines.len() {
-                    add(&gone, &shape, self.step, &mut self.far, model, -1.0);
-                    add(&new, &shape, self.step, &mut self.far, model, 1.0);
+                let changes = differences(&old, lines);
+                if changes.len() < lines.len() {
+                    add(&changes, &shape, self.step, &mut self.far, model);
                 } else {
                     render(lines, &shape, self.step, &mut self.far, model);
                 }
@@ -321,7 +323,7 @@ impl<'a> Search<'a> {
         self.drawn = Some((lines.to_vec(), shape));
     }
 
-    /// Broad lines and baseline together, then the noise again, lines taken away.
+    /// Broad lines and baseline together.
     fn restore_baseline(&mut self) {
         let (mut broad, sharp): (Vec<FitLine>, Vec<FitLine>) =
             self.found.lines.iter().partition(|l| l.width == WidthKind::Broad);
@@ -349,10 +351,14 @@ impl<'a> Search<'a> {
         self.sort();
         self.render();
         self.flatten();
+    }
+
+    /// The noise again, lines taken away.
+    fn measure_noise(&mut self) {
         let left: Vec<f64> = self.flat.iter().zip(&self.found.model).map(|(f, m)| f - m).collect();
         self.found.noise = Noise::measure(&left, &self.found.baseline.free_points());
-        if settings.baseline.enabled {
-            self.found.noise.restore(settings.baseline.period_hz, self.step);
+        if self.settings.baseline.enabled {
+            self.found.noise.restore(self.settings.baseline.period_hz, self.step);
         }
     }
 
@@ -376,25 +382,25 @@ impl<'a> Search<'a> {
     }
 }
 
-/// Lines of the first list that are not in the second, and the other way round; both sorted by position.
-fn differences(old: &[FitLine], new: &[FitLine]) -> (Vec<FitLine>, Vec<FitLine>) {
-    let (mut gone, mut come) = (Vec::new(), Vec::new());
+/// Lines of the first list that are not in the second, their areas negative, and the other way round; both sorted by position.
+fn differences(old: &[FitLine], new: &[FitLine]) -> Vec<FitLine> {
+    let mut changes = Vec::new();
     let (mut i, mut j) = (0, 0);
     while i < old.len() || j < new.len() {
         match (old.get(i), new.get(j)) {
             (Some(a), Some(b)) if a == b => (i, j) = (i + 1, j + 1),
             (Some(a), b) if b.is_none_or(|b| a.position <= b.position) => {
-                gone.push(*a);
+                changes.push(FitLine { area: -a.area, ..*a });
                 i += 1;
             }
             (_, Some(b)) => {
-                come.push(*b);
+                changes.push(*b);
                 j += 1;
             }
             (_, None) => break,
         }
     }
-    (gone, come)
+    changes
 }
 
 /// What the model may be wrong by at every point: the misfit's share of it, and a little of the tallest line

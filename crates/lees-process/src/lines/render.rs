@@ -36,18 +36,11 @@ pub struct FarField {
 /// ```
 pub fn render(lines: &[FitLine], shape: &LineShape, step: f64, far: &mut FarField, out: &mut [f64]) {
     out.fill(0.0);
-    add(lines, shape, step, far, out, 1.0);
+    add(lines, shape, step, far, out);
 }
 
-/// Adds `sign` times the sum of `lines` to `out`.
-pub(super) fn add(
-    lines: &[FitLine],
-    shape: &LineShape,
-    step: f64,
-    far: &mut FarField,
-    out: &mut [f64],
-    sign: f64,
-) {
+/// Adds the sum of `lines` to `out`.
+pub(super) fn add(lines: &[FitLine], shape: &LineShape, step: f64, far: &mut FarField, out: &mut [f64]) {
     let intervals = out.len().div_ceil(NODE);
     let FarField { ends, coarse } = far;
     ends.clear();
@@ -56,8 +49,7 @@ pub(super) fn add(
     coarse.resize(intervals.div_ceil(COARSE), (0.0, 0.0));
     let lorentzian = lorentzian_of(shape);
     for line in lines {
-        let signed = FitLine { area: sign * line.area, ..*line };
-        add_one(&signed, line.shape(shape, &lorentzian), step, (ends, coarse), out);
+        add_one(line, line.shape(shape, &lorentzian), step, (ends, coarse), out);
     }
     for (stretch, (left, right)) in ends.chunks_mut(COARSE).zip(coarse) {
         let rise = (*right - *left) / COARSE as f64;

@@ -4,10 +4,9 @@
 //! Pereyra, SIAM J. Numer. Anal. 1973, 10, 413, in the form of a joint Gauss-Newton step); positions and width
 //! factors follow by Levenberg-Marquardt with analytic derivatives.
 
-use std::ops::Range;
-
 use nalgebra::{Cholesky, DMatrix, DVector};
 
+use super::linear::{Slopes, nonnegative};
 use super::{FitLine, LineSettings, WidthKind, lorentzian_of};
 use crate::lineshape::Row;
 use crate::{LineShape, dot};
@@ -76,33 +75,6 @@ struct State {
     left: DVector<f64>,
     objective: f64,
     chi2: f64,
-}
-
-/// Derivatives of a line where they matter.
-struct Slopes {
-    first: usize,
-    by_position: Vec<f64>,
-    by_width: Vec<f64>,
-}
-
-impl Slopes {
-    fn range(&self) -> Range<usize> {
-        self.first..self.first + self.by_position.len()
-    }
-
-    /// The inner product of one of the derivatives with a column of the whole window.
-    fn times(&self, derivative: &[f64], column: &[f64]) -> f64 {
-        dot(derivative, &column[self.range()])
-    }
-
-    /// The inner product of one of the derivatives with one of another line.
-    fn times_slope(&self, derivative: &[f64], other: &Self, others: &[f64]) -> f64 {
-        let first = self.first.max(other.first);
-        match (derivative.get(first - self.first..), others.get(first - other.first..)) {
-            (Some(own), Some(theirs)) => dot(own, theirs),
-            _ => 0.0,
-        }
-    }
 }
 
 struct Problem<'a> {
@@ -446,30 +418,5 @@ impl Problem<'_> {
             area_covariance: covariance.view((0, 0), (p, p)).into_owned(),
             steps,
         })
-    }
-}
-
-/// Solves the normal equations with the first `bound` unknowns not below zero: the most negative is fixed at zero
-/// until none is left.
-fn nonnegative(gram: DMatrix<f64>, right: DVector<f64>, bound: usize) -> Option<DVector<f64>> {
-    let n = right.len();
-    let mut fixed = vec![false; n];
-    loop {
-        let (mut matrix, mut vector) = (gram.clone(), right.clone());
-        for k in (0..n).filter(|k| fixed[*k]) {
-            matrix.row_mut(k).fill(0.0);
-            matrix.column_mut(k).fill(0.0);
-            matrix[(k, k)] = 1.0;
-            vector[k] = 0.0;
-        }
-        for k in 0..n {
-            matrix[(k, k)] *= 1.0 + 1e-12;
-        }
-        let solution = Cholesky::new(matrix)?.solve(&vector);
-        let lowest = (0..bound).filter(|k| !fixed[*k]).min_by(|a, b| solution[*a].total_cmp(&solution[*b]));
-        match lowest {
-            Some(k) if solution[k] < 0.0 => fixed[k] = true,
-            _ => return Some(solution),
-        }
     }
 }

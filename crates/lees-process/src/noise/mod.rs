@@ -90,26 +90,40 @@ impl Noise {
     /// Standard deviations of the points of a range, in intensity units.
     ///
     /// ```
-    /// let noise = lees_process::Noise::white(2.0, 1000);
+    /// use lees_process::Noise;
+    /// let noise = Noise::white(2.0, 1000);
     /// assert_eq!(noise.sigmas(10..13), [2.0, 2.0, 2.0]);
+    /// let ripple = |i: u32| (1.0 + f64::from(i / 20_000)) * (0.7 * f64::from(i).powi(2)).sin();
+    /// let noise = Noise::measure(&(0..40_000).map(ripple).collect::<Vec<_>>(), &vec![true; 40_000]);
+    /// for (i, sigma) in noise.sigmas(0..40_000).into_iter().enumerate() {
+    ///     assert!((sigma / noise.sigma(i) - 1.0).abs() < 1e-9);
+    /// }
+    /// assert_eq!(noise.sigmas(39_990..40_000)[9], noise.sigma(39_999));
     /// ```
     #[must_use]
     pub fn sigmas(&self, range: std::ops::Range<usize>) -> Vec<f64> {
         if let [everywhere] = self.sigmas[..] {
             return vec![everywhere; range.len()];
         }
-        let per_point = self.sigmas.len() as f64 / self.points.max(1) as f64;
-        let last = self.sigmas.len() - 1;
+        // the middle of a stretch, in points; between middles straight lines, beyond the outermost ones level
+        let length = self.points.max(1) as f64 / self.sigmas.len() as f64;
+        let middle = |stretch: usize| (stretch as f64 + 0.5) * length - 0.5;
         let mut out = Vec::with_capacity(range.len());
-        let mut first = range.start;
+        let level = |out: &mut Vec<f64>, end: f64, sigma: f64| {
+            let end = (end.ceil().max(0.0) as usize).clamp(range.start, range.end);
+            out.resize(out.len().max(end - range.start), sigma);
+        };
+        level(&mut out, middle(0), self.sigmas[0]);
         for (left, pair) in self.sigmas.windows(2).enumerate() {
-            // the points between two stretches' middles, and those beyond the outermost ones
-            let end = ((left as f64 + 1.5) / per_point - 0.5).ceil().max(0.0) as usize;
-            let end = if left + 1 == last { range.end } else { end.clamp(first, range.end) };
-            let place = |i: usize| ((i as f64 + 0.5) * per_point - 0.5).clamp(0.0, last as f64) - left as f64;
-            out.extend((first..end).map(|i| pair[0] + (pair[1] - pair[0]) * place(i)));
-            first = end;
+            let rise = (pair[1] - pair[0]) / length;
+            let mut from_middle = (range.start + out.len()) as f64 - middle(left);
+            let end = (middle(left + 1).ceil().max(0.0) as usize).clamp(range.start, range.end) - range.start;
+            for _ in out.len()..end {
+                out.push(pair[0] + rise * from_middle);
+                from_middle += 1.0;
+            }
         }
+        level(&mut out, f64::INFINITY, self.sigmas[self.sigmas.len() - 1]);
         out
     }
 
@@ -335,21 +349,28 @@ fn time_profile(residual: &[f64], free: &[bool], typical: f64) -> Option<Vec<f64
         .map(|i| 0.5 - 0.5 * ((i as f64 + 0.5) / length as f64 * std::f64::consts::TAU).cos())
         .collect();
     let mut sums = vec![0.0; length / 2 + 1];
-    let mut used = 0.0;
     let stride = starts.len().div_ceil(MOST_SEGMENTS);
+    let calm: Vec<(&[f64], f64)> = starts
+        .into_iter()
+        .step_by(stride)
+        .map(|start| &residual[start..start + length])
+        .map(|segment| (segment, sum(segment) / length as f64))
+        .filter(|(segment, mean)| segment.iter().all(|v| (v - mean).abs() <= 6.0 * typical))
+        .collect();
+    let used = calm.len() as f64;
     let mut buffer = vec![Complex64::default(); length];
-    for start in starts.into_iter().step_by(stride) {
-        let segment = &residual[start..start + length];
-        let mean = sum(segment) / length as f64;
-        if segment.iter().any(|v| (v - mean).abs() > 6.0 * typical) {
-            continue;
+    let mut scratch = vec![Complex64::default(); fft.get_inplace_scratch_len()];
+    // two segments a transform, as real and imaginary part: the powers at a frequency and its opposite add up to both's
+    for pair in calm.chunks(2) {
+        let (re, im) = (pair[0], pair.get(1).copied().unwrap_or((&[], 0.0)));
+        buffer.iter_mut().zip(re.0).zip(&window).for_each(|((b, v), w)| *b = Complex64::from((v - re.1) * w));
+        buffer.iter_mut().zip(im.0).zip(&window).for_each(|((b, v), w)| b.im = (v - im.1) * w);
+        fft.process_with_scratch(&mut buffer, &mut scratch);
+        sums[0] += buffer[0].norm_sqr();
+        let opposite = buffer.iter().rev();
+        for ((s, b), o) in sums[1..].iter_mut().zip(&buffer[1..]).zip(opposite) {
+            *s += 0.5 * (b.norm_sqr() + o.norm_sqr());
         }
-        for ((b, v), w) in buffer.iter_mut().zip(segment).zip(&window) {
-            *b = Complex64::new((v - mean) * w, 0.0);
-        }
-        fft.process(&mut buffer);
-        sums.iter_mut().zip(&buffer).for_each(|(s, b)| *s += b.norm_sqr());
-        used += 1.0;
     }
     (used >= FEWEST_SEGMENTS as f64 / 2.0).then(|| tidy_profile(&sums))
 }

@@ -95,8 +95,22 @@ fn turned_left(spectrum: &mut Spectrum) -> bool {
     points.zip(next).map(|(a, b)| (a.conj() * b).im).sum::<f64>() < 0.0
 }
 
-pub(super) fn by_lines(
+fn by_lines(
     spectrum: &mut Spectrum,
+    lines: Vec<FittedLine>,
+    settings: &PhaseSettings,
+    warnings: Vec<String>,
+) -> PhaseReport {
+    let report = told_by_lines(spectrum, lines, settings, warnings);
+    if report.applied {
+        correct(spectrum, report.ph0_deg, report.ph1_deg, report.pivot);
+    }
+    report
+}
+
+/// What lines tell of the phase, said as if it were taken off.
+pub(super) fn told_by_lines(
+    spectrum: &Spectrum,
     lines: Vec<FittedLine>,
     settings: &PhaseSettings,
     mut warnings: Vec<String>,
@@ -107,7 +121,6 @@ pub(super) fn by_lines(
     let Some(line) = straight(&angles(&lines, n), range) else {
         return PhaseReport::nothing("the phases of the lines do not agree on anything");
     };
-    correct(spectrum, line.at_pivot.to_degrees(), line.slope.to_degrees(), line.pivot * n as f64);
     if !free {
         warnings.push(format!(
             "{} strong line(s) over a narrow range: the first-order phase is taken as 0",

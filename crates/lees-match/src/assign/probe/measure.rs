@@ -2,7 +2,7 @@
 
 use std::ops::Range;
 
-use super::peak::Peak;
+use super::peak::{Kernel, Peak};
 use super::{MISSING_CAP, PATTERN_TOLERANCE, TAKEN_TOLERANCE};
 use crate::assign::context::Context;
 use crate::evidence::Witness;
@@ -72,7 +72,8 @@ pub(in crate::assign) fn witness(
     own.beside = scene.lines[near(on.max(BESIDE_HZ))].iter().map(|line| line.taken).sum();
     let widest = widest(scene, peak);
     near(on).for_each(|index| own.add(&scene.lines, index, widest));
-    Some(judge(scene, group, peak, Place { at, centre: centre as usize }, unseen, &own, context))
+    let measured = Measured { peak, kernel: peak.kernel(scene), group };
+    Some(measured.judge(scene, Place { at, centre: centre as usize }, unseen, &own, context))
 }
 
 /// Area that stands at a place.
@@ -136,12 +137,32 @@ impl Row {
     }
 }
 
-/// What a peak says at every place of a row, and what stands there; `None` beyond the spectrum's ends.
+/// The places of a row worth looking at, by number, and how many places each stands for: all where a line stands in the place of
+/// some peak, every other one elsewhere.
+pub(super) fn spots(scene: &Scene<'_>, peaks: &[Peak], row: Row) -> Vec<(usize, f64)> {
+    let on = on_place(scene);
+    let (first, last) = (row.at(0), row.at(row.len() - 1));
+    let mut met = vec![false; row.len()];
+    for peak in peaks {
+        for line in &scene.lines[scene.lines_within(first + peak.from - on, last + peak.to + on)] {
+            met[row.within(line.at - peak.to - on, line.at - peak.from + on)].fill(true);
+        }
+    }
+    let stands_for = |(place, met): (usize, bool)| match (met, (place + row.beside).is_multiple_of(2)) {
+        (true, _) => Some((place, 1.0)),
+        (false, true) => Some((place, 2.0)),
+        (false, false) => None,
+    };
+    met.into_iter().enumerate().filter_map(stands_for).collect()
+}
+
+/// What a peak says at some of the places of a row, and what stands there; `None` beyond the spectrum's ends.
 pub(super) fn along(
     scene: &Scene<'_>,
     group: Company,
     peak: &Peak,
     row: Row,
+    spots: &[(usize, f64)],
     context: &Context,
 ) -> Vec<Option<(Witness, Own)>> {
     let on = on_place(scene);
@@ -159,15 +180,16 @@ pub(super) fn along(
             own.add(&scene.lines, index, widest);
         }
     }
+    let measured = Measured { peak, kernel: peak.kernel(scene), group };
     let centre = peak.centre(scene, first);
-    let (inside, unseen) = peak.kernel(scene).unseen(scene, centre, row.len());
-    let one = |(place, own): (usize, Own)| {
-        let unseen = *unseen.get(place.checked_sub(inside.start)?)?;
-        let centre = centre + (place * scene.stride) as i64;
-        let place = Place { at: row.at(place), centre: centre as usize };
-        Some((judge(scene, group, peak, place, unseen, &own, context), own))
+    let (inside, unseen) = measured.kernel.unseen(scene, centre, row.len());
+    let one = |&(number, _): &(usize, f64)| {
+        let unseen = *unseen.get(number.checked_sub(inside.start)?)?;
+        let centre = centre + (number * scene.stride) as i64;
+        let place = Place { at: row.at(number), centre: centre as usize };
+        Some((measured.judge(scene, place, unseen, &owns[number], context), owns[number]))
     };
-    owns.into_iter().enumerate().map(one).collect()
+    spots.iter().map(one).collect()
 }
 
 /// A place of a group.
@@ -179,37 +201,47 @@ struct Place {
     centre: usize,
 }
 
-/// The amount by what stands at a peak's place and by what the fitted lines do not hold there, `unseen`.
-fn judge(
-    scene: &Scene<'_>,
+/// A peak of a group, as drawn.
+#[derive(Clone, Copy)]
+struct Measured<'a> {
+    peak: &'a Peak,
+    kernel: &'a Kernel,
     group: Company,
-    peak: &Peak,
-    Place { at, centre }: Place,
-    unseen: f64,
-    own: &Own,
-    context: &Context,
-) -> Witness {
-    let position = at + (peak.from + peak.to) / 2.0;
-    let kernel = peak.kernel(scene);
-    let amount = own.left / peak.protons + unseen;
-    let noise = scene.sigma[centre] * kernel.noise;
-    let beside = BESIDE_TOLERANCE * own.beside.max(0.0);
-    let taken = TAKEN_TOLERANCE * own.taken;
-    let uncertain =
-        (taken * taken + beside * beside + own.doubtful * own.doubtful) / (peak.protons * peak.protons);
-    let mut u2 = noise * noise + (PATTERN_TOLERANCE * amount).powi(2) + uncertain;
-    let mut cover = f64::INFINITY;
-    if amount * amount > CURIOUS * CURIOUS * u2 {
-        let disturbed = NEIGHBOUR_TOLERANCE * neighbours(scene, at + peak.from, at + peak.to) / kernel.height;
-        let satellites = SATELLITE_SHARE * scene.satellite_parents(position) / peak.protons;
-        u2 += disturbed * disturbed + satellites * satellites;
-        if amount > 0.0 {
-            let place = own.largest.map_or(position, |index| scene.lines[index].at);
-            cover = context.cover(scene, place, amount * group.protons, amount * group.together);
+}
+
+impl Measured<'_> {
+    /// The amount by what stands at a peak's place and by what the fitted lines do not hold there, `unseen`.
+    fn judge(
+        &self,
+        scene: &Scene<'_>,
+        Place { at, centre }: Place,
+        unseen: f64,
+        own: &Own,
+        context: &Context,
+    ) -> Witness {
+        let Self { peak, kernel, group } = *self;
+        let amount = own.left / peak.protons + unseen;
+        let noise = scene.sigma[centre] * kernel.noise;
+        let beside = BESIDE_TOLERANCE * own.beside.max(0.0);
+        let taken = TAKEN_TOLERANCE * own.taken;
+        let uncertain =
+            (taken * taken + beside * beside + own.doubtful * own.doubtful) / (peak.protons * peak.protons);
+        let mut u2 = noise * noise + (PATTERN_TOLERANCE * amount).powi(2) + uncertain;
+        let mut cover = f64::INFINITY;
+        if amount * amount > CURIOUS * CURIOUS * u2 {
+            let disturbed =
+                NEIGHBOUR_TOLERANCE * neighbours(scene, at + peak.from, at + peak.to) / kernel.height;
+            let position = at + (peak.from + peak.to) / 2.0;
+            let satellites = SATELLITE_SHARE * scene.satellite_parents(position) / peak.protons;
+            u2 += disturbed * disturbed + satellites * satellites;
+            if amount > 0.0 {
+                let place = own.largest.map_or(position, |index| scene.lines[index].at);
+                cover = context.cover(scene, place, amount * group.protons, amount * group.together);
+            }
         }
+        let missing_cap = if group.exchangeable { 0.0 } else { MISSING_CAP };
+        Witness { amount, u: u2.sqrt(), cover, missing_cap }
     }
-    let missing_cap = if group.exchangeable { 0.0 } else { MISSING_CAP };
-    Witness { amount, u: u2.sqrt(), cover, missing_cap }
 }
 
 /// Whether a peak says enough for what disturbs it to be looked up.

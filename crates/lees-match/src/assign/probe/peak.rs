@@ -90,7 +90,11 @@ impl Kernel {
         let start = (from + first * stride) as usize;
         let strides = inside.len() + self.values.len() - 1;
         let stretch = &scene.open[start..start + strides * scene.stride];
-        let sums: Vec<f64> = stretch.chunks(scene.stride).map(|points| points.iter().sum()).collect();
+        let mut sums = vec![0.0; strides];
+        for point in 0..scene.stride {
+            let points = stretch[point..].iter().step_by(scene.stride);
+            sums.iter_mut().zip(points).for_each(|(sum, value)| *sum += value);
+        }
         let mut amounts = vec![0.0; inside.len()];
         for (shift, value) in self.values.iter().enumerate() {
             amounts.iter_mut().zip(&sums[shift..]).for_each(|(amount, sum)| *amount += value * sum);

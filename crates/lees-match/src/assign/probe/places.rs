@@ -1,6 +1,6 @@
 //! A group at every place where it may stand.
 
-use super::measure::{Company, Own, Row, along, company, is_curious};
+use super::measure::{Company, Own, Row, along, company, is_curious, spots};
 use super::peak::peaks;
 use super::{PATTERN_TOLERANCE, furthest};
 use crate::assign::context::Context;
@@ -14,9 +14,7 @@ use crate::pattern::{Pattern, PatternGroup};
 /// What it costs to call a line of a larger multiplet a signal of its own (natural logarithm).
 const PARTNER_COVER: f64 = 1.0;
 /// The exponential of anything less is lost beside 1.
-const NOTHING: f64 = -40.0;
-/// Degrees of freedom of Student's t for shifts: tables have their outliers.
-const SHIFT_FREEDOM: f64 = 4.0;
+const NOTHING: f64 = -30.0;
 /// Amounts proposed by one group at most.
 const PROPOSALS: usize = 4;
 
@@ -123,6 +121,12 @@ impl GroupScan {
     }
 }
 
+/// Density, but for its height, of Student's t with four degrees of freedom, for shifts: tables have their outliers.
+fn student(t: f64) -> f64 {
+    let q = (1.0 + t * t / 4.0).recip();
+    q * q * q.sqrt()
+}
+
 /// Measures a group at every place within its tolerance.
 pub(super) fn scan(
     scene: &Scene<'_>,
@@ -144,8 +148,9 @@ pub(super) fn scan(
     let expected = scene.position(group.expected);
     let row = Row { expected, step, beside: (reach / step).ceil() as usize };
     let company: Company = company(scene, pattern, group, context);
+    let spots = spots(scene, peaks, row);
     let mut seen: Vec<Vec<Option<(Witness, Own)>>> =
-        peaks.iter().map(|peak| along(scene, company, peak, row, context)).collect();
+        peaks.iter().map(|peak| along(scene, company, peak, row, &spots, context)).collect();
     let kin = kin(scene, pattern, group);
     let mut larger: Vec<(usize, bool)> = Vec::new();
     let mut is_larger = |line: usize| match larger.iter().find(|(known, _)| *known == line) {
@@ -173,8 +178,8 @@ pub(super) fn scan(
         bound: false,
     };
     let spread = (group.spread.0 * scene.field()).max(0.5 * scene.width);
-    for place in 0..row.len() {
-        let all = || seen.iter().map_while(|peak| peak[place].as_ref());
+    for (number, (place, stands_for)) in spots.into_iter().enumerate() {
+        let all = || seen.iter().map_while(|peak| peak[number].as_ref());
         if all().count() < peaks.len() {
             continue;
         }
@@ -182,13 +187,13 @@ pub(super) fn scan(
         let at = row.at(place);
         let t = (at - expected) / spread;
         scan.places.push(at);
-        scan.prior.push(-0.5 * (SHIFT_FREEDOM + 1.0) * (t * t / SHIFT_FREEDOM).ln_1p());
+        scan.prior.push(stands_for * student(t));
         scan.fresh.push(if left + taken > 0.0 { left / (left + taken) } else { 1.0 });
         scan.witnesses.extend(all().map(|(witness, _)| *witness));
         scan.nothing.push(all().map(|(witness, _)| witness.cost(0.0)).sum());
     }
-    let whole = scan.prior.iter().map(|p| p.exp()).sum::<f64>().ln();
-    scan.prior.iter_mut().for_each(|p| *p -= whole);
+    let whole: f64 = scan.prior.iter().sum();
+    scan.prior.iter_mut().for_each(|p| *p = (*p / whole).ln());
     (!scan.places.is_empty()).then_some(scan)
 }
 
