@@ -95,10 +95,10 @@ fn running_mean(values: &[f64], half: usize) -> Vec<f64> {
     let mut sum: f64 = values[..length].iter().sum();
     let mut out = vec![sum * scale; half + 1];
     out.reserve(n);
-    for (new, old) in values[length..].iter().zip(values) {
+    out.extend(values[length..].iter().zip(values).map(|(new, old)| {
         sum += new - old;
-        out.push(sum * scale);
-    }
+        sum * scale
+    }));
     out.resize(n, sum * scale);
     out
 }

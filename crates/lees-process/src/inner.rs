@@ -10,18 +10,27 @@ const SUMS: usize = 8;
 /// assert_eq!(lees_process::dot(&[1.0, 2.0, 3.0], &[4.0, 5.0, 6.0]), 32.0);
 /// ```
 #[must_use]
+#[allow(clippy::needless_range_loop)]
 pub fn dot(a: &[f64], b: &[f64]) -> f64 {
     let n = a.len().min(b.len());
     let mut sums = [0.0; SUMS];
     let ((whole, rest), (others, tail)) = (a[..n].as_chunks::<SUMS>(), b[..n].as_chunks::<SUMS>());
-    for (x, y) in whole.iter().zip(others) {
+    let others = &others[..whole.len()];
+    // by number, since a pair of iterators is not always compiled into vector code
+    for k in 0..whole.len() {
+        let (x, y) = (&whole[k], &others[k]);
         for lane in 0..SUMS {
             sums[lane] += x[lane] * y[lane];
         }
     }
-    let (low, high) = sums.split_at(SUMS / 2);
-    let total = low.iter().zip(high).map(|(x, y)| x + y).sum();
-    rest.iter().zip(tail).fold(total, |total, (x, y)| total + x * y)
+    let mut total = 0.0;
+    for lane in 0..SUMS / 2 {
+        total += sums[lane] + sums[lane + SUMS / 2];
+    }
+    for k in 0..rest.len() {
+        total += rest[k] * tail[k];
+    }
+    total
 }
 
 /// The sum of a column, in running sums as [`dot`].

@@ -248,7 +248,10 @@ impl Noise {
 /// At most about `most` free values of a range, evenly spread.
 fn spread(values: &[f64], free: &[bool], range: std::ops::Range<usize>, most: usize) -> Vec<f64> {
     let stride = (range.len() / most.max(1)).max(1);
-    range.step_by(stride).filter(|i| free.get(*i).copied().unwrap_or(false)).map(|i| values[i]).collect()
+    let mut out = Vec::with_capacity(range.len() / stride + 1);
+    let within = values[range.clone()].iter().zip(free.get(range).unwrap_or(&[]));
+    out.extend(within.step_by(stride).filter(|(_, free)| **free).map(|(value, _)| *value));
+    out
 }
 
 /// Clipped standard deviation about the median; `None` for fewer than 64 values.

@@ -156,7 +156,17 @@ pub(super) fn spots(scene: &Scene<'_>, peaks: &[Peak], row: Row) -> Vec<(usize, 
     met.into_iter().enumerate().filter_map(stands_for).collect()
 }
 
-/// What a peak says at some of the places of a row, and what stands there; `None` beyond the spectrum's ends.
+/// What a peak says at some of the places of a row, and what stands there.
+pub(super) struct Seen {
+    /// The first of them that does not reach beyond the spectrum's ends.
+    pub(super) first: usize,
+    /// What is said from there on as far as the spectrum reaches.
+    pub(super) witnesses: Vec<Witness>,
+    /// What stands there.
+    pub(super) owns: Vec<Own>,
+}
+
+/// What a peak says at some of the places of a row.
 pub(super) fn along(
     scene: &Scene<'_>,
     group: Company,
@@ -164,7 +174,7 @@ pub(super) fn along(
     row: Row,
     spots: &[(usize, f64)],
     context: &Context,
-) -> Vec<Option<(Witness, Own)>> {
+) -> Seen {
     let on = on_place(scene);
     let mut owns = vec![Own::default(); row.len()];
     let (first, last) = (row.at(0), row.at(row.len() - 1));
@@ -183,13 +193,18 @@ pub(super) fn along(
     let measured = Measured { peak, kernel: peak.kernel(scene), group };
     let centre = peak.centre(scene, first);
     let (inside, unseen) = measured.kernel.unseen(scene, centre, row.len());
-    let one = |&(number, _): &(usize, f64)| {
-        let unseen = *unseen.get(number.checked_sub(inside.start)?)?;
+    let first = spots.partition_point(|spot| spot.0 < inside.start);
+    let spots = &spots[first..spots.partition_point(|spot| spot.0 < inside.end).max(first)];
+    let judge = |&(number, _): &(usize, f64)| {
         let centre = centre + (number * scene.stride) as i64;
         let place = Place { at: row.at(number), centre: centre as usize };
-        Some((measured.judge(scene, place, unseen, &owns[number], context), owns[number]))
+        measured.judge(scene, place, unseen[number - inside.start], &owns[number], context)
     };
-    spots.iter().map(one).collect()
+    Seen {
+        first,
+        witnesses: spots.iter().map(judge).collect(),
+        owns: spots.iter().map(|spot| owns[spot.0]).collect(),
+    }
 }
 
 /// A place of a group.

@@ -1,6 +1,6 @@
 //! A group at every place where it may stand.
 
-use super::measure::{Company, Own, Row, along, company, is_curious, spots};
+use super::measure::{Company, Row, Seen, along, company, is_curious, spots};
 use super::peak::peaks;
 use super::{PATTERN_TOLERANCE, furthest};
 use crate::assign::context::Context;
@@ -149,7 +149,7 @@ pub(super) fn scan(
     let row = Row { expected, step, beside: (reach / step).ceil() as usize };
     let company: Company = company(scene, pattern, group, context);
     let spots = spots(scene, peaks, row);
-    let mut seen: Vec<Vec<Option<(Witness, Own)>>> =
+    let mut seen: Vec<Seen> =
         peaks.iter().map(|peak| along(scene, company, peak, row, &spots, context)).collect();
     let kin = kin(scene, pattern, group);
     let mut larger: Vec<(usize, bool)> = Vec::new();
@@ -161,9 +161,14 @@ pub(super) fn scan(
             answer
         }
     };
-    for (witness, own) in seen.iter_mut().flatten().flatten() {
-        if is_curious(witness) && own.largest.is_some_and(&mut is_larger) {
-            witness.cover = witness.cover.min(PARTNER_COVER);
+    for Seen { witnesses, owns, .. } in &mut seen {
+        for (witness, own) in witnesses.iter_mut().zip(owns) {
+            if let Some(line) = own.largest
+                && is_curious(witness)
+                && is_larger(line)
+            {
+                witness.cover = witness.cover.min(PARTNER_COVER);
+            }
         }
     }
     let shares: Vec<f64> = peaks.iter().map(|peak| peak.protons).collect();
@@ -178,19 +183,23 @@ pub(super) fn scan(
         bound: false,
     };
     let spread = (group.spread.0 * scene.field()).max(0.5 * scene.width);
-    for (number, (place, stands_for)) in spots.into_iter().enumerate() {
-        let all = || seen.iter().map_while(|peak| peak[number].as_ref());
-        if all().count() < peaks.len() {
-            continue;
+    let first = seen.iter().map(|peak| peak.first).max().unwrap_or(0);
+    let end = seen.iter().map(|peak| peak.first + peak.witnesses.len()).min().unwrap_or(0);
+    for (number, &(place, stands_for)) in spots.iter().enumerate().take(end).skip(first) {
+        let (mut left, mut taken, mut nothing) = (0.0, 0.0, 0.0);
+        for peak in &seen {
+            let (own, witness) = (&peak.owns[number - peak.first], peak.witnesses[number - peak.first]);
+            left += own.left;
+            taken += own.taken;
+            nothing += witness.cost(0.0);
+            scan.witnesses.push(witness);
         }
-        let (left, taken) = all().fold((0.0, 0.0), |(l, t), (_, own)| (l + own.left, t + own.taken));
         let at = row.at(place);
         let t = (at - expected) / spread;
         scan.places.push(at);
         scan.prior.push(stands_for * student(t));
         scan.fresh.push(if left + taken > 0.0 { left / (left + taken) } else { 1.0 });
-        scan.witnesses.extend(all().map(|(witness, _)| *witness));
-        scan.nothing.push(all().map(|(witness, _)| witness.cost(0.0)).sum());
+        scan.nothing.push(nothing);
     }
     let whole: f64 = scan.prior.iter().sum();
     scan.prior.iter_mut().for_each(|p| *p = (*p / whole).ln());
