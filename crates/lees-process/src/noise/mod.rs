@@ -249,8 +249,9 @@ impl Noise {
 fn spread(values: &[f64], free: &[bool], range: std::ops::Range<usize>, most: usize) -> Vec<f64> {
     let stride = (range.len() / most.max(1)).max(1);
     let mut out = Vec::with_capacity(range.len() / stride + 1);
-    let within = values[range.clone()].iter().zip(free.get(range).unwrap_or(&[]));
-    out.extend(within.step_by(stride).filter(|(_, free)| **free).map(|(value, _)| *value));
+    let free = free.get(range.clone()).unwrap_or(&[]).iter().step_by(stride);
+    let within = values[range].iter().step_by(stride).zip(free);
+    out.extend(within.filter(|(_, free)| **free).map(|(value, _)| *value));
     out
 }
 
