@@ -26,6 +26,8 @@ const DENSE_SHARE: f64 = 0.5;
 const SATELLITE_U: f64 = 0.0054 * 0.58;
 /// Fainter sticks do not matter for satellites.
 const FAINT_STICK: f64 = 0.05;
+/// Most lines of no member that are fitted in a window: no spectrum has more, but a file with a wrong axis may.
+const MOST_FREE: usize = 150;
 /// Gauss-Newton steps: poses start within a line width, so that few are needed.
 const STEPS: usize = 6;
 /// Smaller changes than this, in widths or of a factor, end the steps.
@@ -122,8 +124,9 @@ fn fit_one(scene: &Scene<'_>, members: &mut [Member], group: Vec<usize>) -> Opti
     if range.len() < 8 {
         return None;
     }
-    let free = free_lines(scene, members, &group, from, to);
-    let data = foreground(scene, from, to, range.clone());
+    let mut free = free_lines(scene, members, &group, from, to);
+    let held = hold_weakest(scene, &mut free);
+    let data = foreground(scene, from, to, range.clone(), &held);
     let sigma = scene.sigma[range.start + range.len() / 2].max(f64::MIN_POSITIVE);
     let starts: Vec<Pose> = group.iter().map(|&k| members[k].pose).collect();
     let weights = weights(scene, &free, range.clone(), sigma);
@@ -180,6 +183,14 @@ fn free_lines(scene: &Scene<'_>, members: &[Member], group: &[usize], from: f64,
         !(claimed > 0.0 && line.area < FOREIGN_FACTOR * claimed) && line.kind != LineKind::Spike
     };
     scene.lines_within(from, to).filter(is_free).collect()
+}
+
+/// Takes the weakest lines beyond [`MOST_FREE`] out of a list and gives them: they stay as they were fitted.
+fn hold_weakest(scene: &Scene<'_>, free: &mut Vec<usize>) -> Vec<usize> {
+    free.sort_by(|a, b| scene.lines[*b].area.total_cmp(&scene.lines[*a].area));
+    let held = free.split_off(free.len().min(MOST_FREE));
+    free.sort_unstable();
+    held
 }
 
 /// Area that a member can account for in a line: all sticks of the unresolved runs that the line stands in. A wide line may have
@@ -287,11 +298,17 @@ fn summed(scene: &Scene<'_>, member: &Member, free: &[usize]) -> Option<Sum> {
     })
 }
 
-/// The data of the window without the tails of lines that stand outside it.
-fn foreground(scene: &Scene<'_>, from: f64, to: f64, range: std::ops::Range<usize>) -> Vec<f64> {
+/// The data of the window without the tails of lines that stand outside it, and without lines that are held.
+fn foreground(
+    scene: &Scene<'_>,
+    from: f64,
+    to: f64,
+    range: std::ops::Range<usize>,
+    held: &[usize],
+) -> Vec<f64> {
     let inside = scene.lines_within(from, to);
     let mut data: Vec<f64> = scene.residual[range.clone()].to_vec();
-    for l in inside {
+    for l in inside.filter(|l| !held.contains(l)) {
         scene.add_line(&scene.lines[l], range.start, &mut data);
     }
     data
