@@ -1,13 +1,13 @@
 //! Groups that show no lines one by one: bands of unknown structure, and multiplets so crowded that only their area counts.
 
 use super::context::Context;
-use super::probe::{GroupScan, MISSING_CAP, PATTERN_TOLERANCE, Peak, TAKEN_TOLERANCE, shift_prior};
+use super::probe::{GroupScan, MISSING_CAP, PATTERN_TOLERANCE, Peak, TAKEN_TOLERANCE, student};
 use crate::evidence::Witness;
 use crate::fit::scene::{Scene, SceneLine};
 use crate::fit::template::{Stick, extent, merge};
 use crate::pattern::PatternGroup;
-use lees_core::Hertz;
 use lees_process::dot;
+use lees_process::lineshape::Row;
 
 /// A band of unknown structure may reach this far beyond its tabulated range, in ppm ...
 const BAND_MARGIN: f64 = 0.03;
@@ -155,18 +155,18 @@ fn crowd<'g>(scene: &Scene<'_>, group: &'g PatternGroup) -> &'g Crowd {
         let sticks = merge(&group.sticks, MERGED_WIDTHS * scene.width);
         let (low, high) = extent(&sticks, 0.0);
         let margin = EDGE_WIDTHS * scene.width;
-        let points = ((high - low + 2.0 * margin) / scene.hz).ceil() as usize + 1;
+        let step = scene.stride as f64 * scene.hz;
+        let points = ((high - low + 2.0 * margin) / step).ceil() as usize + 1;
         let mut shape = vec![0.0; points];
         for stick in &sticks {
-            let at = (margin - low + stick.offset) / scene.hz;
-            let reach = NEAR_WIDTHS * scene.width / scene.hz;
+            let at = (margin - low + stick.offset) / step;
+            let reach = NEAR_WIDTHS * scene.width / step;
             let (first, end) = ((at - reach).max(0.0) as usize, ((at + reach) as usize + 1).min(points));
-            for (i, value) in shape.iter_mut().enumerate().take(end).skip(first) {
-                *value += stick.share * scene.shape.value(Hertz((i as f64 - at) * scene.hz), 1.0);
-            }
+            let row = Row::about(at * step, first as f64 * step, step);
+            scene.shape.add_row(row, 1.0, stick.share, &mut shape[first.min(end)..end]);
         }
-        let power = dot(&shape, &shape).max(f64::MIN_POSITIVE);
-        Crowd { noise: scene.kernel_sd(&shape) / power / group.protons, sticks }
+        let power = dot(&shape, &shape).max(f64::MIN_POSITIVE) * scene.stride as f64;
+        Crowd { noise: scene.strides_sd(&shape) / power / group.protons, sticks }
     })
 }
 
@@ -196,7 +196,7 @@ fn place(scene: &Scene<'_>, group: &PatternGroup, furthest: f64) -> (f64, f64) {
         .map(|k| (k, score(k)))
         .fold((0, 0.0), |best, next| if next.1 > best.1 { next } else { best });
     let at = expected + best.0 as f64 * step;
-    let weight = |k: i64| shift_prior(k as f64 * step / spread).exp();
+    let weight = |k: i64| student(k as f64 * step / spread);
     let near = (ONE_PLACE_HZ.max(scene.width) / step).round() as i64;
     let there: f64 = (best.0 - near..=best.0 + near).map(weight).sum();
     let all: f64 = (-count - near..=count + near).map(weight).sum();
