@@ -43,6 +43,8 @@ const NO_LINE: f64 = 0.65;
 const UNLIKE_COVER: f64 = 1.0;
 /// Lines narrower than this many common widths are sharp: a wider one may be all of a multiplet.
 const SHARP: f64 = 2.0;
+/// Area of one carbon-13 satellite over its parent's, with room for its inner structure and noise.
+const SATELLITE_SHARE: f64 = 0.0075;
 /// Of a line that the product accounts for, this share may be something else's.
 const PRODUCT_FOOT: f64 = 0.02;
 /// Places of a crowded multiplet closer than this, in hertz, are as good as one another.
@@ -118,7 +120,8 @@ pub(super) fn crowded(
     let amount = found.left / group.protons;
     let u2 = (found.u / group.protons).powi(2)
         + (CROWDED_TOLERANCE * amount).powi(2)
-        + (TAKEN_TOLERANCE * found.taken / group.protons).powi(2);
+        + (TAKEN_TOLERANCE * found.taken / group.protons).powi(2)
+        + (satellites(scene, from, to) / group.protons).powi(2);
     let bound = found.product > PATTERN_TOLERANCE * found.left.abs();
     let alike = if bound { 0.0 } else { likeness(scene, group, at, (from, to)) };
     let shape = SHAPE_GAIN * ((alike - CHANCE_LIKENESS) / (1.0 - CHANCE_LIKENESS)).max(0.0);
@@ -201,6 +204,12 @@ fn place(scene: &Scene<'_>, group: &PatternGroup, furthest: f64) -> (f64, f64) {
     let there: f64 = (best.0 - near..=best.0 + near).map(weight).sum();
     let all: f64 = (-count - near..=count + near).map(weight).sum();
     (at, there / all)
+}
+
+/// Area in a stretch that may be carbon-13 satellites of stronger lines.
+fn satellites(scene: &Scene<'_>, from: f64, to: f64) -> f64 {
+    let possible = |line: &SceneLine| SATELLITE_SHARE * scene.satellite_parents(line.at);
+    scene.signals_within(from, to).map(|line| line.left.max(0.0).min(possible(line))).sum()
 }
 
 /// A multiplet blurred by two common widths, at steps of a quarter of one.

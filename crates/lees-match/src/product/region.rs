@@ -8,6 +8,8 @@ use crate::fit::whole::whole;
 
 /// Lines this far outside a stated range, in ppm, still belong to it: journals round, concentration shifts.
 const MARGIN: f64 = 0.015;
+/// ... or this far in hertz: ranges are mostly stated for a higher field, where multiplets are narrower in ppm.
+const MARGIN_HZ: f64 = 4.0;
 /// A single stated shift without couplings stands for lines within this distance, in ppm.
 const BARE_HALF: f64 = 0.02;
 /// Half of an unresolved or many-line pattern given by its centre alone, in hertz.
@@ -102,7 +104,7 @@ pub(crate) fn regions(scene: &Scene<'_>, product: &Product) -> Vec<Region> {
             }),
         }
     }
-    share_gaps(&mut regions, MARGIN * scene.field());
+    share_gaps(&mut regions, (MARGIN * scene.field()).max(MARGIN_HZ));
     for k in 0..regions.len() {
         let others = spans_but(&regions, k);
         if let [only] = regions[k].signals[..]
