@@ -25,8 +25,6 @@ const FAINT: f64 = 0.004;
 const CROWDED_TOLERANCE: f64 = 0.12;
 /// Sticks nearer than this many widths make one line.
 const MERGED_WIDTHS: f64 = 0.4;
-/// Lines further apart than this many widths have nothing in common where a multiplet is placed.
-const TOUCHING_WIDTHS: f64 = 6.0;
 /// The matched filter counts each line within this many widths of its middle.
 const NEAR_WIDTHS: f64 = 8.0;
 /// Lines are blurred over this many hertz before their pattern is compared: couplings are known no better.
@@ -162,13 +160,10 @@ fn place(scene: &Scene<'_>, group: &PatternGroup, furthest: f64) -> f64 {
     let count = (furthest / step).ceil() as i64;
     let spread = (group.spread.0 * scene.field()).max(scene.width);
     let sticks = &crowd(scene, group).sticks;
-    let touching = TOUCHING_WIDTHS * scene.width;
     let overlap = |at: f64| -> f64 {
         let (from, to) = reach(scene, group, at);
         let near = |l: f64| {
-            let first = sticks.partition_point(|s| s.offset < l - at - touching);
-            let beside = sticks[first..].iter().take_while(|s| s.offset < l - at + touching);
-            beside.map(|s| s.share / (1.0 + ((at + s.offset - l) / scene.width).powi(2))).sum::<f64>()
+            sticks.iter().map(|s| s.share / (1.0 + ((at + s.offset - l) / scene.width).powi(2))).sum::<f64>()
         };
         scene.signals_within(from, to).map(|l| l.left.max(0.0) * near(l.at)).sum()
     };
