@@ -35,12 +35,12 @@ const FAR_STRIDE: usize = 5;
 /// Half widths around lines of other clusters that are left out.
 const AVOID: f64 = 10.0;
 /// Averaged points a half width.
-const PER_HALF_WIDTH: f64 = 1.7;
+const PER_HALF_WIDTH: f64 = 3.0;
 /// Lines of one spectrum are about equally wide (the magnet broadens all alike): deviation of the logarithm.
 const WIDTH_SPREAD: f64 = 0.25;
 /// Rounds of adding lines where the residual asks for them, and steps of the fit in each.
 const ROUNDS: usize = 6;
-const STEPS: usize = 2;
+const STEPS: usize = 3;
 const LAST_STEPS: usize = 4;
 /// A residual over this many deviations is another line.
 const ADD_AT: f64 = 5.0;

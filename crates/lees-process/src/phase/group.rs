@@ -10,7 +10,7 @@ use super::{FittedLine, Pole};
 /// dispersion, one gaining the phase the other loses, and only their sum is right.
 const GAP_HALF_WIDTHS: f64 = 30.0;
 /// Groups fitted jointly, strongest first: the others add little to the phase.
-const MOST_JOINT: usize = 10;
+const MOST_JOINT: usize = 15;
 /// Misfit of a joint fit, in deviations of noise, that tells of lines that are no Lorentzians.
 pub(super) const ODD_SHAPE: f64 = 3.0;
 

@@ -8,8 +8,6 @@ use crate::LineShape;
 
 /// Widths tried, in common widths.
 pub(super) const WIDTHS: [f64; 4] = [0.8, 1.0, 1.25, 1.6];
-/// Which of them is the common width.
-pub(super) const USUAL_WIDTH: usize = 1;
 /// Spacings tried, in tabulated ones (DMSO-d5 measures 1.84 Hz in the files at hand, tables say 1.9).
 const SPACINGS: [f64; 3] = [1.0, 0.965, 1.035];
 /// A spacing of this many line widths shows as separate lines.

@@ -1,6 +1,6 @@
 //! Split patterns laid over the spectrum: where nothing covers them they must agree, for other signals only add.
 
-use super::comb::{Comb, USUAL_WIDTH, WIDTHS};
+use super::comb::{Comb, WIDTHS};
 use super::peaks::Peak;
 use super::trace::Trace;
 
@@ -89,9 +89,7 @@ fn best(combs: &[Comb], trace: &Trace<'_>, peak: &Peak) -> Option<Laid> {
         for centre in centres {
             let place = peak.shift + centre * comb.spacing / trace.field;
             let Some(over) = Over::of(comb, trace, place) else { continue };
-            // a pattern too low to tell is laid at one width
-            let low = peak.height < LEAST_SIGMAS * trace.sigma;
-            for width in if low { USUAL_WIDTH..USUAL_WIDTH + 1 } else { 0..WIDTHS.len() } {
+            for width in 0..WIDTHS.len() {
                 let Some(laid) = over.compare(width).map(|laid| Laid { comb: number, ..laid }) else {
                     continue;
                 };
