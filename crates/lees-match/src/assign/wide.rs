@@ -47,8 +47,9 @@ const SHARP: f64 = 2.0;
 const SATELLITE_SHARE: f64 = 0.0075;
 /// Of a line that the product accounts for, this share may be something else's.
 const PRODUCT_FOOT: f64 = 0.02;
-/// Places of a crowded multiplet closer than this, in hertz, are as good as one another.
+/// Places of a crowded multiplet closer than this, in hertz or as a share of its own width, are as good as one another.
 const ONE_PLACE_HZ: f64 = 1.5;
+const ONE_PLACE: f64 = 0.12;
 /// Wider lines than this many common widths are humps of the baseline or exchanging protons.
 const WIDEST: f64 = 12.0;
 
@@ -200,7 +201,8 @@ fn place(scene: &Scene<'_>, group: &PatternGroup, furthest: f64) -> (f64, f64) {
         .fold((0, 0.0), |best, next| if next.1 > best.1 { next } else { best });
     let at = expected + best.0 as f64 * step;
     let weight = |k: i64| student(k as f64 * step / spread);
-    let near = (ONE_PLACE_HZ.max(scene.width) / step).round() as i64;
+    let (low, high) = extent(sticks, FAINT);
+    let near = (ONE_PLACE_HZ.max(ONE_PLACE * (high - low)).max(scene.width) / step).round() as i64;
     let there: f64 = (best.0 - near..=best.0 + near).map(weight).sum();
     let all: f64 = (-count - near..=count + near).map(weight).sum();
     (at, there / all)
@@ -264,11 +266,15 @@ fn likeness(scene: &Scene<'_>, group: &PatternGroup, at: f64, (from, to): (f64, 
 
 /// Whether what stands in a stretch is one sharp line and the multiplet is not.
 fn is_one_line(scene: &Scene<'_>, group: &PatternGroup, (from, to): (f64, f64)) -> bool {
-    let own: Vec<(f64, f64, bool)> = scene
-        .signals_within(from, to)
-        .filter(|l| is_narrow(scene, l, from, to))
-        .map(|l| (l.at, l.left.max(0.0), l.factor < SHARP))
-        .collect();
+    let own: Vec<&SceneLine> =
+        scene.signals_within(from, to).filter(|l| is_narrow(scene, l, from, to)).collect();
+    are_one_line(&own, group)
+}
+
+/// Whether lines are all but one sharp line and a multiplet is not.
+pub(super) fn are_one_line(lines: &[&SceneLine], group: &PatternGroup) -> bool {
+    let own: Vec<(f64, f64, bool)> =
+        lines.iter().map(|l| (l.at, l.left.max(0.0), l.factor < SHARP)).collect();
     let sticks: Vec<(f64, f64, bool)> = group.sticks.iter().map(|s| (s.offset, s.share, true)).collect();
     concentration(&own) > ONE_LINE && concentration(&sticks) < NO_LINE
 }
