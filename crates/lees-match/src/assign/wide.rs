@@ -266,15 +266,11 @@ fn likeness(scene: &Scene<'_>, group: &PatternGroup, at: f64, (from, to): (f64, 
 
 /// Whether what stands in a stretch is one sharp line and the multiplet is not.
 fn is_one_line(scene: &Scene<'_>, group: &PatternGroup, (from, to): (f64, f64)) -> bool {
-    let own: Vec<&SceneLine> =
-        scene.signals_within(from, to).filter(|l| is_narrow(scene, l, from, to)).collect();
-    are_one_line(&own, group)
-}
-
-/// Whether lines are all but one sharp line and a multiplet is not.
-pub(super) fn are_one_line(lines: &[&SceneLine], group: &PatternGroup) -> bool {
-    let own: Vec<(f64, f64, bool)> =
-        lines.iter().map(|l| (l.at, l.left.max(0.0), l.factor < SHARP)).collect();
+    let own: Vec<(f64, f64, bool)> = scene
+        .signals_within(from, to)
+        .filter(|l| is_narrow(scene, l, from, to))
+        .map(|l| (l.at, l.left.max(0.0), l.factor < SHARP))
+        .collect();
     let sticks: Vec<(f64, f64, bool)> = group.sticks.iter().map(|s| (s.offset, s.share, true)).collect();
     concentration(&own) > ONE_LINE && concentration(&sticks) < NO_LINE
 }
