@@ -312,7 +312,7 @@ mod tests {
             room: 0.0,
             room_u: 1.0,
             expected: stick.area,
-            sticks: Some(vec![stick.clone()]),
+            sticks: Some(vec![stick]),
         };
         let context = Context { occupied: vec![stretch], ..Context::default() };
         let one_in_the_reach = 1.0 / (2.0 * DENSITY_REACH);
