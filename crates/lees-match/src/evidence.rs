@@ -36,7 +36,12 @@ impl Witness {
 
 /// The gain in log-likelihood of amount `n` over none.
 pub(crate) fn gain(witnesses: &[Witness], n: f64) -> f64 {
-    witnesses.iter().map(|w| w.cost(0.0) - w.cost(n)).sum()
+    cost(witnesses, 0.0) - cost(witnesses, n)
+}
+
+/// Minus the log-likelihood of amount `n`, up to a constant.
+pub(crate) fn cost(witnesses: &[Witness], n: f64) -> f64 {
+    witnesses.iter().map(|w| w.cost(n)).sum()
 }
 
 /// The amount of greatest gain among those the peaks propose, and that gain; of two that gain the same the smaller, since other

@@ -3,6 +3,10 @@
 use serde::{Deserialize, Serialize};
 
 use crate::Noise;
+use crate::inner::correlate;
+
+/// No point's noise is lower than this share of the typical one's, as far as finding lines is concerned.
+const LEAST_OF_TYPICAL: f64 = 0.3;
 
 /// Settings of line detection.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -91,10 +95,10 @@ fn running_mean(values: &[f64], half: usize) -> Vec<f64> {
     let mut sum: f64 = values[..length].iter().sum();
     let mut out = vec![sum * scale; half + 1];
     out.reserve(n);
-    for (new, old) in values[length..].iter().zip(values) {
+    out.extend(values[length..].iter().zip(values).map(|(new, old)| {
         sum += new - old;
-        out.push(sum * scale);
-    }
+        sum * scale
+    }));
     out.resize(n, sum * scale);
     out
 }
@@ -127,7 +131,7 @@ pub fn matched(
         let extra = allowance.get(i).copied().unwrap_or(0.0);
         smoothed[i] / (noise.sigma(i) * gain).hypot(extra)
     };
-    let least = 0.3 * threshold * noise.typical() * gain;
+    let least = LEAST_OF_TYPICAL * threshold * noise.typical() * gain;
     (1..smoothed.len().saturating_sub(1))
         .filter(|&i| smoothed[i] > least && smoothed[i] > smoothed[i - 1] && smoothed[i] >= smoothed[i + 1])
         .map(|i| (i, score(i)))
@@ -149,13 +153,15 @@ pub(crate) fn split(values: &[f64], noise: &Noise, width: f64, threshold: f64) -
     if n <= kernel.len() {
         return Vec::new();
     }
-    let mut curvature = vec![0.0; n];
-    for i in half..n - half {
-        let window = &values[i - half..=i + half];
-        curvature[i] = -window.iter().zip(&kernel).map(|(v, k)| v * k).sum::<f64>();
-    }
+    let least = LEAST_OF_TYPICAL * threshold * noise.typical() * gain;
+    let (mut inner, mut curvature) = (Vec::new(), vec![0.0; half]);
+    correlate(values, &kernel, &mut inner);
+    curvature.extend(inner.iter().map(|bend| -bend));
+    curvature.resize(n, 0.0);
     (half.max(1)..n - half.max(1))
-        .filter(|&i| curvature[i] > curvature[i - 1] && curvature[i] >= curvature[i + 1])
+        .filter(|&i| {
+            curvature[i] > least && curvature[i] > curvature[i - 1] && curvature[i] >= curvature[i + 1]
+        })
         .map(|i| (i, curvature[i] / (noise.sigma(i) * gain)))
         .filter(|&(i, score)| score > threshold && values[i] > threshold * noise.sigma(i))
         .map(|(i, score)| Candidate { position: vertex(&curvature, i), score, height: values[i] })

@@ -1,4 +1,4 @@
-//! Inner products, where fits spend their time.
+//! Inner products and other sums, where fits spend their time.
 
 /// Running sums an inner product is made of: they do not wait for one another, and compilers turn them into vector code.
 const SUMS: usize = 8;
@@ -10,16 +10,51 @@ const SUMS: usize = 8;
 /// assert_eq!(lees_process::dot(&[1.0, 2.0, 3.0], &[4.0, 5.0, 6.0]), 32.0);
 /// ```
 #[must_use]
+#[allow(clippy::needless_range_loop)]
 pub fn dot(a: &[f64], b: &[f64]) -> f64 {
     let n = a.len().min(b.len());
     let mut sums = [0.0; SUMS];
     let ((whole, rest), (others, tail)) = (a[..n].as_chunks::<SUMS>(), b[..n].as_chunks::<SUMS>());
-    for (x, y) in whole.iter().zip(others) {
+    let others = &others[..whole.len()];
+    // by number, since a pair of iterators is not always compiled into vector code
+    for k in 0..whole.len() {
+        let (x, y) = (&whole[k], &others[k]);
         for lane in 0..SUMS {
             sums[lane] += x[lane] * y[lane];
         }
     }
-    let (low, high) = sums.split_at(SUMS / 2);
-    let total = low.iter().zip(high).map(|(x, y)| x + y).sum();
-    rest.iter().zip(tail).fold(total, |total, (x, y)| total + x * y)
+    let mut total = 0.0;
+    for lane in 0..SUMS / 2 {
+        total += sums[lane] + sums[lane + SUMS / 2];
+    }
+    for k in 0..rest.len() {
+        total += rest[k] * tail[k];
+    }
+    total
+}
+
+/// The sum of a column, in running sums as [`dot`].
+pub(crate) fn sum(a: &[f64]) -> f64 {
+    let mut sums = [0.0; SUMS];
+    let (whole, rest) = a.as_chunks::<SUMS>();
+    for x in whole {
+        for lane in 0..SUMS {
+            sums[lane] += x[lane];
+        }
+    }
+    rest.iter().fold(sums.iter().sum(), |total: f64, x| total + x)
+}
+
+/// The larger of two numbers, neither of which is none: without the care that [`f64::max`] takes.
+pub(crate) fn larger(a: f64, b: f64) -> f64 {
+    if b > a { b } else { a }
+}
+
+/// Writes to `out` the sums of `kernel` times the values from each place on: `out[i] = sum_k kernel[k] values[i + k]`.
+pub(crate) fn correlate(values: &[f64], kernel: &[f64], out: &mut Vec<f64>) {
+    out.clear();
+    out.resize((values.len() + 1).saturating_sub(kernel.len()), 0.0);
+    for (shift, weight) in kernel.iter().enumerate() {
+        out.iter_mut().zip(&values[shift..]).for_each(|(sum, value)| *sum += weight * value);
+    }
 }

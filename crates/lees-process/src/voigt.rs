@@ -6,6 +6,7 @@
 
 use std::f64::consts::{FRAC_1_PI, FRAC_2_SQRT_PI, PI, SQRT_2};
 use std::fmt;
+use std::ops::Range;
 use std::sync::{Arc, OnceLock};
 
 use num_complex::Complex64;
@@ -20,16 +21,23 @@ const LANES: usize = 4;
 const NODES: f64 = 16.0;
 /// Half widths the table goes out to: the windows of line fits. Beyond, the series is short.
 const TABLE_REACH: f64 = 32.0;
+/// Rows of places leave the table this many pieces before its end: rounding leads none beyond it.
+const TABLE_EDGE: f64 = 1e-6;
 /// `1 / sqrt(pi)`.
 const FRAC_1_SQRT_PI: f64 = FRAC_2_SQRT_PI / 2.0;
+
+/// Pieces of the table.
+const PIECES: usize = (NODES * TABLE_REACH) as usize;
+/// Added to a number of less than 2^51 it rounds it to a whole one, whose last bits are then those of the sum.
+const ROUNDER: f64 = 1.5 * (1u64 << 52) as f64;
 
 /// A profile of unit area, tabulated: fits ask for it a million times.
 #[derive(Clone)]
 pub(crate) struct Voigt {
     kernel: Kernel,
-    /// Distance of the table's nodes.
+    /// Length of the table's pieces.
     step: f64,
-    nodes: Arc<[Node]>,
+    table: Arc<Table>,
 }
 
 impl fmt::Debug for Voigt {
@@ -38,20 +46,39 @@ impl fmt::Debug for Voigt {
     }
 }
 
-/// Value, slope and area from the middle, at a place of the table.
-#[derive(Clone, Copy)]
-struct Node {
-    value: f64,
-    slope: f64,
-    area: f64,
+/// The profile and its dispersion in pieces of even length from the middle on, each a cubic.
+struct Table {
+    cubics: [Cubic; PIECES],
+    dispersion: [Cubic; PIECES],
+    /// The area from the middle to the left end of each piece.
+    areas: [f64; PIECES],
 }
 
-/// The profile between two nodes, by powers of the way from the left one.
-struct Cubic<'a> {
-    left: &'a Node,
-    linear: f64,
-    square: f64,
-    cube: f64,
+/// A piece of the profile, by powers of the way from its left end to its right one.
+type Cubic = [f64; 4];
+
+impl Table {
+    fn of(kernel: Kernel, step: f64) -> Self {
+        let nothing = [[0.0; 4]; PIECES];
+        let mut table = Self { cubics: nothing, dispersion: nothing, areas: [0.0; PIECES] };
+        let (mut value, mut slope) = kernel.complex(0.0);
+        let mut area = 0.0;
+        for k in 0..PIECES {
+            let (next, slope_next) = kernel.complex((k + 1) as f64 * step);
+            table.cubics[k] = cubic(value.re, next.re, slope.re * step, slope_next.re * step);
+            table.dispersion[k] = cubic(value.im, next.im, slope.im * step, slope_next.im * step);
+            table.areas[k] = area;
+            area += step * ((value.re + next.re) / 2.0 + step * (slope.re - slope_next.re) / 12.0);
+            (value, slope) = (next, slope_next);
+        }
+        table
+    }
+}
+
+/// The piece from one value to the next, with its rises there over the whole piece's length.
+fn cubic(value: f64, next: f64, rise: f64, rise_next: f64) -> Cubic {
+    let change = next - value;
+    [value, rise, 3.0 * change - 2.0 * rise - rise_next, rise + rise_next - 2.0 * change]
 }
 
 impl Voigt {
@@ -59,41 +86,56 @@ impl Voigt {
     pub(crate) fn new(gamma: f64, sigma: f64) -> Self {
         let kernel = Kernel { gamma, sigma };
         let step = (gamma + sigma) / NODES;
-        let mut area = 0.0;
-        let mut last: Option<(f64, f64)> = None;
-        let node = |k: usize| {
-            let (value, slope) = kernel.value_and_slope(k as f64 * step);
-            if let Some((before, slope_before)) = last {
-                area += step * ((before + value) / 2.0 + step * (slope_before - slope) / 12.0);
-            }
-            last = Some((value, slope));
-            Node { value, slope, area }
-        };
-        let nodes = (0..=(NODES * TABLE_REACH) as usize).map(node).collect();
-        Self { kernel, step, nodes }
+        Self { kernel, step, table: Arc::new(Table::of(kernel, step)) }
     }
 
     /// Value and slope.
     pub(crate) fn value_and_slope(&self, x: f64) -> (f64, f64) {
-        let Some((at, t)) = self.between(x) else { return self.kernel.tail(x) };
-        let value = at.left.value + t * (at.linear + t * (at.square + t * at.cube));
-        let slope = (at.linear + t * (2.0 * at.square + 3.0 * t * at.cube)) / self.step;
-        (value, if x < 0.0 { -slope } else { slope })
+        let place = x.abs() / self.step;
+        if place < PIECES as f64 { self.in_table(place, x, self.step.recip()) } else { self.kernel.tail(x) }
     }
 
-    /// The cubic between the nodes on either side of a place, and how far between them it lies; `None` beyond the table.
-    fn between(&self, x: f64) -> Option<(Cubic<'_>, f64)> {
-        let place = x.abs() / self.step;
-        let [left, right] = self.nodes.get(place as usize..)?.first_chunk::<2>()?;
-        let rise = right.value - left.value;
-        let (b, c) = (left.slope * self.step, right.slope * self.step);
-        let cubic = Cubic { left, linear: b, square: 3.0 * rise - 2.0 * b - c, cube: b + c - 2.0 * rise };
-        Some((cubic, place.fract()))
+    /// Value and slope within the table, `place` pieces from the middle.
+    #[inline]
+    fn in_table(&self, place: f64, x: f64, per_hertz: f64) -> (f64, f64) {
+        let (index, t) = split(place);
+        let [value, linear, square, cube] = self.table.cubics[index];
+        let slope = (linear + t * (2.0 * square + 3.0 * t * cube)) * per_hertz;
+        (value + t * (linear + t * (square + t * cube)), slope * 1f64.copysign(x))
+    }
+
+    /// Value and slope at `count` places `step` apart, which is positive, the first at `first`.
+    #[inline]
+    pub(crate) fn each(&self, first: f64, step: f64, count: usize, mut take: impl FnMut(usize, (f64, f64))) {
+        let per_hertz = self.step.recip();
+        let within = self.within(first, step, count);
+        let at = |i: usize| first + i as f64 * step;
+        for i in (0..within.start).chain(within.end..count) {
+            take(i, self.kernel.tail(at(i)));
+        }
+        for i in within {
+            let x = at(i);
+            take(i, self.in_table(x.abs() * per_hertz, x, per_hertz));
+        }
+    }
+
+    /// Those of the places that lie in the table.
+    fn within(&self, first: f64, step: f64, count: usize) -> Range<usize> {
+        let reach = (PIECES as f64 - TABLE_EDGE) * self.step;
+        let start = (((-reach - first) / step).ceil().max(0.0) as usize).min(count);
+        let end = (((reach - first) / step).floor() + 1.0).max(0.0) as usize;
+        start..end.clamp(start, count)
     }
 
     /// The dispersion that belongs to the profile.
     pub(crate) fn dispersion(&self, x: f64) -> f64 {
-        self.kernel.dispersion(x)
+        let place = x.abs() / self.step;
+        if place >= PIECES as f64 {
+            return self.kernel.dispersion(x);
+        }
+        let (index, t) = split(place);
+        let [value, linear, square, cube] = self.table.dispersion[index];
+        (value + t * (linear + t * (square + t * cube))) * 1f64.copysign(x)
     }
 
     /// The area below `x`.
@@ -103,10 +145,22 @@ impl Voigt {
 
     /// The area from the middle to `x`, which is not negative.
     fn half_area(&self, x: f64) -> f64 {
-        let Some((at, t)) = self.between(x) else { return 0.5 - self.kernel.beyond(x) };
-        let mean = at.left.value + t * (at.linear / 2.0 + t * (at.square / 3.0 + t * at.cube / 4.0));
-        at.left.area + self.step * t * mean
+        let place = x / self.step;
+        if place >= PIECES as f64 {
+            return 0.5 - self.kernel.beyond(x);
+        }
+        let (index, t) = split(place);
+        let [value, linear, square, cube] = self.table.cubics[index];
+        let mean = value + t * (linear / 2.0 + t * (square / 3.0 + t * cube / 4.0));
+        self.table.areas[index] + self.step * t * mean
     }
+}
+
+/// The piece that a place lies in, and how far between its ends; at an end either piece will do.
+#[inline]
+fn split(place: f64) -> (usize, f64) {
+    let rounded = place - 0.5 + ROUNDER;
+    (rounded.to_bits() as usize % PIECES, place - (rounded - ROUNDER))
 }
 
 /// The profile as such.
@@ -123,14 +177,16 @@ impl Kernel {
         Complex64::new(x, self.gamma) / (self.sigma * SQRT_2)
     }
 
-    fn value_and_slope(&self, x: f64) -> (f64, f64) {
+    /// Profile and, as imaginary part, dispersion, with the slopes of both.
+    fn complex(&self, x: f64) -> (Complex64, Complex64) {
         let (w, slope) = faddeeva(self.place(x));
         let scale = self.sigma * SQRT_2;
-        (w.re * FRAC_1_SQRT_PI / scale, slope.re * FRAC_1_SQRT_PI / (scale * scale))
+        (w * (FRAC_1_SQRT_PI / scale), slope * (FRAC_1_SQRT_PI / (scale * scale)))
     }
 
     /// Value and slope far out, where the Gaussian's second moment is all that is left of it: `Im [1 / z + sigma^2 / z^3]
     /// / pi`, `z = x - i gamma`.
+    #[inline]
     fn tail(&self, x: f64) -> (f64, f64) {
         let (g2, s2) = (self.gamma * self.gamma, self.sigma * self.sigma);
         let q = (x * x + g2).recip();
@@ -210,6 +266,13 @@ fn expansion() -> &'static (f64, [f64; TERMS]) {
 mod tests {
     use super::*;
 
+    impl Kernel {
+        fn value_and_slope(&self, x: f64) -> (f64, f64) {
+            let (value, slope) = self.complex(x);
+            (value.re, slope.re)
+        }
+    }
+
     /// `w` from Abramowitz & Stegun, table 7.9, and `exp(y^2) erfc(y)` on the imaginary axis.
     #[test]
     fn the_faddeeva_function_is_the_tabulated_one() {
@@ -270,6 +333,23 @@ mod tests {
                     (slope - exact_slope).abs() < 3e-4 * top / (gamma + sigma),
                     "{x}: {slope} {exact_slope}"
                 );
+                let (dispersion, exact) = (line.dispersion(x), line.kernel.dispersion(x));
+                assert!((dispersion - exact).abs() < 6e-6 * top, "{gamma} {sigma} {x}: {dispersion} {exact}");
+            }
+        }
+    }
+
+    #[test]
+    fn a_row_is_its_places_one_by_one() {
+        let line = Voigt::new(0.3, 0.2);
+        for (first, step, count) in
+            [(-40.0, 0.37, 250), (-0.2, 0.031_25, 900), (3.0, 1.0, 5), (20.0, 0.1, 9), (0.0, 1.0, 0)]
+        {
+            let mut seen = vec![(f64::NAN, f64::NAN); count];
+            line.each(first, step, count, |i, point| seen[i] = point);
+            for (i, (value, slope)) in seen.into_iter().enumerate() {
+                let (exact, exact_slope) = line.value_and_slope(first + i as f64 * step);
+                assert!((value - exact).abs() < 1e-9 && (slope - exact_slope).abs() < 1e-9, "{first} {i}");
             }
         }
     }

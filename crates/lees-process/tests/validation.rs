@@ -5,7 +5,7 @@
 mod support;
 
 use lees_core::{Hertz, LineKind, Multiplicity, Ppm};
-use lees_process::reference::{ReferenceCandidate, ReferenceRole, find};
+use lees_process::reference::{ReferenceCandidate, ReferenceRole, ReferenceSettings, find};
 use lees_process::{Processed, Settings, Workspace, process};
 use num_complex::Complex64;
 use support::{Bench, TrueLine, line, multiplet};
@@ -406,7 +406,7 @@ fn reference_is_found_or_refused() {
         lines.extend(multiplet(at(1.22), bench.area_for(1500.0, 1.0), 0.7, &[(7.1, 2)]));
         lines.push(line(at(3.81), bench.area_for(1500.0, 1.0), 0.7));
         let p = run(&bench, &lines, seed);
-        match find(&p, &candidates, &Settings::default().reference) {
+        match find(&p, &candidates, &ReferenceSettings::default()) {
             Some(r) if (r.offset.0 + lock).abs() * bench.field < 0.1 => {
                 found += 1;
                 unmoved += usize::from(lock == 0.0);

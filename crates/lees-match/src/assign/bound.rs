@@ -2,8 +2,8 @@
 
 use super::context::Context;
 use super::probe::{Assessment, Company, PATTERN_TOLERANCE, Peak, peaks, witness};
-use super::wide::{band, crowded, is_crowded};
-use crate::fit::scene::Scene;
+use super::wide::{are_one_line, band, crowded, is_crowded};
+use crate::fit::scene::{Scene, SceneLine};
 use crate::fit::template::extent;
 use crate::pattern::{Pattern, PatternGroup};
 
@@ -59,12 +59,13 @@ pub(crate) fn stands(scene: &Scene<'_>, pattern: &Pattern, context: &Context) ->
         let slack = PLACE_SPREADS * group.spread.0 * scene.field() + scene.width;
         let (low, high) = extent(&group.sticks, 0.0);
         let (from, to) = (at + low - slack, at + high + slack);
-        let (left, variance) = scene
-            .signals_within(from, to)
-            .filter(|line| !context.is_products(scene, line.at))
-            .fold((0.0, 0.0), |(sum, v), l| (sum + l.left.max(0.0), v + l.area_u * l.area_u));
-        let hidden = context.is_in_unknown(at);
-        (!hidden).then(|| upper(left, variance.sqrt()) / group.protons)
+        let open: Vec<&SceneLine> =
+            scene.signals_within(from, to).filter(|line| !context.is_products(scene, line.at)).collect();
+        let (left, variance) =
+            open.iter().fold((0.0, 0.0), |(sum, v), l| (sum + l.left.max(0.0), v + l.area_u * l.area_u));
+        let other = is_crowded(group, peaks(scene, group)) && are_one_line(&open, group);
+        let most = if other { 0.0 } else { upper(left, variance.sqrt()) / group.protons };
+        (!context.is_in_unknown(at)).then_some(most)
     };
     let open = pattern.groups.iter().filter(|g| !g.exchangeable).filter_map(of_group);
     open.reduce(f64::min).unwrap_or(0.0)

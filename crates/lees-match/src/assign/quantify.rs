@@ -6,7 +6,7 @@ use super::probe::GroupFit;
 use super::search::{Accepted, is_clear};
 use crate::evidence::{Witness, best};
 use crate::fit::scene::Scene;
-use crate::fit::template::{Pose, Stick};
+use crate::fit::template::{Pose, SAME_STICK, Stick, merge};
 use crate::fit::window::{Member, WindowFit, fit};
 use crate::pattern::Pattern;
 
@@ -164,7 +164,7 @@ fn fit_all(
             owners.push(Owner { molecule: index, protons: group.protons });
             let factor = if found.by_area { found.factor } else { widened(scene, &group.sticks, found) };
             members.push(Member {
-                sticks: group.sticks.clone(),
+                sticks: merge(&group.sticks, SAME_STICK * scene.width),
                 pose: Pose { at: found.at, stretch: 1.0, factor },
                 area: accepted.found.amount * group.protons,
             });

@@ -1,13 +1,13 @@
 //! Groups that show no lines one by one: bands of unknown structure, and multiplets so crowded that only their area counts.
 
 use super::context::Context;
-use super::probe::{GroupScan, MISSING_CAP, PATTERN_TOLERANCE, Peak, TAKEN_TOLERANCE, shift_prior};
+use super::probe::{GroupScan, MISSING_CAP, PATTERN_TOLERANCE, Peak, TAKEN_TOLERANCE, student};
 use crate::evidence::Witness;
 use crate::fit::scene::{Scene, SceneLine};
 use crate::fit::template::{Stick, extent, merge};
 use crate::pattern::PatternGroup;
-use lees_core::Hertz;
 use lees_process::dot;
+use lees_process::lineshape::Row;
 
 /// A band of unknown structure may reach this far beyond its tabulated range, in ppm ...
 const BAND_MARGIN: f64 = 0.03;
@@ -43,10 +43,13 @@ const NO_LINE: f64 = 0.65;
 const UNLIKE_COVER: f64 = 1.0;
 /// Lines narrower than this many common widths are sharp: a wider one may be all of a multiplet.
 const SHARP: f64 = 2.0;
+/// Area of one carbon-13 satellite over its parent's, with room for its inner structure and noise.
+const SATELLITE_SHARE: f64 = 0.0075;
 /// Of a line that the product accounts for, this share may be something else's.
 const PRODUCT_FOOT: f64 = 0.02;
-/// Places of a crowded multiplet closer than this, in hertz, are as good as one another.
+/// Places of a crowded multiplet closer than this, in hertz or as a share of its own width, are as good as one another.
 const ONE_PLACE_HZ: f64 = 1.5;
+const ONE_PLACE: f64 = 0.12;
 /// Wider lines than this many common widths are humps of the baseline or exchanging protons.
 const WIDEST: f64 = 12.0;
 
@@ -118,7 +121,8 @@ pub(super) fn crowded(
     let amount = found.left / group.protons;
     let u2 = (found.u / group.protons).powi(2)
         + (CROWDED_TOLERANCE * amount).powi(2)
-        + (TAKEN_TOLERANCE * found.taken / group.protons).powi(2);
+        + (TAKEN_TOLERANCE * found.taken / group.protons).powi(2)
+        + (satellites(scene, from, to) / group.protons).powi(2);
     let bound = found.product > PATTERN_TOLERANCE * found.left.abs();
     let alike = if bound { 0.0 } else { likeness(scene, group, at, (from, to)) };
     let shape = SHAPE_GAIN * ((alike - CHANCE_LIKENESS) / (1.0 - CHANCE_LIKENESS)).max(0.0);
@@ -155,18 +159,18 @@ fn crowd<'g>(scene: &Scene<'_>, group: &'g PatternGroup) -> &'g Crowd {
         let sticks = merge(&group.sticks, MERGED_WIDTHS * scene.width);
         let (low, high) = extent(&sticks, 0.0);
         let margin = EDGE_WIDTHS * scene.width;
-        let points = ((high - low + 2.0 * margin) / scene.hz).ceil() as usize + 1;
+        let step = scene.stride as f64 * scene.hz;
+        let points = ((high - low + 2.0 * margin) / step).ceil() as usize + 1;
         let mut shape = vec![0.0; points];
         for stick in &sticks {
-            let at = (margin - low + stick.offset) / scene.hz;
-            let reach = NEAR_WIDTHS * scene.width / scene.hz;
+            let at = (margin - low + stick.offset) / step;
+            let reach = NEAR_WIDTHS * scene.width / step;
             let (first, end) = ((at - reach).max(0.0) as usize, ((at + reach) as usize + 1).min(points));
-            for (i, value) in shape.iter_mut().enumerate().take(end).skip(first) {
-                *value += stick.share * scene.shape.value(Hertz((i as f64 - at) * scene.hz), 1.0);
-            }
+            let row = Row::about(at * step, first as f64 * step, step);
+            scene.shape.add_row(row, 1.0, stick.share, &mut shape[first.min(end)..end]);
         }
-        let power = dot(&shape, &shape).max(f64::MIN_POSITIVE);
-        Crowd { noise: scene.kernel_sd(&shape) / power / group.protons, sticks }
+        let power = dot(&shape, &shape).max(f64::MIN_POSITIVE) * scene.stride as f64;
+        Crowd { noise: scene.strides_sd(&shape) / power / group.protons, sticks }
     })
 }
 
@@ -196,11 +200,18 @@ fn place(scene: &Scene<'_>, group: &PatternGroup, furthest: f64) -> (f64, f64) {
         .map(|k| (k, score(k)))
         .fold((0, 0.0), |best, next| if next.1 > best.1 { next } else { best });
     let at = expected + best.0 as f64 * step;
-    let weight = |k: i64| shift_prior(k as f64 * step / spread).exp();
-    let near = (ONE_PLACE_HZ.max(scene.width) / step).round() as i64;
+    let weight = |k: i64| student(k as f64 * step / spread);
+    let (low, high) = extent(sticks, FAINT);
+    let near = (ONE_PLACE_HZ.max(ONE_PLACE * (high - low)).max(scene.width) / step).round() as i64;
     let there: f64 = (best.0 - near..=best.0 + near).map(weight).sum();
     let all: f64 = (-count - near..=count + near).map(weight).sum();
     (at, there / all)
+}
+
+/// Area in a stretch that may be carbon-13 satellites of stronger lines.
+fn satellites(scene: &Scene<'_>, from: f64, to: f64) -> f64 {
+    let possible = |line: &SceneLine| SATELLITE_SHARE * scene.satellite_parents(line.at);
+    scene.signals_within(from, to).map(|line| line.left.max(0.0).min(possible(line))).sum()
 }
 
 /// A multiplet blurred by two common widths, at steps of a quarter of one.
@@ -255,11 +266,15 @@ fn likeness(scene: &Scene<'_>, group: &PatternGroup, at: f64, (from, to): (f64, 
 
 /// Whether what stands in a stretch is one sharp line and the multiplet is not.
 fn is_one_line(scene: &Scene<'_>, group: &PatternGroup, (from, to): (f64, f64)) -> bool {
-    let own: Vec<(f64, f64, bool)> = scene
-        .signals_within(from, to)
-        .filter(|l| is_narrow(scene, l, from, to))
-        .map(|l| (l.at, l.left.max(0.0), l.factor < SHARP))
-        .collect();
+    let own: Vec<&SceneLine> =
+        scene.signals_within(from, to).filter(|l| is_narrow(scene, l, from, to)).collect();
+    are_one_line(&own, group)
+}
+
+/// Whether lines are all but one sharp line and a multiplet is not.
+pub(super) fn are_one_line(lines: &[&SceneLine], group: &PatternGroup) -> bool {
+    let own: Vec<(f64, f64, bool)> =
+        lines.iter().map(|l| (l.at, l.left.max(0.0), l.factor < SHARP)).collect();
     let sticks: Vec<(f64, f64, bool)> = group.sticks.iter().map(|s| (s.offset, s.share, true)).collect();
     concentration(&own) > ONE_LINE && concentration(&sticks) < NO_LINE
 }

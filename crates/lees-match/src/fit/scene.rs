@@ -1,6 +1,8 @@
 //! The spectrum as the matcher sees it: points, noise, common line, fitted lines.
 
 use lees_core::{Hertz, LineKind, Ppm, Profile, ShiftAxis};
+use lees_process::lineshape::Row;
+use lees_process::noise::Correlation;
 use lees_process::{LineShape, Noise, Processed};
 
 use super::template::{Pose, Stick, extent, trace};
@@ -21,6 +23,8 @@ const SATELLITE_SHARE: (f64, f64) = (0.003, 0.0085);
 /// The two satellites of a pair stand symmetrically about the parent within this, in hertz.
 const MIRROR_HZ: f64 = 1.5;
 
+/// Places looked at in a line's width.
+const PLACES_PER_WIDTH: f64 = 3.0;
 /// What is taken off is drawn this many widths beyond its outer lines.
 const UNSEEN_WIDTHS: f64 = 6.0;
 
@@ -85,6 +89,10 @@ pub(crate) struct Scene<'a> {
     pub width: f64,
     /// What fits leave of lines that stand alone.
     pub usual: Usual,
+    /// Points from one place to the next where molecules are looked for.
+    pub stride: usize,
+    /// Noise of sums over so many points.
+    strides: Correlation,
     /// Fitted lines by growing position.
     pub lines: Vec<SceneLine>,
     /// The spectrum without any fitted line.
@@ -102,6 +110,7 @@ impl<'a> Scene<'a> {
         let quadrature = processed.spectrum.imaginary.as_ref().and_then(|q| q.as_slice());
         let hz = axis.hertz_per_point().0;
         let width = processed.shape.fwhm().0;
+        let stride = (width / PLACES_PER_WIDTH / hz).floor().max(1.0) as usize;
         let old = processed.spectrum.axis;
         let mut lines: Vec<SceneLine> = processed
             .lines
@@ -128,13 +137,15 @@ impl<'a> Scene<'a> {
             quadrature,
             axis,
             hz,
-            sigma: (0..y.len()).map(|i| processed.noise.sigma(i)).collect(),
+            sigma: processed.noise.sigmas(0..y.len()),
             noise: &processed.noise,
             colour: 1.0,
             shape: processed.shape.clone(),
             lorentzian: LineShape::voigt(processed.shape.fwhm(), 1.0),
             width,
             usual: Usual::NONE,
+            stride,
+            strides: processed.noise.of_sums(stride),
             lines,
             open: Vec::new(),
             unseen: Vec::new(),
@@ -191,9 +202,9 @@ impl<'a> Scene<'a> {
 
     /// Variance of a fitted amplitude of the common line, over that with white noise of the same size.
     fn line_colour(&self) -> f64 {
-        let half = (3.0 * self.width / self.hz).ceil() as i64;
-        let kernel: Vec<f64> =
-            (-half..=half).map(|k| self.shape.value(Hertz(k as f64 * self.hz), 1.0)).collect();
+        let half = (3.0 * self.width / self.hz).ceil() as usize;
+        let mut kernel = vec![0.0; 2 * half + 1];
+        self.shape.add_row(Row::about(half as f64 * self.hz, 0.0, self.hz), 1.0, 1.0, &mut kernel);
         let white: f64 = kernel.iter().map(|v| v * v).sum();
         (self.noise.kernel_variance(&kernel) / white).max(1.0)
     }
@@ -241,9 +252,15 @@ impl Scene<'_> {
         start..end.max(start)
     }
 
-    /// Standard deviation of the inner product of unit noise with a kernel.
-    pub(crate) fn kernel_sd(&self, kernel: &[f64]) -> f64 {
-        self.noise.kernel_variance(kernel).max(0.0).sqrt()
+    /// Adds a line to points of which the first has this index.
+    pub(crate) fn add_line(&self, line: &SceneLine, first: usize, points: &mut [f64]) {
+        let row = Row::about(line.at, first as f64 * self.hz, self.hz);
+        self.shape_of(line).add_row(row, line.factor, line.area, points);
+    }
+
+    /// Standard deviation of the inner product of unit noise, summed over strides, with a kernel.
+    pub(crate) fn strides_sd(&self, kernel: &[f64]) -> f64 {
+        self.strides.variance(kernel).max(0.0).sqrt()
     }
 
     /// The largest area, on either side, of a line whose carbon-13 satellites may stand at a position.
@@ -252,9 +269,10 @@ impl Scene<'_> {
         [(position - most, position - least), (position + least, position + most)]
             .into_iter()
             .flat_map(|(a, b)| &self.lines[self.lines_within(a, b)])
-            .filter(|line| self.is_satellite_distance(line, (line.at - position).abs()))
-            .map(|line| line.area)
-            .fold(0.0, f64::max)
+            .fold(0.0, |most, line| {
+                let counts = line.area > most && self.is_satellite_distance(line, (line.at - position).abs());
+                if counts { line.area } else { most }
+            })
     }
 
     /// Whether a line's carbon-13 satellites may stand this far from it, in hertz.

@@ -1,7 +1,7 @@
 //! A pattern drawn with the spectrum's own line.
 
-use lees_core::Hertz;
 use lees_process::LineShape;
+use lees_process::lineshape::Row;
 
 /// Where and how a pattern is drawn.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -55,12 +55,13 @@ pub(crate) fn trace(
     let mut out = vec![0.0; range.len()];
     for stick in sticks {
         let centre = pose.at + stick.offset * pose.stretch;
-        for (value, i) in out.iter_mut().zip(range.clone()) {
-            *value += stick.share * shape.value(Hertz(i as f64 * hz - centre), pose.factor);
-        }
+        shape.add_row(Row::about(centre, range.start as f64 * hz, hz), pose.factor, stick.share, &mut out);
     }
     out
 }
+
+/// Derivatives are drawn this many widths from a line: beyond, they no longer steer it.
+const STEERING_WIDTHS: f64 = 12.0;
 
 /// Draws a pattern with its derivatives over points `range` spaced `hz` apart.
 pub(crate) fn draw(
@@ -73,18 +74,27 @@ pub(crate) fn draw(
     let n = range.len();
     let mut drawn =
         Drawn { value: vec![0.0; n], by_at: vec![0.0; n], by_stretch: vec![0.0; n], by_factor: vec![0.0; n] };
+    let reach = STEERING_WIDTHS * shape.fwhm().0 * pose.factor;
     for stick in sticks {
         let centre = pose.at + stick.offset * pose.stretch;
-        for (k, i) in range.clone().enumerate() {
-            let point = shape.point(Hertz(i as f64 * hz - centre), pose.factor);
+        let row = |point: usize| Row::about(centre, (range.start + point) as f64 * hz, hz);
+        let point = |at: f64| ((at / hz - range.start as f64).max(0.0) as usize).min(n);
+        let (near, far) = (point(centre - reach), point(centre + reach));
+        shape.add_row(row(0), pose.factor, stick.share, &mut drawn.value[..near]);
+        shape.add_row(row(far), pose.factor, stick.share, &mut drawn.value[far..]);
+        shape.each_point(row(near), pose.factor, far - near, |k, point| {
+            let k = near + k;
             drawn.value[k] += stick.share * point.value;
             drawn.by_at[k] -= stick.share * point.by_offset;
             drawn.by_stretch[k] -= stick.share * stick.offset * point.by_offset;
             drawn.by_factor[k] += stick.share * point.by_factor;
-        }
+        });
     }
     drawn
 }
+
+/// Sticks within this many widths are drawn as one.
+pub(crate) const SAME_STICK: f64 = 0.05;
 
 /// Sticks closer together than `apart` hertz become one: they cannot be told apart in this spectrum.
 pub(crate) fn merge(sticks: &[Stick], apart: f64) -> Vec<Stick> {

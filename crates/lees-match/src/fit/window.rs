@@ -27,6 +27,8 @@ const DENSE_SHARE: f64 = 0.5;
 const SATELLITE_U: f64 = 0.0054 * 0.58;
 /// Fainter sticks do not matter for satellites.
 const FAINT_STICK: f64 = 0.05;
+/// Most lines of no member that are fitted in a window: no spectrum has more, but a file with a wrong axis may.
+const MOST_FREE: usize = 150;
 /// Gauss-Newton steps: poses start within a line width, so that few are needed.
 const STEPS: usize = 6;
 /// Smaller changes than this, in widths or of a factor, end the steps.
@@ -130,8 +132,9 @@ fn fit_one(scene: &Scene<'_>, members: &mut [Member], group: Vec<usize>) -> Opti
     if range.len() < 8 {
         return None;
     }
-    let free = free_lines(scene, members, &group, from, to);
-    let data = foreground(scene, from, to, range.clone());
+    let mut free = free_lines(scene, members, &group, from, to);
+    let held = hold_weakest(scene, &mut free);
+    let data = foreground(scene, from, to, range.clone(), &held);
     let sigma = scene.sigma[range.start + range.len() / 2].max(f64::MIN_POSITIVE);
     let weights = weights(scene, &free, range.clone(), sigma);
     let fixed = fixed_columns(scene, &free, range.clone());
@@ -209,9 +212,11 @@ fn best_start(
 
 /// Inverse variances of the points: noise, and what the common line misses of stronger lines that stand there.
 fn weights(scene: &Scene<'_>, free: &[usize], range: std::ops::Range<usize>, sigma: f64) -> Vec<f64> {
-    let height =
-        |i: usize| -> f64 { free.iter().map(|&l| scene.value(&scene.lines[l], i as f64 * scene.hz)).sum() };
-    range.map(|i| (sigma * sigma + (MISFIT * height(i)).powi(2)).recip()).collect()
+    let mut heights = vec![0.0; range.len()];
+    for line in free.iter().map(|&l| &scene.lines[l]) {
+        scene.add_line(line, range.start, &mut heights);
+    }
+    heights.into_iter().map(|height| (sigma * sigma + (MISFIT * height).powi(2)).recip()).collect()
 }
 
 /// What a window is fitted to.
@@ -230,6 +235,14 @@ fn free_lines(scene: &Scene<'_>, members: &[Member], group: &[usize], from: f64,
         !(claimed > 0.0 && line.area < FOREIGN_FACTOR * claimed) && line.kind != LineKind::Spike
     };
     scene.lines_within(from, to).filter(is_free).collect()
+}
+
+/// Takes the weakest lines beyond [`MOST_FREE`] out of a list and gives them: they stay as they were fitted.
+fn hold_weakest(scene: &Scene<'_>, free: &mut Vec<usize>) -> Vec<usize> {
+    free.sort_by(|a, b| scene.lines[*b].area.total_cmp(&scene.lines[*a].area));
+    let held = free.split_off(free.len().min(MOST_FREE));
+    free.sort_unstable();
+    held
 }
 
 /// Area that a member can account for in a line: all sticks of the unresolved runs that the line stands in. A wide line may have
@@ -355,15 +368,18 @@ fn with_feet(scene: &Scene<'_>, member: &Member, free: &[usize], noise: f64) -> 
     (by_pattern * member.area + by_sum * sum) / (by_pattern + by_sum)
 }
 
-/// The data of the window without the tails of lines that stand outside it.
-fn foreground(scene: &Scene<'_>, from: f64, to: f64, range: std::ops::Range<usize>) -> Vec<f64> {
+/// The data of the window without the tails of lines that stand outside it, and without lines that are held.
+fn foreground(
+    scene: &Scene<'_>,
+    from: f64,
+    to: f64,
+    range: std::ops::Range<usize>,
+    held: &[usize],
+) -> Vec<f64> {
     let inside = scene.lines_within(from, to);
     let mut data: Vec<f64> = scene.residual[range.clone()].to_vec();
-    for l in inside {
-        let line = &scene.lines[l];
-        for (k, i) in range.clone().enumerate() {
-            data[k] += scene.value(line, i as f64 * scene.hz);
-        }
+    for l in inside.filter(|l| !held.contains(l)) {
+        scene.add_line(&scene.lines[l], range.start, &mut data);
     }
     data
 }

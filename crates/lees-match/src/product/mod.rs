@@ -13,7 +13,7 @@ pub(crate) use align::offset_by_product;
 pub(crate) use amount::PerProton;
 use amount::{Measured, per_proton};
 pub(crate) use region::{Region, area};
-use region::{move_displaced, regions};
+use region::{join_neighbours, move_displaced, regions};
 use sticks::sticks;
 pub(crate) use sticks::{ProductStick, on_stick};
 
@@ -59,7 +59,16 @@ pub(crate) struct Others {
 impl Described {
     /// Measures the expected stretches, everything found there taken for product.
     pub(crate) fn of(product: &Product, scene: &Scene<'_>) -> Self {
-        let regions = regions(scene, product);
+        let mut described = Self::of_regions(regions(scene, product), product);
+        if let Some(scale) = described.per_proton.as_ref().map(|scale| scale.value) {
+            let mut regions = join_neighbours(scene, described.regions, scale);
+            move_displaced(scene, &mut regions, scale);
+            described = Self::of_regions(regions, product);
+        }
+        described
+    }
+
+    fn of_regions(regions: Vec<Region>, product: &Product) -> Self {
         let wanted = regions
             .iter()
             .map(|region| {
@@ -70,10 +79,6 @@ impl Described {
         let others = vec![Others::default(); regions.len()];
         let mut described = Self { regions, others, per_proton: None, wanted };
         described.weigh();
-        if let Some(scale) = &described.per_proton {
-            move_displaced(scene, &mut described.regions, scale.value);
-            described.weigh();
-        }
         described
     }
 

@@ -8,6 +8,8 @@ use crate::fit::whole::whole;
 
 /// Lines this far outside a stated range, in ppm, still belong to it: journals round, concentration shifts.
 const MARGIN: f64 = 0.015;
+/// ... or this far in hertz: ranges are mostly stated for a higher field, where multiplets are narrower in ppm.
+const MARGIN_HZ: f64 = 4.0;
 /// A single stated shift without couplings stands for lines within this distance, in ppm.
 const BARE_HALF: f64 = 0.02;
 /// Half of an unresolved or many-line pattern given by its centre alone, in hertz.
@@ -26,6 +28,13 @@ const BROAD: f64 = 3.0;
 const STRAY: f64 = 0.3;
 /// ... and whose area is known to this share: the baseline takes some of a broad line's foot.
 const BROAD_TOLERANCE: f64 = 0.05;
+
+/// Neighbours no further apart than this, in ppm, ...
+const NEIGHBOURS: f64 = 0.02;
+/// ... of which one lacks more than this share of its protons, ...
+const SHORT_BY: f64 = 0.5;
+/// ... and the other has as many too many, within this share of them, are one.
+const BALANCED: f64 = 0.15;
 
 /// A region with less than this share of its protons may stand elsewhere ...
 const SHORT: f64 = 0.9;
@@ -95,7 +104,7 @@ pub(crate) fn regions(scene: &Scene<'_>, product: &Product) -> Vec<Region> {
             }),
         }
     }
-    share_gaps(&mut regions, MARGIN * scene.field());
+    share_gaps(&mut regions, (MARGIN * scene.field()).max(MARGIN_HZ));
     for k in 0..regions.len() {
         let others = spans_but(&regions, k);
         if let [only] = regions[k].signals[..]
@@ -115,6 +124,33 @@ pub(crate) fn regions(scene: &Scene<'_>, product: &Product) -> Vec<Region> {
         region.range = ShiftRange::new(scene.shift(region.from), scene.shift(region.to));
     }
     regions
+}
+
+/// Joins neighbours of which one lacks what the other has too much: their lines stand on the wrong side of the border that was
+/// drawn between them.
+pub(crate) fn join_neighbours(scene: &Scene<'_>, regions: Vec<Region>, per_proton: f64) -> Vec<Region> {
+    let near = NEIGHBOURS * scene.field();
+    let excess = |region: &Region| region.area - per_proton * region.protons;
+    let mut joined: Vec<Region> = Vec::new();
+    for region in regions {
+        let belong = |last: &Region| {
+            let (a, b) = (excess(last), excess(&region));
+            let (short, lack) = if a < b { (last, -a) } else { (&region, -b) };
+            let expected = per_proton * short.protons;
+            let balanced = (a + b).abs() < BALANCED * lack;
+            !last.exchanging && !region.exchanging && lack > SHORT_BY * expected && balanced
+        };
+        match joined.last_mut().filter(|last| region.from - last.to < near && belong(last)) {
+            Some(last) => {
+                last.signals.extend(region.signals);
+                (last.to, last.protons) = (region.to, last.protons + region.protons);
+                (last.area, last.area_u) = area(scene, last.from, last.to);
+                last.range = ShiftRange::new(scene.shift(last.from), scene.shift(last.to));
+            }
+            None => joined.push(region),
+        }
+    }
+    joined
 }
 
 /// Moves regions in which too little stands to where, close by and outside all others, just their protons stand: a shift was
@@ -226,6 +262,9 @@ pub(crate) fn area(scene: &Scene<'_>, from: f64, to: f64) -> (f64, f64) {
 mod tests {
     use super::*;
     use crate::fit::scene::tests::{line, wet_dye};
+    use lees_core::Measurement;
+    use lees_process::{Settings, Workspace, process};
+    use lees_spin::simulate::{Compound, Recipe, Signal, Simulator};
 
     #[test]
     fn broad_lines_near_exchanging_protons_are_theirs_unless_another_signal_has_them() {
@@ -237,5 +276,30 @@ mod tests {
         let (sum, u) = broad_area(&scene, 0, &[(500.0, 520.0), (600.0, 620.0)]);
         assert_eq!(sum, 230.0);
         assert!(u >= BROAD_TOLERANCE * sum, "{u}");
+    }
+
+    /// Two methyl groups at 2.066 and 2.045 ppm, described at 2.09 and 2.05: both stand nearer to 2.05.
+    #[test]
+    fn a_signal_on_the_wrong_side_of_the_border_is_not_missing() {
+        let mut compound = Compound::new("diacetate").mass(250.0);
+        for (at, protons) in [(7.9, 1.0), (6.8, 1.0), (2.066, 3.0), (2.045, 3.0)] {
+            compound = compound.signal(Signal::new(at, protons));
+        }
+        let recipe = Recipe { product: Some(compound), ..Recipe::default() };
+        let made = Simulator::default().run(&recipe).expect("a sound recipe");
+        let measured = Measurement::Spectrum(made.spectrum);
+        let processed =
+            process(&measured, &Settings::default(), &mut Workspace::default()).expect("a spectrum");
+        let scene = Scene::of(&processed, processed.spectrum.axis);
+        let text = "name = 'diacetate'\nmolar_mass = 250\n\
+                    signals = '7.90 (s, 1H), 6.80 (s, 1H), 2.09 (s, 3H), 2.05 (s, 3H)'";
+        let product = lees_format::product::parse(text, "diacetate.toml").expect("a product");
+        let apart = regions(&scene, &product);
+        let per_proton = apart[0].area;
+        let off = |region: &Region| (region.area / per_proton - region.protons).abs();
+        assert!(apart[2..].iter().all(|region| off(region) > 2.9), "one has none, the other six");
+        let joined = join_neighbours(&scene, apart, per_proton);
+        assert_eq!(joined.iter().map(|region| region.protons).collect::<Vec<f64>>(), [1.0, 1.0, 6.0]);
+        assert!(joined.iter().all(|region| off(region) < 0.05 * region.protons));
     }
 }

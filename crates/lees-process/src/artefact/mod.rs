@@ -4,9 +4,10 @@ mod satellites;
 mod sidebands;
 mod sidelobes;
 
-use lees_core::{Hertz, Line, LineKind, ShiftAxis};
+use lees_core::{Line, LineKind, ShiftAxis};
 use serde::{Deserialize, Serialize};
 
+use crate::lineshape::Row;
 use crate::{LineShape, Noise};
 
 pub use satellites::CARBON_SHARE;
@@ -94,8 +95,8 @@ impl Scene<'_> {
         let middle = self.index(position);
         let range = middle.checked_sub(half)?..middle + half + 1;
         let window = self.residual.get(range.clone())?;
-        let kernel: Vec<f64> =
-            range.map(|i| self.shape.value(Hertz(i as f64 * step - position), 1.0)).collect();
+        let mut kernel = vec![0.0; range.len()];
+        self.shape.add_row(Row::about(position, range.start as f64 * step, step), 1.0, 1.0, &mut kernel);
         let norm: f64 = kernel.iter().map(|k| k * k).sum();
         let area = window.iter().zip(&kernel).map(|(v, k)| v * k).sum::<f64>() / norm;
         let u = self.noise.sigma(middle) * self.noise.kernel_variance(&kernel).max(0.0).sqrt() / norm;

@@ -2,6 +2,7 @@
 
 use super::BaselineSettings;
 use super::whittaker::{Smoother, lambda_for_period};
+use crate::inner::larger;
 use crate::noise::median;
 
 /// A block whose residual spans more than this many sigma from lowest to highest point holds something unfitted.
@@ -116,10 +117,10 @@ fn statistics(values: &[f64], model: &[f64], allowance: &[f64]) -> (f64, f64, f6
     let (mut low, mut high, mut sum, mut top) = (f64::INFINITY, f64::NEG_INFINITY, 0.0, 0.0f64);
     for ((v, m), a) in values.iter().zip(model).zip(allowance) {
         let r = v - m;
-        low = low.min(r);
-        high = high.max(r);
+        low = -larger(-low, -r);
+        high = larger(high, r);
         sum += r;
-        top = top.max(*a);
+        top = larger(top, *a);
     }
     (sum / values.len().max(1) as f64, high - low, top)
 }

@@ -74,8 +74,10 @@ impl Baseline {
             let origin = left as f64 * self.block as f64 + half;
             let start = (k * self.block).saturating_sub(self.block / 2).min(out.len());
             let end = (k * self.block + self.block.div_ceil(2)).min(out.len());
-            for (i, value) in out.iter_mut().enumerate().take(end).skip(start) {
-                *value = self.grid[left] + slope * (i as f64 - origin);
+            let mut from_origin = start as f64 - origin;
+            for value in &mut out[start.min(end)..end] {
+                *value = self.grid[left] + slope * from_origin;
+                from_origin += 1.0;
             }
         }
     }
@@ -83,7 +85,12 @@ impl Baseline {
     /// Marks the points of free blocks.
     #[must_use]
     pub(crate) fn free_points(&self) -> Vec<bool> {
-        (0..self.points).map(|i| self.free[(i / self.block).min(self.free.len() - 1)]).collect()
+        let mut marks = Vec::with_capacity(self.points);
+        for free in &self.free {
+            marks.resize((marks.len() + self.block).min(self.points), *free);
+        }
+        marks.resize(self.points, self.free.last().copied().unwrap_or(false));
+        marks
     }
 }
 

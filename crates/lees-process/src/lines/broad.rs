@@ -8,6 +8,7 @@ use nalgebra::{Cholesky, DMatrix, DVector};
 
 use super::{FitLine, LineSettings, WidthKind};
 use crate::baseline::grid::Grid;
+use crate::dot;
 
 /// Widths tried when looking for broad lines, hertz.
 const TRIAL_WIDTHS: [f64; 4] = [14.0, 32.0, 75.0, 170.0];
@@ -23,6 +24,8 @@ const JOINT_STEPS: usize = 3;
 const SMALL_GAIN: f64 = 0.05;
 /// ... or by less than this share of it.
 const SMALL_SHARE: f64 = 1e-4;
+/// Places tried within a line's width.
+const PLACES_PER_WIDTH: f64 = 8.0;
 /// Half length of the search kernel, in line widths.
 const KERNEL_WIDTHS: f64 = 3.0;
 
@@ -107,16 +110,19 @@ struct Left<'a> {
 fn best_candidate(grid: &Grid, left: &[f64], fwhm: f64, settings: &LineSettings) -> Option<FitLine> {
     let reduced = grid.reduce(left);
     let blocks = left.len();
+    let mut padded = Vec::new();
     let mut best: Option<(f64, FitLine)> = None;
     for width in TRIAL_WIDTHS.into_iter().filter(|w| *w >= settings.broad_hz && *w >= 2.5 * grid.block_hz) {
         let kernel = kernel(grid, width);
         let half = kernel.len() / 2;
-        let at = |k: usize| -> f64 {
-            let from = k.saturating_sub(half);
-            let to = (k + half + 1).min(blocks);
-            reduced[from..to].iter().zip(&kernel[from + half - k..]).map(|(r, w)| r * w).sum()
-        };
-        let Some((k, gain)) = (0..blocks).map(|k| (k, at(k))).max_by(|a, b| a.1.total_cmp(&b.1)) else {
+        padded.clear();
+        padded.resize(half, 0.0);
+        padded.extend_from_slice(&reduced);
+        padded.resize(blocks + 2 * half, 0.0);
+        let apart = ((PLACES_PER_WIDTH.recip() * width / grid.block_hz) as usize).max(1);
+        let gain = |k: usize| dot(&kernel, &padded[k..]);
+        let tried = (0..blocks).step_by(apart).map(|k| (k, gain(k)));
+        let Some((k, gain)) = tried.max_by(|a, b| a.1.total_cmp(&b.1)) else {
             continue;
         };
         let position = (k as f64 + 0.5) * grid.block_hz - offset(grid);

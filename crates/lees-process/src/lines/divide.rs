@@ -60,16 +60,23 @@ fn misfit(found: &Found, flat: &[f64], step: f64, k: usize) -> Option<f64> {
 }
 
 /// The two lines that explain the misfit of `line`, if any do; `colour` is the variance of a line's area over that
-/// in white noise.
+/// in white noise, `left` the squares, in units of noise, of what the line leaves as it is: no more can be gained.
 pub(super) fn two_lines(
     window: Window<'_>,
     line: FitLine,
     shape: &LineShape,
     settings: &LineSettings,
     colour: f64,
+    left: f64,
 ) -> Option<[FitLine; 2]> {
+    if left <= LEAST_GAIN * colour {
+        return None;
+    }
     let mut alone = [line];
     let before = fit_cluster(window, &mut alone, shape, settings, false)?.chi2;
+    if before <= LEAST_GAIN * colour {
+        return None;
+    }
     let expected = window.values.len() as f64;
     let width = shape.fwhm().0 * line.factor;
     let mut best: Option<(f64, [FitLine; 2])> = None;

@@ -13,7 +13,8 @@ use super::{FitLine, WidthKind, broad, divide, lorentzian_of};
 use crate::baseline::grid::Grid;
 use crate::baseline::{self, Baseline};
 use crate::detect::{self, Candidate};
-use crate::lineshape::ShapeParameters;
+use crate::inner::larger;
+use crate::lineshape::{Row, ShapeParameters};
 use crate::noise::first_guess;
 use crate::{LineShape, Noise, Settings};
 
@@ -103,6 +104,9 @@ pub(crate) fn find_upright(
         }
         search.misfit = divide::usual_misfit(&search.found, &search.flat, step).clamp(MISFITS.0, MISFITS.1);
         search.restore_baseline();
+        if round == 0 || last {
+            search.measure_noise();
+        }
         if round + 1 < rounds {
             search.add_from_residual();
         }
@@ -196,12 +200,9 @@ impl<'a> Search<'a> {
         let mut data: Vec<f64> = range.clone().map(|i| self.flat[i] - self.found.model[i]).collect();
         for line in lines.iter() {
             let shape = line.shape(&self.found.shape, &lorentzian);
-            for (i, d) in data.iter_mut().enumerate() {
-                *d += line.area
-                    * shape.value(Hertz(origin + i as f64 * self.step - line.position), line.factor);
-            }
+            shape.add_row(Row::about(line.position, origin, self.step), line.factor, line.area, &mut data);
         }
-        let sigma: Vec<f64> = range.map(|i| self.found.noise.sigma(i)).collect();
+        let sigma = self.found.noise.sigmas(range);
         let window = Window { values: &data, sigma: &sigma, origin, step: self.step };
         if fit_cluster(window, lines, &self.found.shape, &self.settings.lines, false).is_some() {
             for line in lines {
@@ -288,16 +289,14 @@ impl<'a> Search<'a> {
         let end = (((line.position + reach) / self.step).max(0.0) as usize).min(self.flat.len());
         let lorentzian = lorentzian_of(&self.found.shape);
         let shape = line.shape(&self.found.shape, &lorentzian);
-        let data: Vec<f64> = (start..end)
-            .map(|i| {
-                let own = line.area * shape.value(Hertz(i as f64 * self.step - line.position), line.factor);
-                self.flat[i] - self.found.model[i] + own
-            })
-            .collect();
-        let sigma: Vec<f64> = (start..end).map(|i| self.found.noise.sigma(i)).collect();
+        let sigma: Vec<f64> = self.found.noise.sigmas(start..end);
+        let mut data: Vec<f64> = (start..end).map(|i| self.flat[i] - self.found.model[i]).collect();
+        let left = data.iter().zip(&sigma).map(|(d, s)| (d / s).powi(2)).sum();
+        let row = Row::about(line.position, start as f64 * self.step, self.step);
+        shape.add_row(row, line.factor, line.area, &mut data);
         let window =
             Window { values: &data, sigma: &sigma, origin: start as f64 * self.step, step: self.step };
-        divide::two_lines(window, line, &self.found.shape, &self.settings.lines, colour)
+        divide::two_lines(window, line, &self.found.shape, &self.settings.lines, colour, left)
     }
 
     fn render(&mut self) {
@@ -312,10 +311,9 @@ impl<'a> Search<'a> {
         let model = &mut self.found.model;
         match self.drawn.take().filter(|(_, by)| *by == shape) {
             Some((old, _)) => {
-                let (gone, new) = differences(&old, lines);
-                if gone.len() + new.len() < lines.len() {
-                    add(&gone, &shape, self.step, &mut self.far, model, -1.0);
-                    add(&new, &shape, self.step, &mut self.far, model, 1.0);
+                let changes = differences(&old, lines);
+                if changes.len() < lines.len() {
+                    add(&changes, &shape, self.step, &mut self.far, model);
                 } else {
                     render(lines, &shape, self.step, &mut self.far, model);
                 }
@@ -325,7 +323,7 @@ impl<'a> Search<'a> {
         self.drawn = Some((lines.to_vec(), shape));
     }
 
-    /// Broad lines and baseline together, then the noise again, lines taken away.
+    /// Broad lines and baseline together.
     fn restore_baseline(&mut self) {
         let (mut broad, sharp): (Vec<FitLine>, Vec<FitLine>) =
             self.found.lines.iter().partition(|l| l.width == WidthKind::Broad);
@@ -353,10 +351,14 @@ impl<'a> Search<'a> {
         self.sort();
         self.render();
         self.flatten();
+    }
+
+    /// The noise again, lines taken away.
+    fn measure_noise(&mut self) {
         let left: Vec<f64> = self.flat.iter().zip(&self.found.model).map(|(f, m)| f - m).collect();
         self.found.noise = Noise::measure(&left, &self.found.baseline.free_points());
-        if settings.baseline.enabled {
-            self.found.noise.restore(settings.baseline.period_hz, self.step);
+        if self.settings.baseline.enabled {
+            self.found.noise.restore(self.settings.baseline.period_hz, self.step);
         }
     }
 
@@ -380,25 +382,25 @@ impl<'a> Search<'a> {
     }
 }
 
-/// Lines of the first list that are not in the second, and the other way round; both sorted by position.
-fn differences(old: &[FitLine], new: &[FitLine]) -> (Vec<FitLine>, Vec<FitLine>) {
-    let (mut gone, mut come) = (Vec::new(), Vec::new());
+/// Lines of the first list that are not in the second, their areas negative, and the other way round; both sorted by position.
+fn differences(old: &[FitLine], new: &[FitLine]) -> Vec<FitLine> {
+    let mut changes = Vec::new();
     let (mut i, mut j) = (0, 0);
     while i < old.len() || j < new.len() {
         match (old.get(i), new.get(j)) {
             (Some(a), Some(b)) if a == b => (i, j) = (i + 1, j + 1),
             (Some(a), b) if b.is_none_or(|b| a.position <= b.position) => {
-                gone.push(*a);
+                changes.push(FitLine { area: -a.area, ..*a });
                 i += 1;
             }
             (_, Some(b)) => {
-                come.push(*b);
+                changes.push(*b);
                 j += 1;
             }
             (_, None) => break,
         }
     }
-    (gone, come)
+    changes
 }
 
 /// What the model may be wrong by at every point: the misfit's share of it, and a little of the tallest line
@@ -406,14 +408,14 @@ fn differences(old: &[FitLine], new: &[FitLine]) -> (Vec<FitLine>, Vec<FitLine>)
 fn feet(model: &[f64], misfit: f64, step: f64) -> Vec<f64> {
     let reach = ((FEET_HZ / step / FEET_BLOCK as f64).ceil() as usize).max(1);
     let tops: Vec<f64> =
-        model.chunks(FEET_BLOCK).map(|c| c.iter().fold(0.0f64, |t, m| t.max(m.abs()))).collect();
-    let near: Vec<f64> = (0..tops.len())
-        .map(|k| {
-            let range = k.saturating_sub(reach)..(k + reach + 1).min(tops.len());
-            tops[range].iter().fold(0.0f64, |t, m| t.max(*m))
-        })
-        .collect();
-    model.iter().enumerate().map(|(i, m)| misfit * (m.abs() + FEET_SHARE * near[i / FEET_BLOCK])).collect()
+        model.chunks(FEET_BLOCK).map(|c| c.iter().fold(0.0f64, |t, m| larger(t, m.abs()))).collect();
+    let mut feet = Vec::with_capacity(model.len());
+    for (k, block) in model.chunks(FEET_BLOCK).enumerate() {
+        let near = &tops[k.saturating_sub(reach)..(k + reach + 1).min(tops.len())];
+        let foot = FEET_SHARE * near.iter().fold(0.0f64, |t, m| larger(t, *m));
+        feet.extend(block.iter().map(|m| misfit * (m.abs() + foot)));
+    }
+    feet
 }
 
 /// A spectrum without noise still needs a scale to weigh by.

@@ -4,6 +4,7 @@ mod broad;
 mod cluster;
 mod divide;
 mod find;
+mod linear;
 mod render;
 mod shape;
 mod solve;

@@ -1,11 +1,9 @@
 //! The spectrum's common line, from its best isolated lines.
 
-use lees_core::Hertz;
-
 use super::cluster::{Cluster, clusters};
 use super::solve::{Window, fit_cluster};
 use super::{FitLine, LineSettings, WidthKind};
-use crate::lineshape::ShapeParameters;
+use crate::lineshape::{Row, ShapeParameters};
 use crate::{LineShape, Noise};
 
 /// Lines looked at for a first guess of the width.
@@ -189,16 +187,15 @@ impl Bench<'_> {
     fn model(&self, sharp: &[FitLine], cluster: &Cluster) -> Model {
         let lines = sharp[cluster.lines.clone()].to_vec();
         let origin = cluster.window.start as f64 * self.step;
-        let own = |i: usize| -> f64 {
-            let x = i as f64 * self.step;
-            lines.iter().map(|l| l.area * self.start.value(Hertz(x - l.position), l.factor)).sum()
-        };
-        let data = cluster.window.clone().map(|i| {
-            let others = if self.model.is_empty() { 0.0 } else { self.model[i] - own(i) };
-            self.values[i] - others
-        });
-        let data = data.collect();
-        let sigma = cluster.window.clone().map(|i| self.noise.sigma(i)).collect();
+        let mut data: Vec<f64> = self.values[cluster.window.clone()].to_vec();
+        if !self.model.is_empty() {
+            data.iter_mut().zip(&self.model[cluster.window.clone()]).for_each(|(d, m)| *d -= m);
+            for line in &lines {
+                let row = Row::about(line.position, origin, self.step);
+                self.start.add_row(row, line.factor, line.area, &mut data);
+            }
+        }
+        let sigma = self.noise.sigmas(cluster.window.clone());
         Model { lines, data, sigma, origin }
     }
 

@@ -4,12 +4,12 @@
 //! Pereyra, SIAM J. Numer. Anal. 1973, 10, 413, in the form of a joint Gauss-Newton step); positions and width
 //! factors follow by Levenberg-Marquardt with analytic derivatives.
 
-use crate::dot;
-use lees_core::Hertz;
 use nalgebra::{Cholesky, DMatrix, DVector};
 
+use super::linear::{Slopes, nonnegative};
 use super::{FitLine, LineSettings, WidthKind, lorentzian_of};
-use crate::LineShape;
+use crate::lineshape::Row;
+use crate::{LineShape, dot};
 
 /// Most steps of Levenberg-Marquardt.
 const MOST_STEPS: usize = 25;
@@ -63,9 +63,16 @@ pub struct Fit {
 /// Trial values and everything that follows from them.
 struct State {
     lines: Vec<FitLine>,
-    columns: Vec<f64>,
+    /// Derivatives by position and logarithmic width, per unit area.
+    slopes: Vec<Slopes>,
+    /// Each line's values, one line after the other.
+    values: Vec<f64>,
+    /// Inner products of the lines' values and the local line's two columns.
+    gram: DMatrix<f64>,
     residual: Vec<f64>,
     linear: DVector<f64>,
+    /// What is left of the inner products of these columns with the data.
+    left: DVector<f64>,
     objective: f64,
     chi2: f64,
 }
@@ -77,6 +84,10 @@ struct Problem<'a> {
     settings: &'a LineSettings,
     start: Vec<FitLine>,
     weights: Vec<f64>,
+    /// The window's values, weighted.
+    data: Vec<f64>,
+    /// The local line: a constant and a slope, weighted.
+    base: [Vec<f64>; 2],
     hold_widths: bool,
     ties: Vec<(usize, usize)>,
     tallest: f64,
@@ -98,12 +109,27 @@ pub(crate) fn fit_cluster(
     if m < 3 * lines.len() + 2 || lines.is_empty() || window.sigma.len() != m {
         return None;
     }
-    let weights = window.sigma.iter().map(|s| 1.0 / s.max(f64::MIN_POSITIVE)).collect();
+    let weights: Vec<f64> = window.sigma.iter().map(|s| 1.0 / s.max(f64::MIN_POSITIVE)).collect();
+    let data = window.values.iter().zip(&weights).map(|(v, w)| v * w).collect();
+    let slope = weights.iter().enumerate().map(|(i, w)| w * ((i as f64 + 0.5) / m as f64 - 0.5)).collect();
+    let base = [weights.clone(), slope];
     let lorentzian = lorentzian_of(shape);
     let tallest = window.values.iter().fold(0.0f64, |most, v| most.max(v.abs()));
     let ties = ties(lines, shape.fwhm().0);
     let start = lines.to_vec();
-    let problem = Problem { window, shape, lorentzian, settings, start, weights, hold_widths, ties, tallest };
+    let problem = Problem {
+        window,
+        shape,
+        lorentzian,
+        settings,
+        start,
+        weights,
+        data,
+        base,
+        hold_widths,
+        ties,
+        tallest,
+    };
     let mut state = problem.evaluate(lines.to_vec())?;
     let mut damping = FIRST_DAMPING;
     let mut steps = 0;
@@ -139,36 +165,46 @@ impl Problem<'_> {
         self.start.len()
     }
 
-    /// Columns: value of each line, 1 and t of the local line, then position and width derivatives.
     fn evaluate(&self, lines: Vec<FitLine>) -> Option<State> {
-        let (m, p) = (self.points(), self.count());
-        let mut columns = vec![0.0; m * (3 * p + 2)];
-        for (k, line) in lines.iter().enumerate() {
-            self.fill(line, k, &mut columns);
-        }
-        for (i, w) in self.weights.iter().enumerate() {
-            columns[p * m + i] = *w;
-            columns[(p + 1) * m + i] = w * ((i as f64 + 0.5) / m as f64 - 0.5);
-        }
-        let linear = self.solve_linear(&columns)?;
-        Some(self.complete(lines, columns, linear))
+        let m = self.points();
+        let mut values = vec![0.0; m * self.count()];
+        let columns = lines.iter().zip(values.chunks_exact_mut(m));
+        let slopes: Vec<Slopes> = columns.map(|(line, values)| self.draw(line, values)).collect();
+        let (gram, right) = self.products(&values);
+        let linear = self.solve_linear(gram.clone(), right.clone())?;
+        let left = right - &gram * &linear;
+        Some(self.complete(State {
+            lines,
+            slopes,
+            values,
+            gram,
+            residual: Vec::new(),
+            linear,
+            left,
+            objective: 0.0,
+            chi2: 0.0,
+        }))
     }
 
-    fn fill(&self, line: &FitLine, k: usize, columns: &mut [f64]) {
-        let (m, p) = (self.points(), self.count());
+    /// Adds a line's values to a column of zeros and gives its derivatives, all weighted.
+    fn draw(&self, line: &FitLine, values: &mut [f64]) -> Slopes {
         let (near, far) = self.support(line);
         let shape = line.shape(self.shape, &self.lorentzian);
-        let offset = |i: usize| Hertz(self.window.origin + i as f64 * self.window.step - line.position);
-        for i in (0..near).chain(far..m) {
-            columns[k * m + i] = self.weights[i] * shape.value(offset(i), line.factor);
-        }
-        for i in near..far {
-            let point = shape.point(offset(i), line.factor);
-            let w = self.weights[i];
-            columns[k * m + i] = w * point.value;
-            columns[(p + 2 + k) * m + i] = -w * point.by_offset;
-            columns[(2 * p + 2 + k) * m + i] = w * point.by_factor * line.factor;
-        }
+        let Window { origin, step, .. } = self.window;
+        let row = |i: usize| Row::about(line.position, origin + i as f64 * step, step);
+        shape.add_row(row(0), line.factor, 1.0, &mut values[..near]);
+        shape.add_row(row(far), line.factor, 1.0, &mut values[far..]);
+        let mut slopes =
+            Slopes { first: near, by_position: vec![0.0; far - near], by_width: vec![0.0; far - near] };
+        let weights = &self.weights[near..far];
+        let here = &mut values[near..far];
+        shape.each_point(row(near), line.factor, far - near, |i, point| {
+            here[i] = point.value;
+            slopes.by_position[i] = -weights[i] * point.by_offset;
+            slopes.by_width[i] = weights[i] * point.by_factor * line.factor;
+        });
+        values.iter_mut().zip(&self.weights).for_each(|(value, w)| *value *= w);
+        slopes
     }
 
     fn support(&self, line: &FitLine) -> (usize, usize) {
@@ -178,21 +214,34 @@ impl Problem<'_> {
         (near, (index(line.position + reach) + 1).clamp(near, self.points()))
     }
 
-    /// Areas (never negative) and local line.
-    fn solve_linear(&self, columns: &[f64]) -> Option<DVector<f64>> {
-        let (m, p) = (self.points(), self.count());
-        let q = p + 2;
-        let column = |k: usize| &columns[k * m..(k + 1) * m];
-        let data: Vec<f64> = self.window.values.iter().zip(&self.weights).map(|(v, w)| v * w).collect();
+    /// A column that areas and local line are linear in: a line's values, or one of the local line's.
+    fn column<'a>(&'a self, values: &'a [f64], k: usize) -> &'a [f64] {
+        let m = self.points();
+        match k.checked_sub(self.count()) {
+            Some(base) => &self.base[base],
+            None => &values[k * m..(k + 1) * m],
+        }
+    }
+
+    /// Inner products of these columns, and of each with the data.
+    fn products(&self, values: &[f64]) -> (DMatrix<f64>, DVector<f64>) {
+        let q = self.count() + 2;
         let mut gram = DMatrix::zeros(q, q);
         let mut right = DVector::zeros(q);
         for a in 0..q {
+            let column = self.column(values, a);
             for b in 0..=a {
-                gram[(a, b)] = dot(column(a), column(b));
+                gram[(a, b)] = dot(column, self.column(values, b));
                 gram[(b, a)] = gram[(a, b)];
             }
-            right[a] = dot(column(a), &data);
+            right[a] = dot(column, &self.data);
         }
+        (gram, right)
+    }
+
+    /// Areas (never negative) and local line.
+    fn solve_linear(&self, mut gram: DMatrix<f64>, right: DVector<f64>) -> Option<DVector<f64>> {
+        let p = self.count();
         let pull = self.local_line_pull();
         gram[(p, p)] += pull;
         gram[(p + 1, p + 1)] += pull;
@@ -204,15 +253,12 @@ impl Problem<'_> {
         (LOCAL_LINE_SIGMA * sigma).hypot(LOCAL_LINE_SHARE * self.tallest).powi(-2)
     }
 
-    fn complete(&self, mut lines: Vec<FitLine>, columns: Vec<f64>, linear: DVector<f64>) -> State {
-        let (m, p) = (self.points(), self.count());
-        let mut residual: Vec<f64> =
-            self.window.values.iter().zip(&self.weights).map(|(v, w)| v * w).collect();
-        for k in 0..p + 2 {
-            let c = linear[k];
-            if c != 0.0 {
-                residual.iter_mut().zip(&columns[k * m..]).for_each(|(r, v)| *r -= c * v);
-            }
+    fn complete(&self, mut state: State) -> State {
+        let p = self.count();
+        let State { lines, linear, values, .. } = &mut state;
+        let mut residual = self.data.clone();
+        for (k, &c) in linear.iter().enumerate().filter(|(_, c)| **c != 0.0) {
+            residual.iter_mut().zip(self.column(values, k)).for_each(|(r, v)| *r -= c * v);
         }
         lines.iter_mut().zip(linear.iter()).for_each(|(line, area)| line.area = *area);
         let chi2 = dot(&residual, &residual);
@@ -221,31 +267,36 @@ impl Problem<'_> {
         let ties: f64 =
             self.ties.iter().map(|(a, b)| TIE * (lines[*a].factor / lines[*b].factor).ln().powi(2)).sum();
         let objective = chi2 + pull + if self.hold_widths { 0.0 } else { prior + ties };
-        State { lines, columns, residual, linear, objective, chi2 }
+        State { residual, chi2, objective, ..state }
     }
 
     /// Joint normal equations of areas, local line, positions and logarithmic widths.
     fn normal_equations(&self, state: &State) -> (DMatrix<f64>, DVector<f64>) {
-        let (m, p) = (self.points(), self.count());
-        let q = if self.hold_widths { 2 * p + 2 } else { 3 * p + 2 };
-        let scale = |k: usize| if k < p + 2 { 1.0 } else { state.lines[(k - p - 2) % p].area };
-        let ranges: Vec<(usize, usize)> = (0..q)
-            .map(|k| if k < p + 2 { (0, m) } else { self.support(&state.lines[(k - p - 2) % p]) })
-            .collect();
+        let p = self.count();
+        let linear = p + 2;
+        let q = if self.hold_widths { linear + p } else { linear + 2 * p };
         let mut normal = DMatrix::zeros(q, q);
         let mut gradient = DVector::zeros(q);
-        for a in 0..q {
-            let (a0, a1) = ranges[a];
+        normal.view_mut((0, 0), (linear, linear)).copy_from(&state.gram);
+        gradient.rows_mut(0, linear).copy_from(&state.left);
+        // a derivative's line and its column
+        let derivative = |a: usize| {
+            let slopes = &state.slopes[(a - linear) % p];
+            (slopes, if a < linear + p { &slopes.by_position[..] } else { &slopes.by_width[..] })
+        };
+        for a in linear..q {
+            let (slopes, own) = derivative(a);
+            let scale = state.lines[(a - linear) % p].area;
             for b in 0..=a {
-                let (lo, hi) = (a0.max(ranges[b].0), a1.min(ranges[b].1));
-                if lo < hi {
-                    let product =
-                        dot(&state.columns[a * m + lo..a * m + hi], &state.columns[b * m + lo..b * m + hi]);
-                    normal[(a, b)] = product * scale(a) * scale(b);
-                    normal[(b, a)] = normal[(a, b)];
-                }
+                normal[(a, b)] = if b < linear {
+                    scale * slopes.times(own, self.column(&state.values, b))
+                } else {
+                    let (other, theirs) = derivative(b);
+                    scale * state.lines[(b - linear) % p].area * slopes.times_slope(own, other, theirs)
+                };
+                normal[(b, a)] = normal[(a, b)];
             }
-            gradient[a] = scale(a) * dot(&state.columns[a * m + a0..a * m + a1], &state.residual[a0..a1]);
+            gradient[a] = scale * slopes.times(own, &state.residual);
         }
         self.add_priors(state, &mut normal, &mut gradient);
         (normal, gradient)
@@ -367,30 +418,5 @@ impl Problem<'_> {
             area_covariance: covariance.view((0, 0), (p, p)).into_owned(),
             steps,
         })
-    }
-}
-
-/// Solves the normal equations with the first `bound` unknowns not below zero: the most negative is fixed at zero
-/// until none is left.
-fn nonnegative(gram: DMatrix<f64>, right: DVector<f64>, bound: usize) -> Option<DVector<f64>> {
-    let n = right.len();
-    let mut fixed = vec![false; n];
-    loop {
-        let (mut matrix, mut vector) = (gram.clone(), right.clone());
-        for k in (0..n).filter(|k| fixed[*k]) {
-            matrix.row_mut(k).fill(0.0);
-            matrix.column_mut(k).fill(0.0);
-            matrix[(k, k)] = 1.0;
-            vector[k] = 0.0;
-        }
-        for k in 0..n {
-            matrix[(k, k)] *= 1.0 + 1e-12;
-        }
-        let solution = Cholesky::new(matrix)?.solve(&vector);
-        let lowest = (0..bound).filter(|k| !fixed[*k]).min_by(|a, b| solution[*a].total_cmp(&solution[*b]));
-        match lowest {
-            Some(k) if solution[k] < 0.0 => fixed[k] = true,
-            _ => return Some(solution),
-        }
     }
 }

@@ -5,11 +5,11 @@ use num_complex::Complex64;
 
 use super::correct::parts_mut;
 use super::group::{Clusters, ODD_SHAPE};
+use super::lines::fit_lines_in;
 use super::quiet::complex_noise;
 use super::straight::{Angle, Straight, straight};
 use super::{
     FittedLine, LinePhase, PhaseMethod, PhaseReport, PhaseSettings, check_real, correct, entropy_phase,
-    fit_lines,
 };
 use crate::Workspace;
 
@@ -95,8 +95,22 @@ fn turned_left(spectrum: &mut Spectrum) -> bool {
     points.zip(next).map(|(a, b)| (a.conj() * b).im).sum::<f64>() < 0.0
 }
 
-pub(super) fn by_lines(
+fn by_lines(
     spectrum: &mut Spectrum,
+    lines: Vec<FittedLine>,
+    settings: &PhaseSettings,
+    warnings: Vec<String>,
+) -> PhaseReport {
+    let report = told_by_lines(spectrum, lines, settings, warnings);
+    if report.applied {
+        correct(spectrum, report.ph0_deg, report.ph1_deg, report.pivot);
+    }
+    report
+}
+
+/// What lines tell of the phase, said as if it were taken off.
+pub(super) fn told_by_lines(
+    spectrum: &Spectrum,
     lines: Vec<FittedLine>,
     settings: &PhaseSettings,
     mut warnings: Vec<String>,
@@ -107,7 +121,6 @@ pub(super) fn by_lines(
     let Some(line) = straight(&angles(&lines, n), range) else {
         return PhaseReport::nothing("the phases of the lines do not agree on anything");
     };
-    correct(spectrum, line.at_pivot.to_degrees(), line.slope.to_degrees(), line.pivot * n as f64);
     if !free {
         warnings.push(format!(
             "{} strong line(s) over a narrow range: the first-order phase is taken as 0",
@@ -143,7 +156,8 @@ pub(super) fn phases(
     sweeps: usize,
 ) -> Vec<FittedLine> {
     let least = MEMBER_SNR.min(settings.least_line_snr);
-    let lines = fit_lines(real, imaginary, LINES_PER_GROUP * settings.most_lines, least);
+    let noise = complex_noise(real, imaginary);
+    let lines = fit_lines_in(real, imaginary, LINES_PER_GROUP * settings.most_lines, least, noise);
     let mut clusters = Clusters::new(&lines);
     let usable = |clusters: &Clusters| {
         let mut lines = clusters.lines();
@@ -153,7 +167,6 @@ pub(super) fn phases(
     };
     let plain = usable(&clusters);
     let n = real.len();
-    let noise = complex_noise(real, imaginary);
     for _ in 0..sweeps {
         let found = usable(&clusters);
         let range = if found.len() >= settings.least_lines_for_ph1 { range } else { 0.0 };

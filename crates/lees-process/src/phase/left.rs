@@ -7,8 +7,10 @@ use nalgebra::{DMatrix, DVector};
 
 use super::PhaseSettings;
 use super::cluster::BY_NOISE;
+use super::gram::gram;
 use super::straight::{Angle, Straight, straight};
 use crate::lines::{Cluster, FitLine, Found, WidthKind, clusters, lorentzian_of};
+use crate::lineshape::Row;
 
 /// Half window around each line, in line widths: the dispersion falls slowly, the baseline takes what lies further out.
 const REACH_WIDTHS: f64 = 15.0;
@@ -27,6 +29,8 @@ pub(super) struct Least {
 
 /// Deviation of the logarithm of a sharp line's width.
 const WIDTH_SPREAD: f64 = 0.1;
+/// Points that a line's width is looked at in.
+const POINTS_PER_WIDTH: f64 = 3.0;
 /// Columns of a cluster besides three a line: phase, a constant, a slope and a parabola.
 const COMMON: usize = 4;
 
@@ -95,8 +99,12 @@ impl Scene<'_> {
         if tallest < least_snr * sigma {
             return None;
         }
-        let (matrix, residual) = self.columns(own, cluster.window.clone(), sigma);
-        let mut normal = matrix.tr_mul(&matrix);
+        let stride = self.stride();
+        // variance of the mean of a stride, and by how much means over many exceed that of independent ones
+        let of_mean = self.found.noise.of_sums(stride).variance(&[1.0]) / (stride * stride) as f64;
+        let colour = (self.found.noise.colour() / (stride as f64 * of_mean)).max(1.0);
+        let (matrix, residual) = self.columns(own, cluster.window.clone(), sigma * of_mean.sqrt());
+        let mut normal = gram(&matrix);
         for (k, line) in own.iter().enumerate() {
             let width = COMMON + 3 * k + 2;
             normal[(width, width)] += (WIDTH_SPREAD * line.factor).powi(-2);
@@ -110,7 +118,7 @@ impl Scene<'_> {
         unit[0] = 1.0;
         let variance = factor.solve(&unit)[0] * scale[0] * scale[0];
         let left = (&residual - &matrix * &answer).norm_squared() / residual.len() as f64;
-        let u = (variance * self.found.noise.colour().max(1.0)).sqrt();
+        let u = (variance * colour).sqrt();
         let energy = |l: &FitLine| l.area * l.area / l.factor;
         let whole: f64 = own.iter().map(energy).sum();
         let x = own.iter().map(|l| energy(l) * l.position).sum::<f64>() / (whole * self.step);
@@ -119,30 +127,44 @@ impl Scene<'_> {
         (u.is_finite() && answer[0].is_finite()).then_some((angle, tallest / sigma.max(f64::MIN_POSITIVE)))
     }
 
+    /// Points averaged to one.
+    fn stride(&self) -> usize {
+        ((self.found.shape.fwhm().0 / (POINTS_PER_WIDTH * self.step)) as usize).max(1)
+    }
+
     /// Dispersion of all lines, constant, slope and parabola, then area, place and width of each line; and the residual;
-    /// all in deviations of noise.
+    /// all averaged over strides, in deviations of noise.
     fn columns(&self, own: &[FitLine], window: Range<usize>, sigma: f64) -> (DMatrix<f64>, DVector<f64>) {
         let found = self.found;
         let lorentzian = lorentzian_of(&found.shape);
-        let rows = window.len();
+        let stride = self.stride();
+        let rows = window.len() / stride;
         let mut matrix = DMatrix::zeros(rows, COMMON + 3 * own.len());
-        let half = rows as f64 / 2.0;
         let residual = DVector::from_fn(rows, |row, _| {
-            let i = window.start + row;
-            (self.values[i] - found.baseline_values[i] - found.model[i]) / sigma
+            let first = window.start + row * stride;
+            let left = |i: usize| self.values[i] - found.baseline_values[i] - found.model[i];
+            (first..first + stride).map(left).sum::<f64>() / (stride as f64 * sigma)
         });
+        let half = rows as f64 / 2.0;
         for row in 0..rows {
             let t = (row as f64 - half) / half.max(1.0);
             (matrix[(row, 1)], matrix[(row, 2)], matrix[(row, 3)]) = (1.0, t, t * t);
-            for (k, line) in own.iter().enumerate() {
-                let shape = line.shape(&found.shape, &lorentzian);
-                let offset = Hertz((window.start + row) as f64 * self.step - line.position);
-                let point = shape.point(offset, line.factor);
-                matrix[(row, 0)] -= line.area / sigma * shape.dispersion(offset, line.factor);
-                matrix[(row, COMMON + 3 * k)] = point.value / sigma;
-                matrix[(row, COMMON + 3 * k + 1)] = -line.area * point.by_offset / sigma;
-                matrix[(row, COMMON + 3 * k + 2)] = line.area * point.by_factor / sigma;
+        }
+        let first = (window.start as f64 + (stride - 1) as f64 / 2.0) * self.step;
+        let step = stride as f64 * self.step;
+        let data = matrix.as_mut_slice();
+        for (k, line) in own.iter().enumerate() {
+            let shape = line.shape(&found.shape, &lorentzian);
+            for (row, out) in data[..rows].iter_mut().enumerate() {
+                let offset = Hertz(first + row as f64 * step - line.position);
+                *out -= line.area / sigma * shape.dispersion(offset, line.factor);
             }
+            let columns = &mut data[(COMMON + 3 * k) * rows..(COMMON + 3 * k + 3) * rows];
+            shape.each_point(Row::about(line.position, first, step), line.factor, rows, |row, point| {
+                columns[row] = point.value / sigma;
+                columns[rows + row] = -line.area * point.by_offset / sigma;
+                columns[2 * rows + row] = line.area * point.by_factor / sigma;
+            });
         }
         (matrix, residual)
     }

@@ -68,7 +68,17 @@ const BROAD: f64 = 8.0;
 /// ```
 #[must_use]
 pub fn fit_lines(real: &[f64], imaginary: &[f64], most: usize, least_snr: f64) -> Vec<FittedLine> {
-    let noise = complex_noise(real, imaginary);
+    fit_lines_in(real, imaginary, most, least_snr, complex_noise(real, imaginary))
+}
+
+/// As [`fit_lines`], the noise being known.
+pub(super) fn fit_lines_in(
+    real: &[f64],
+    imaginary: &[f64],
+    most: usize,
+    least_snr: f64,
+    noise: ComplexNoise,
+) -> Vec<FittedLine> {
     let threshold = (NEIGHBOUR_SNR.min(least_snr) * noise.sigma).max(LEAST_SHARE * tallest(real, imaginary));
     let found = drop_broad(candidates(real, imaginary, threshold, most));
     let mut fits: Vec<Option<PoleFit>> = vec![None; found.len()];

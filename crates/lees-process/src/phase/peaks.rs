@@ -49,12 +49,12 @@ pub fn candidates(real: &[f64], imaginary: &[f64], threshold: f64, most: usize) 
         .drain(..)
         .filter_map(|index| {
             let prominence = prominence(real, imaginary, index, reach);
-            let half_width = half_width(index, &power, n);
-            (prominence > threshold).then_some(Candidate { index, half_width, prominence })
+            (prominence > threshold).then_some(Candidate { index, half_width: 0.0, prominence })
         })
         .collect();
     found.sort_by(|a, b| b.prominence.total_cmp(&a.prominence));
     found.truncate(most);
+    found.iter_mut().for_each(|line| line.half_width = half_width(line.index, &power, n));
     found
 }
 

@@ -24,9 +24,9 @@ const LAG_PART: usize = 8;
 /// when all blocks are free of signal, 0.8 when half are.
 const SELECTION: f64 = 1.0;
 
-/// Times, in inverse blocks, at which the power of the early noise is read: late enough for tails to have gone,
-/// early enough for the window still to be near 1.
-const EARLY: [usize; 3] = [3, 4, 5];
+/// At 3, 4 and 5 inverse blocks the power of the early noise is read: late enough for tails to have gone, early enough for the
+/// window still to be near 1.
+const EARLY: usize = 3;
 
 /// Measures noise from differences within the quietest blocks, so that neither phase nor tails matter. The colour is
 /// the noise's power at early (positive) times, where lines live, over its mean power. Zero deviation (and unit
@@ -71,7 +71,7 @@ fn point_variance(re: &[f64], im: &[f64]) -> f64 {
 /// Variance of one channel at early times: a few terms of the block's Fourier sum under a cosine-squared window.
 fn early_variance(re: &[f64], im: &[f64]) -> f64 {
     let turn = std::f64::consts::TAU / re.len() as f64;
-    let mut sums = [Complex64::ZERO; EARLY.len()];
+    let mut sums = [Complex64::ZERO; EARLY];
     let mut squares = 0.0;
     let mut phase = Complex64::ONE;
     let step = Complex64::from_polar(1.0, -turn);
@@ -79,10 +79,11 @@ fn early_variance(re: &[f64], im: &[f64]) -> f64 {
         let weight = 0.5 - 0.5 * phase.re;
         squares += weight * weight;
         let point = Complex64::new(re, im) * weight;
-        for (sum, &time) in sums.iter_mut().zip(&EARLY) {
-            *sum += point * phase.powu(time as u32);
+        let square = phase * phase;
+        for (sum, turned) in sums.iter_mut().zip([square * phase, square * square, square * square * phase]) {
+            *sum += point * turned;
         }
         phase *= step;
     }
-    sums.iter().map(Complex64::norm_sqr).sum::<f64>() / (2.0 * EARLY.len() as f64 * squares)
+    sums.iter().map(Complex64::norm_sqr).sum::<f64>() / (2.0 * EARLY as f64 * squares)
 }

@@ -3,9 +3,9 @@
 use lees_core::Spectrum;
 use ndarray::Array1;
 
-use super::automatic::{by_lines, phases};
+use super::automatic::{phases, told_by_lines};
 use super::left::Least;
-use super::{PhaseMethod, PhaseReport, PhaseSettings, Straight, recover_imaginary};
+use super::{PhaseMethod, PhaseReport, PhaseSettings, Straight, correct, recover_imaginary};
 use crate::Workspace;
 
 /// First-order phase searched, degrees: whoever phased the spectrum did not leave a turn.
@@ -99,15 +99,14 @@ impl Real {
         spectrum.imaginary = Some(Array1::from_vec(recovered.imaginary));
         let narrow =
             PhaseSettings { ph1_range_deg: PH1_RANGE_DEG.min(settings.ph1_range_deg), ..settings.clone() };
-        let before = spectrum.clone();
-        let mut report = by_lines(spectrum, lines, &narrow, Vec::new());
+        let mut report = told_by_lines(spectrum, lines, &narrow, Vec::new());
         report.method = PhaseMethod::RealShapes;
         let (size, u) = worst_phase(&report);
         let hindrance = hindrance(size, recovered.left_at_half, settings);
         let large = |degrees: f64| size >= degrees && size >= SIGNIFICANT * u;
-        report.applied = large(least_degrees) && hindrance.is_none();
-        if !report.applied {
-            *spectrum = before;
+        report.applied &= large(least_degrees) && hindrance.is_none();
+        if report.applied {
+            correct(spectrum, report.ph0_deg, report.ph1_deg, report.pivot);
         }
         let may_turn = hindrance.is_none();
         if let Some(why) = hindrance.filter(|_| large(LEAST_DEG)) {

@@ -139,6 +139,8 @@ struct Over<'a, 't> {
     place: f64,
     /// Values at every half spacing, from the highest shift to the lowest.
     samples: Vec<f64>,
+    /// The sample at the line that shows least of its share: where a pattern that is too high contradicts first.
+    least: usize,
     /// Of each line of the pattern, the height of the fitted line in its place.
     lines: Vec<Option<f64>>,
 }
@@ -154,7 +156,11 @@ impl<'a, 't> Over<'a, 't> {
             trace.lines_near(place - k as f64 * unit, IN_PLACE * unit).map(|l| l.height).reduce(f64::max)
         };
         let lines = (-sides..=sides).map(|k| if comb.apart { fitted(k) } else { None }).collect();
-        Some(Self { comb, trace, place, samples: samples?, lines })
+        let mut over = Self { comb, trace, place, samples: samples?, least: 0, lines };
+        let shown = |k: &usize| over.samples[over.at_line(*k)] / comb.shares[k.abs_diff(comb.sides)];
+        let least = (0..=2 * comb.sides).min_by(|a, b| shown(a).total_cmp(&shown(b)));
+        over.least = over.at_line(least.unwrap_or(comb.sides));
+        Some(over)
     }
 
     /// Index of the middle sample.
@@ -191,7 +197,8 @@ impl<'a, 't> Over<'a, 't> {
         let height = |m: usize| scale * heights[m.abs_diff(self.middle())];
         let room = |m: usize| AGREES_SIGMAS * sigma + AGREES.0 * height(m) + AGREES.1 * scale * heights[0];
         let over = |m: usize| self.samples[m] - ground - height(m);
-        if scale <= 0.0 || (0..self.samples.len()).any(|m| over(m) < -room(m)) {
+        let contradicts = |m: usize| over(m) < -room(m);
+        if scale <= 0.0 || contradicts(self.least) || (0..self.samples.len()).any(contradicts) {
             return None;
         }
         let agrees = |m: usize| over(m) <= room(m);

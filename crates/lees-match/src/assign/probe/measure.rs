@@ -2,13 +2,12 @@
 
 use std::ops::Range;
 
-use super::peak::Peak;
+use super::peak::{Kernel, Peak};
 use super::{MISSING_CAP, PATTERN_TOLERANCE, TAKEN_TOLERANCE};
 use crate::assign::context::Context;
 use crate::evidence::Witness;
 use crate::fit::scene::{Scene, SceneLine};
 use crate::pattern::{Pattern, PatternGroup};
-use lees_process::dot;
 
 /// Uncertainty of neighbouring lines that were taken off, relative.
 const NEIGHBOUR_TOLERANCE: f64 = 0.05;
@@ -67,15 +66,16 @@ pub(in crate::assign) fn witness(
     at: f64,
     context: &Context,
 ) -> Option<Witness> {
-    let start = peak.start(scene, at)?;
+    let centre = peak.centre(scene, at);
+    let unseen = *peak.kernel(scene).unseen(scene, centre, 1).1.first()?;
     let on = on_place(scene);
     let mut own = Own::default();
     let near = |reach: f64| scene.lines_within(at + peak.from - reach, at + peak.to + reach);
     own.beside = scene.lines[near(on.max(BESIDE_HZ))].iter().map(|line| line.taken).sum();
     let widest = widest(scene, peak);
     near(on).for_each(|index| own.add(&scene.lines, index, widest));
-    let unseen = dot(&scene.open[start..start + peak.kernel.len()], &peak.kernel);
-    Some(judge(scene, group, peak, at, unseen, &own, context))
+    let measured = Measured { peak, kernel: peak.kernel(scene), group };
+    Some(measured.judge(scene, Place { at, centre: centre as usize }, unseen, &own, context))
 }
 
 /// Area that stands at a place.
@@ -140,14 +140,44 @@ impl Row {
     }
 }
 
-/// What a peak says at every place of a row, and what stands there; `None` beyond the spectrum's ends.
+/// The places of a row worth looking at, by number, and how many places each stands for: all where a line stands in the place of
+/// some peak, every other one elsewhere.
+pub(super) fn spots(scene: &Scene<'_>, peaks: &[Peak], row: Row) -> Vec<(usize, f64)> {
+    let on = on_place(scene);
+    let (first, last) = (row.at(0), row.at(row.len() - 1));
+    let mut met = vec![false; row.len()];
+    for peak in peaks {
+        for line in &scene.lines[scene.lines_within(first + peak.from - on, last + peak.to + on)] {
+            met[row.within(line.at - peak.to - on, line.at - peak.from + on)].fill(true);
+        }
+    }
+    let stands_for = |(place, met): (usize, bool)| match (met, (place + row.beside).is_multiple_of(2)) {
+        (true, _) => Some((place, 1.0)),
+        (false, true) => Some((place, 2.0)),
+        (false, false) => None,
+    };
+    met.into_iter().enumerate().filter_map(stands_for).collect()
+}
+
+/// What a peak says at some of the places of a row, and what stands there.
+pub(super) struct Seen {
+    /// The first of them that does not reach beyond the spectrum's ends.
+    pub(super) first: usize,
+    /// What is said from there on as far as the spectrum reaches.
+    pub(super) witnesses: Vec<Witness>,
+    /// What stands there.
+    pub(super) owns: Vec<Own>,
+}
+
+/// What a peak says at some of the places of a row.
 pub(super) fn along(
     scene: &Scene<'_>,
     group: Company,
     peak: &Peak,
     row: Row,
+    spots: &[(usize, f64)],
     context: &Context,
-) -> Vec<Option<(Witness, Own)>> {
+) -> Seen {
     let on = on_place(scene);
     let mut owns = vec![Own::default(); row.len()];
     let (first, last) = (row.at(0), row.at(row.len() - 1));
@@ -163,42 +193,73 @@ pub(super) fn along(
             own.add(&scene.lines, index, widest);
         }
     }
-    let one = |(place, own): (usize, Own)| {
-        let at = row.at(place);
-        let start = peak.start(scene, at)?;
-        let unseen = dot(&scene.open[start..start + peak.kernel.len()], &peak.kernel);
-        Some((judge(scene, group, peak, at, unseen, &own, context), own))
+    let measured = Measured { peak, kernel: peak.kernel(scene), group };
+    let centre = peak.centre(scene, first);
+    let (inside, unseen) = measured.kernel.unseen(scene, centre, row.len());
+    let first = spots.partition_point(|spot| spot.0 < inside.start);
+    let spots = &spots[first..spots.partition_point(|spot| spot.0 < inside.end).max(first)];
+    let judge = |&(number, _): &(usize, f64)| {
+        let centre = centre + (number * scene.stride) as i64;
+        let place = Place { at: row.at(number), centre: centre as usize };
+        measured.judge(scene, place, unseen[number - inside.start], &owns[number], context)
     };
-    owns.into_iter().enumerate().map(one).collect()
+    Seen {
+        first,
+        witnesses: spots.iter().map(judge).collect(),
+        owns: spots.iter().map(|spot| owns[spot.0]).collect(),
+    }
 }
 
-/// The amount by what stands at a peak's place and by what the fitted lines do not hold there.
-fn judge(
-    scene: &Scene<'_>,
-    group: Company,
-    peak: &Peak,
+/// A place of a group.
+#[derive(Debug, Clone, Copy)]
+struct Place {
+    /// The group's centre in hertz from the first point.
     at: f64,
-    unseen: f64,
-    own: &Own,
-    context: &Context,
-) -> Witness {
-    let position = at + (peak.from + peak.to) / 2.0;
-    let amount = own.left / peak.protons + unseen / peak.scale;
-    let noise = scene.sigma[peak.centre(scene, at) as usize] * peak.noise;
-    let beside = BESIDE_TOLERANCE * own.beside.max(0.0);
-    let taken = (TAKEN_TOLERANCE * own.taken).hypot(beside) / peak.protons;
-    let doubtful = own.doubtful / peak.protons;
-    let mut u2 = noise * noise + (PATTERN_TOLERANCE * amount).powi(2) + taken * taken + doubtful * doubtful;
-    let mut cover = f64::INFINITY;
-    if amount * amount > CURIOUS * CURIOUS * u2 {
-        let disturbed = NEIGHBOUR_TOLERANCE * neighbours(scene, at + peak.from, at + peak.to) / peak.height;
-        let satellites = SATELLITE_SHARE * scene.satellite_parents(position) / peak.protons;
-        u2 += disturbed * disturbed + satellites * satellites;
-        let place = own.largest.map_or(position, |index| scene.lines[index].at);
-        cover = context.cover(scene, place, amount * group.protons, amount * group.together);
+    /// The point nearest to the peak's centre.
+    centre: usize,
+}
+
+/// A peak of a group, as drawn.
+#[derive(Clone, Copy)]
+struct Measured<'a> {
+    peak: &'a Peak,
+    kernel: &'a Kernel,
+    group: Company,
+}
+
+impl Measured<'_> {
+    /// The amount by what stands at a peak's place and by what the fitted lines do not hold there, `unseen`.
+    fn judge(
+        &self,
+        scene: &Scene<'_>,
+        Place { at, centre }: Place,
+        unseen: f64,
+        own: &Own,
+        context: &Context,
+    ) -> Witness {
+        let Self { peak, kernel, group } = *self;
+        let amount = own.left / peak.protons + unseen;
+        let noise = scene.sigma[centre] * kernel.noise;
+        let beside = BESIDE_TOLERANCE * own.beside.max(0.0);
+        let taken = TAKEN_TOLERANCE * own.taken;
+        let uncertain =
+            (taken * taken + beside * beside + own.doubtful * own.doubtful) / (peak.protons * peak.protons);
+        let mut u2 = noise * noise + (PATTERN_TOLERANCE * amount).powi(2) + uncertain;
+        let mut cover = f64::INFINITY;
+        if amount * amount > CURIOUS * CURIOUS * u2 {
+            let disturbed =
+                NEIGHBOUR_TOLERANCE * neighbours(scene, at + peak.from, at + peak.to) / kernel.height;
+            let position = at + (peak.from + peak.to) / 2.0;
+            let satellites = SATELLITE_SHARE * scene.satellite_parents(position) / peak.protons;
+            u2 += disturbed * disturbed + satellites * satellites;
+            if amount > 0.0 {
+                let place = own.largest.map_or(position, |index| scene.lines[index].at);
+                cover = context.cover(scene, place, amount * group.protons, amount * group.together);
+            }
+        }
+        let missing_cap = if group.exchangeable { 0.0 } else { MISSING_CAP };
+        Witness { amount, u: u2.sqrt(), cover, missing_cap }
     }
-    let missing_cap = if group.exchangeable { 0.0 } else { MISSING_CAP };
-    Witness { amount, u: u2.sqrt(), cover, missing_cap }
 }
 
 /// Whether a peak says enough for what disturbs it to be looked up.

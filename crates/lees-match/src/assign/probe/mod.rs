@@ -8,7 +8,7 @@ mod take;
 pub(super) use measure::{Company, witness};
 pub(crate) use peak::Peak;
 pub(super) use peak::peaks;
-pub(super) use places::{GroupScan, shift_prior};
+pub(super) use places::{GroupScan, student};
 pub(super) use take::take_off;
 
 use super::context::Context;

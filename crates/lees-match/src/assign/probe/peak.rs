@@ -1,7 +1,10 @@
 //! The resolved peaks of a group, drawn with the spectrum's own line.
 
+use std::ops::Range;
+use std::sync::OnceLock;
+
 use crate::fit::scene::Scene;
-use crate::fit::template::{Pose, Stick, merge, trace};
+use crate::fit::template::{Pose, SAME_STICK, Stick, merge, trace};
 use crate::pattern::PatternGroup;
 use lees_process::dot;
 
@@ -14,7 +17,7 @@ const FAINT_PEAK: f64 = 0.06;
 /// Points are looked at this many widths beyond a peak's outer sticks.
 const MARGIN_WIDTHS: f64 = 1.3;
 
-/// A resolved peak of a group, drawn for measuring.
+/// A resolved peak of a group.
 #[derive(Debug, Clone)]
 pub(crate) struct Peak {
     /// First and last stick, from the group's centre.
@@ -22,41 +25,91 @@ pub(crate) struct Peak {
     pub(in crate::assign) to: f64,
     /// Its sticks from its centre; their shares sum to its protons.
     pub(super) sticks: Vec<Stick>,
-    /// Points from the centre of the peak to the end of the drawn stretch.
-    pub(super) half: usize,
-    /// The peak less its mean over the stretch, so that a level baseline does not count.
-    pub(super) kernel: Vec<f64>,
-    /// Kernel times peak of unit amount.
-    pub(super) scale: f64,
+    pub(in crate::assign) protons: f64,
+    kernel: OnceLock<Kernel>,
+}
+
+/// A peak drawn for measuring.
+#[derive(Debug, Clone)]
+pub(super) struct Kernel {
+    /// Points from the start of the drawn stretch to the centre of the peak.
+    lead: usize,
+    /// By strides of points: what their sums are multiplied with to give an amount. The peak less its mean over the stretch, so
+    /// that a level baseline does not count.
+    values: Vec<f64>,
     /// Standard deviation of the measured amount per unit point noise.
     pub(super) noise: f64,
     /// Height of the peak per unit amount.
     pub(super) height: f64,
-    pub(in crate::assign) protons: f64,
 }
 
 impl Peak {
+    /// The peak as drawn; once, since a pattern is only ever compared with one spectrum, and not before it is measured, since those
+    /// of crowded multiplets never are.
+    pub(super) fn kernel(&self, scene: &Scene<'_>) -> &Kernel {
+        self.kernel.get_or_init(|| Kernel::of(scene, self))
+    }
+
     /// Index of the point nearest to the peak's centre.
-    pub(super) fn centre(&self, scene: &Scene<'_>, at: f64) -> f64 {
-        ((at + (self.from + self.to) / 2.0) / scene.hz).round()
-    }
-
-    /// The first point of the drawn stretch; `None` when it reaches beyond the spectrum's ends.
-    pub(super) fn start(&self, scene: &Scene<'_>, at: f64) -> Option<usize> {
-        let centre = self.centre(scene, at);
-        let half = self.half as f64;
-        (centre >= half && centre + half < scene.points() as f64).then(|| centre as usize - self.half)
+    pub(super) fn centre(&self, scene: &Scene<'_>, at: f64) -> i64 {
+        ((at + (self.from + self.to) / 2.0) / scene.hz).round() as i64
     }
 }
 
-/// The peaks of a group; they are drawn once, since a pattern is only ever compared with one spectrum.
+impl Kernel {
+    fn of(scene: &Scene<'_>, peak: &Peak) -> Self {
+        let span = (peak.to - peak.from) / 2.0;
+        let half = ((span + MARGIN_WIDTHS * scene.width) / scene.hz).ceil().max(2.0) as usize;
+        let beside = half.saturating_sub(scene.stride / 2).div_ceil(scene.stride);
+        let lead = beside * scene.stride + scene.stride / 2;
+        let pose = Pose { at: lead as f64 * scene.hz, stretch: 1.0, factor: 1.0 };
+        let points = (2 * beside + 1) * scene.stride;
+        let shape = trace(&scene.shape, &peak.sticks, pose, scene.hz, 0..points);
+        let sums: Vec<f64> = shape.chunks(scene.stride).map(|stride| stride.iter().sum()).collect();
+        let mean = sums.iter().sum::<f64>() / sums.len() as f64;
+        let mut values: Vec<f64> = sums.iter().map(|sum| sum - mean).collect();
+        let scale = dot(&values, &sums).max(f64::MIN_POSITIVE).recip();
+        values.iter_mut().for_each(|value| *value *= scale);
+        let height = shape.iter().copied().fold(0.0, f64::max);
+        Self { lead, noise: scene.strides_sd(&values), height, values }
+    }
+
+    /// Amounts by what the fitted lines do not hold about points in a row, `count` of them from `centre` on, a stride apart, and which
+    /// of them these are: a peak may reach beyond the spectrum's ends.
+    pub(super) fn unseen(&self, scene: &Scene<'_>, centre: i64, count: usize) -> (Range<usize>, Vec<f64>) {
+        let stride = scene.stride as i64;
+        let from = centre - self.lead as i64;
+        let last = scene.points() as i64 - self.values.len() as i64 * stride;
+        let first =
+            (-from).max(0).cast_unsigned().div_ceil(scene.stride as u64).min(count as u64).cast_signed();
+        let end = ((last - from).div_euclid(stride) + 1).clamp(first, count as i64);
+        let inside = first as usize..end as usize;
+        if inside.is_empty() {
+            return (inside, Vec::new());
+        }
+        let start = (from + first * stride) as usize;
+        let strides = inside.len() + self.values.len() - 1;
+        let stretch = &scene.open[start..start + strides * scene.stride];
+        let mut sums = vec![0.0; strides];
+        for point in 0..scene.stride {
+            let points = stretch[point..].iter().step_by(scene.stride);
+            sums.iter_mut().zip(points).for_each(|(sum, value)| *sum += value);
+        }
+        let mut amounts = vec![0.0; inside.len()];
+        for (shift, value) in self.values.iter().enumerate() {
+            amounts.iter_mut().zip(&sums[shift..]).for_each(|(amount, sum)| *amount += value * sum);
+        }
+        (inside, amounts)
+    }
+}
+
+/// The peaks of a group; they are parted once, since a pattern is only ever compared with one spectrum.
 pub(in crate::assign) fn peaks<'g>(scene: &Scene<'_>, group: &'g PatternGroup) -> &'g [Peak] {
-    group.drawn.get_or_init(|| drawn(scene, group))
+    group.drawn.get_or_init(|| parted(scene, group))
 }
 
-fn drawn(scene: &Scene<'_>, group: &PatternGroup) -> Vec<Peak> {
-    let mut sticks = merge(&group.sticks, 0.05 * scene.width);
-    sticks.sort_by(|a, b| a.offset.total_cmp(&b.offset));
+fn parted(scene: &Scene<'_>, group: &PatternGroup) -> Vec<Peak> {
+    let sticks = merge(&group.sticks, SAME_STICK * scene.width);
     let apart = (PEAK_WIDTHS * scene.width).max(if group.exact { 0.0 } else { PEAK_HZ });
     let mut clusters: Vec<Vec<Stick>> = Vec::new();
     for stick in sticks {
@@ -67,31 +120,16 @@ fn drawn(scene: &Scene<'_>, group: &PatternGroup) -> Vec<Peak> {
     }
     let share = |c: &Vec<Stick>| c.iter().map(|s| s.share).sum::<f64>();
     let tallest = clusters.iter().map(share).fold(0.0, f64::max);
-    clusters.iter().filter(|c| share(c) >= FAINT_PEAK * tallest).map(|c| peak(scene, group, c)).collect()
+    clusters.iter().filter(|c| share(c) >= FAINT_PEAK * tallest).map(|c| peak(group, c)).collect()
 }
 
-fn peak(scene: &Scene<'_>, group: &PatternGroup, sticks: &[Stick]) -> Peak {
+fn peak(group: &PatternGroup, sticks: &[Stick]) -> Peak {
     let (from, to) = (sticks[0].offset, sticks[sticks.len() - 1].offset);
     let middle = (from + to) / 2.0;
-    let half = (((to - from) / 2.0 + MARGIN_WIDTHS * scene.width) / scene.hz).ceil().max(2.0) as usize;
     let near: Vec<Stick> =
         sticks.iter().map(|s| Stick { offset: s.offset - middle, share: s.share * group.protons }).collect();
-    let pose = Pose { at: half as f64 * scene.hz, stretch: 1.0, factor: 1.0 };
-    let shape = trace(&scene.shape, &near, pose, scene.hz, 0..2 * half + 1);
-    let mean = shape.iter().sum::<f64>() / shape.len() as f64;
-    let kernel: Vec<f64> = shape.iter().map(|v| v - mean).collect();
-    let scale = dot(&kernel, &shape).max(f64::MIN_POSITIVE);
-    Peak {
-        from,
-        to,
-        half,
-        noise: scene.kernel_sd(&kernel) / scale,
-        height: shape.iter().copied().fold(0.0, f64::max),
-        scale,
-        protons: near.iter().map(|s| s.share).sum(),
-        sticks: near,
-        kernel,
-    }
+    let protons = near.iter().map(|s| s.share).sum();
+    Peak { from, to, protons, sticks: near, kernel: OnceLock::new() }
 }
 
 #[cfg(test)]
@@ -110,7 +148,7 @@ mod tests {
         let peaks = peaks(&scene, &group);
         assert_eq!(peaks.len(), lines.len());
         for (peak, offset) in peaks.iter().zip(lines) {
-            let off = peak.centre(&scene, at) * scene.hz - (at + offset);
+            let off = peak.centre(&scene, at) as f64 * scene.hz - (at + offset);
             assert!(off.abs() <= 0.5 * scene.hz + 1e-9, "{off} Hz off the line at {offset} Hz");
         }
     }

@@ -1,24 +1,20 @@
 //! A group at every place where it may stand.
 
-use super::measure::{Company, Own, Row, along, company, is_curious};
+use super::measure::{Company, Row, Seen, along, company, is_curious, spots};
 use super::peak::peaks;
 use super::{PATTERN_TOLERANCE, furthest};
 use crate::assign::context::Context;
 use crate::assign::partner::is_of_larger;
 use crate::assign::wide::{band, crowded, is_crowded};
-use crate::evidence::{Witness, gain};
+use crate::evidence::{Witness, cost, gain};
 use crate::fit::scene::Scene;
 use crate::fit::template::extent;
 use crate::pattern::{Pattern, PatternGroup};
 
-/// Places looked at in a line's width.
-const PLACES_PER_WIDTH: f64 = 3.0;
 /// What it costs to call a line of a larger multiplet a signal of its own (natural logarithm).
 const PARTNER_COVER: f64 = 1.0;
 /// The exponential of anything less is lost beside 1.
-const NOTHING: f64 = -40.0;
-/// Degrees of freedom of Student's t for shifts: tables have their outliers.
-const SHIFT_FREEDOM: f64 = 4.0;
+const NOTHING: f64 = -30.0;
 /// Amounts proposed by one group at most.
 const PROPOSALS: usize = 4;
 
@@ -28,6 +24,8 @@ pub(in crate::assign) struct GroupScan {
     pub(in crate::assign) places: Vec<f64>,
     /// Log-probability of each place; the probabilities sum to 1, or to less where only the best place was looked at.
     pub(in crate::assign) prior: Vec<f64>,
+    /// What no amount at all costs at each place.
+    pub(in crate::assign) nothing: Vec<f64>,
     /// What each peak says at each place, place by place.
     pub(in crate::assign) witnesses: Vec<Witness>,
     /// Share of the area at each place that no other molecule has taken.
@@ -46,6 +44,7 @@ impl GroupScan {
         Self {
             places: vec![at],
             prior: vec![0.0],
+            nothing: vec![witness.cost(0.0)],
             witnesses: vec![witness],
             fresh: vec![1.0],
             shares: vec![1.0],
@@ -89,7 +88,11 @@ impl GroupScan {
     /// The likeliest place at an amount, what the group gains there, and the log-evidence with all places counted by
     /// their probability: many places that noise alone may favour weigh as much as they should.
     pub(super) fn at(&self, amount: f64) -> (usize, f64, f64) {
-        let gains: Vec<f64> = self.by_place().map(|(peaks, prior)| gain(peaks, amount) + prior).collect();
+        let gains: Vec<f64> = self
+            .by_place()
+            .zip(&self.nothing)
+            .map(|((peaks, prior), nothing)| prior + nothing - cost(peaks, amount))
+            .collect();
         let (place, most) = gains
             .iter()
             .enumerate()
@@ -122,6 +125,12 @@ impl GroupScan {
     }
 }
 
+/// Density, but for its height, of Student's t with four degrees of freedom, for shifts: tables have their outliers.
+pub(in crate::assign) fn student(t: f64) -> f64 {
+    let q = (1.0 + t * t / 4.0).recip();
+    q * q * q.sqrt()
+}
+
 /// Measures a group at every place within its tolerance.
 pub(super) fn scan(
     scene: &Scene<'_>,
@@ -139,12 +148,13 @@ pub(super) fn scan(
     if is_crowded(group, peaks) {
         return crowded(scene, group, context, reach);
     }
-    let step = (scene.width / PLACES_PER_WIDTH / scene.hz).floor().max(1.0) * scene.hz;
+    let step = scene.stride as f64 * scene.hz;
     let expected = scene.position(group.expected);
     let row = Row { expected, step, beside: (reach / step).ceil() as usize };
     let company: Company = company(scene, pattern, group, context);
-    let mut seen: Vec<Vec<Option<(Witness, Own)>>> =
-        peaks.iter().map(|peak| along(scene, company, peak, row, context)).collect();
+    let spots = spots(scene, peaks, row);
+    let mut seen: Vec<Seen> =
+        peaks.iter().map(|peak| along(scene, company, peak, row, &spots, context)).collect();
     let kin = kin(scene, pattern, group);
     let mut larger: Vec<(usize, bool)> = Vec::new();
     let mut is_larger = |line: usize| match larger.iter().find(|(known, _)| *known == line) {
@@ -155,15 +165,21 @@ pub(super) fn scan(
             answer
         }
     };
-    for (witness, own) in seen.iter_mut().flatten().flatten() {
-        if is_curious(witness) && own.largest.is_some_and(&mut is_larger) {
-            witness.cover = witness.cover.min(PARTNER_COVER);
+    for Seen { witnesses, owns, .. } in &mut seen {
+        for (witness, own) in witnesses.iter_mut().zip(owns) {
+            if let Some(line) = own.largest
+                && is_curious(witness)
+                && is_larger(line)
+            {
+                witness.cover = witness.cover.min(PARTNER_COVER);
+            }
         }
     }
     let shares: Vec<f64> = peaks.iter().map(|peak| peak.protons).collect();
     let mut scan = GroupScan {
         places: Vec::with_capacity(row.len()),
         prior: Vec::with_capacity(row.len()),
+        nothing: Vec::with_capacity(row.len()),
         witnesses: Vec::with_capacity(row.len() * peaks.len()),
         fresh: Vec::with_capacity(row.len()),
         shares,
@@ -171,27 +187,27 @@ pub(super) fn scan(
         bound: false,
     };
     let spread = (group.spread.0 * scene.field()).max(0.5 * scene.width);
-    for place in 0..row.len() {
-        let all = || seen.iter().map_while(|peak| peak[place].as_ref());
-        if all().count() < peaks.len() {
-            continue;
+    let first = seen.iter().map(|peak| peak.first).max().unwrap_or(0);
+    let end = seen.iter().map(|peak| peak.first + peak.witnesses.len()).min().unwrap_or(0);
+    for (number, &(place, stands_for)) in spots.iter().enumerate().take(end).skip(first) {
+        let (mut left, mut taken, mut nothing) = (0.0, 0.0, 0.0);
+        for peak in &seen {
+            let (own, witness) = (&peak.owns[number - peak.first], peak.witnesses[number - peak.first]);
+            left += own.left;
+            taken += own.taken;
+            nothing += witness.cost(0.0);
+            scan.witnesses.push(witness);
         }
-        let (left, taken) = all().fold((0.0, 0.0), |(l, t), (_, own)| (l + own.left, t + own.taken));
         let at = row.at(place);
         let t = (at - expected) / spread;
         scan.places.push(at);
-        scan.prior.push(shift_prior(t));
+        scan.prior.push(stands_for * student(t));
         scan.fresh.push(if left + taken > 0.0 { left / (left + taken) } else { 1.0 });
-        scan.witnesses.extend(all().map(|(witness, _)| *witness));
+        scan.nothing.push(nothing);
     }
-    let whole = scan.prior.iter().map(|p| p.exp()).sum::<f64>().ln();
-    scan.prior.iter_mut().for_each(|p| *p -= whole);
+    let whole: f64 = scan.prior.iter().sum();
+    scan.prior.iter_mut().for_each(|p| *p = (*p / whole).ln());
     (!scan.places.is_empty()).then_some(scan)
-}
-
-/// Log-density, not normalised, of a group at `t` spreads from its place: Student's t.
-pub(in crate::assign) fn shift_prior(t: f64) -> f64 {
-    -0.5 * (SHIFT_FREEDOM + 1.0) * (t * t / SHIFT_FREEDOM).ln_1p()
 }
 
 /// Where a molecule's other groups may stand.

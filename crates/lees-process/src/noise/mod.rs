@@ -4,8 +4,14 @@
 //! `sigma sqrt(m)`. The noise's power against time in the FID (its "time profile") is measured from segments of
 //! signal-free points (Welch, IEEE Trans. Audio Electroacoust. 1967, 15, 70) and all colour follows from it.
 
+mod correlation;
+
 use num_complex::Complex64;
 use rustfft::FftPlanner;
+
+pub use correlation::Correlation;
+
+use crate::inner::sum;
 
 /// Standard deviation of a normal variable over its median absolute value.
 const MAD_TO_SIGMA: f64 = 1.482_602_218_505_602;
@@ -30,16 +36,13 @@ const SPOILED_BINS: usize = 3;
 /// Bins from which the lowest are extrapolated.
 const EXTRAPOLATE_FROM: usize = 16;
 
-/// Lags summed at once.
-const LAGS: usize = 8;
-
 /// Local noise and its colour.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Noise {
     sigmas: Vec<f64>,
     points: usize,
     typical: f64,
-    correlation: Vec<f64>,
+    correlation: Correlation,
     profile: Vec<f64>,
 }
 
@@ -53,7 +56,13 @@ impl Noise {
     /// ```
     #[must_use]
     pub fn white(sigma: f64, points: usize) -> Self {
-        Self { sigmas: vec![sigma], points, typical: sigma, correlation: vec![1.0], profile: vec![1.0; 2] }
+        Self {
+            sigmas: vec![sigma],
+            points,
+            typical: sigma,
+            correlation: Correlation::white(),
+            profile: vec![1.0; 2],
+        }
     }
 
     /// Standard deviation of the point at `index`, in intensity units.
@@ -76,6 +85,46 @@ impl Noise {
         let left = (position as usize).min(n - 2);
         let part = position - left as f64;
         self.sigmas[left] * (1.0 - part) + self.sigmas[left + 1] * part
+    }
+
+    /// Standard deviations of the points of a range, in intensity units.
+    ///
+    /// ```
+    /// use lees_process::Noise;
+    /// let noise = Noise::white(2.0, 1000);
+    /// assert_eq!(noise.sigmas(10..13), [2.0, 2.0, 2.0]);
+    /// let ripple = |i: u32| (1.0 + f64::from(i / 20_000)) * (0.7 * f64::from(i).powi(2)).sin();
+    /// let noise = Noise::measure(&(0..40_000).map(ripple).collect::<Vec<_>>(), &vec![true; 40_000]);
+    /// for (i, sigma) in noise.sigmas(0..40_000).into_iter().enumerate() {
+    ///     assert!((sigma / noise.sigma(i) - 1.0).abs() < 1e-9);
+    /// }
+    /// assert_eq!(noise.sigmas(39_990..40_000)[9], noise.sigma(39_999));
+    /// ```
+    #[must_use]
+    pub fn sigmas(&self, range: std::ops::Range<usize>) -> Vec<f64> {
+        if let [everywhere] = self.sigmas[..] {
+            return vec![everywhere; range.len()];
+        }
+        // the middle of a stretch, in points; between middles straight lines, beyond the outermost ones level
+        let length = self.points.max(1) as f64 / self.sigmas.len() as f64;
+        let middle = |stretch: usize| (stretch as f64 + 0.5) * length - 0.5;
+        let mut out = Vec::with_capacity(range.len());
+        let level = |out: &mut Vec<f64>, end: f64, sigma: f64| {
+            let end = (end.ceil().max(0.0) as usize).clamp(range.start, range.end);
+            out.resize(out.len().max(end - range.start), sigma);
+        };
+        level(&mut out, middle(0), self.sigmas[0]);
+        for (left, pair) in self.sigmas.windows(2).enumerate() {
+            let rise = (pair[1] - pair[0]) / length;
+            let mut from_middle = (range.start + out.len()) as f64 - middle(left);
+            let end = (middle(left + 1).ceil().max(0.0) as usize).clamp(range.start, range.end) - range.start;
+            for _ in out.len()..end {
+                out.push(pair[0] + rise * from_middle);
+                from_middle += 1.0;
+            }
+        }
+        level(&mut out, f64::INFINITY, self.sigmas[self.sigmas.len() - 1]);
+        out
     }
 
     /// The spectrum's typical standard deviation of a point.
@@ -129,10 +178,18 @@ impl Noise {
     /// ```
     #[must_use]
     pub fn kernel_variance(&self, kernel: &[f64]) -> f64 {
-        let reach = self.correlation.len().min(kernel.len());
-        let lags: Vec<f64> = (0..reach).step_by(LAGS).flat_map(|first| lags(kernel, first)).collect();
-        let white: f64 = lags.first().copied().unwrap_or(0.0);
-        white + 2.0 * (1..reach).map(|k| self.correlation[k] * lags[k]).sum::<f64>()
+        self.correlation.variance(kernel)
+    }
+
+    /// The correlation of sums over `points` neighbouring points each, laid end to end: coarser kernels cost less.
+    ///
+    /// ```
+    /// let pairs = lees_process::Noise::white(3.0, 1000).of_sums(2);
+    /// assert!((pairs.variance(&[1.0, 3.0]) - 20.0).abs() < 1e-12, "2 + 2 * 9 for white noise");
+    /// ```
+    #[must_use]
+    pub fn of_sums(&self, points: usize) -> Correlation {
+        self.correlation.of_sums(points)
     }
 
     /// Gives back the noise that a baseline smoother of `period_hz` took out with the baseline: it follows the
@@ -146,17 +203,18 @@ impl Noise {
 
     fn sum_factor(&self, points: usize) -> f64 {
         let m = points.max(1);
-        let reach = self.correlation.len();
+        let correlation = self.correlation.by_lag();
+        let reach = correlation.len();
         if m > reach {
             return self.blended_factor(m);
         }
-        let partial: f64 = (1..m).map(|k| (1.0 - k as f64 / m as f64) * self.correlation[k]).sum();
+        let partial: f64 = (1..m).map(|k| (1.0 - k as f64 / m as f64) * correlation[k]).sum();
         (1.0 + 2.0 * partial).max(0.0)
     }
 
     /// Beyond the reach of the measured correlation the factor goes to the colour as `1 / points`.
     fn blended_factor(&self, points: usize) -> f64 {
-        let reach = self.correlation.len();
+        let reach = self.correlation.by_lag().len();
         if reach < 2 {
             return self.colour();
         }
@@ -180,35 +238,21 @@ impl Noise {
         let all: Vec<f64> = spread(residual, free, 0..points, 8192);
         let typical = deviation(&all).filter(|s| *s > 0.0).unwrap_or_else(|| first_guess(residual));
         let profile = time_profile(residual, free, typical).unwrap_or_else(|| vec![1.0; 2]);
-        let correlation = correlation_of(&profile);
+        let correlation = Correlation::of(&profile);
         let colour = profile[0].max(1.0);
         let sigmas = local_sigmas(residual, free, typical, colour);
         Self { sigmas, points, typical, correlation, profile }
     }
 }
 
-/// `sum_i kernel_(i + lag) kernel_i` for [`LAGS`] lags from `first`.
-fn lags(kernel: &[f64], first: usize) -> [f64; LAGS] {
-    let mut sums = [0.0; LAGS];
-    let ahead = kernel.get(first..).unwrap_or(&[]);
-    let common = (ahead.len() + 1).saturating_sub(LAGS);
-    for (near, here) in ahead.windows(LAGS).zip(kernel) {
-        for (sum, there) in sums.iter_mut().zip(near) {
-            *sum += there * here;
-        }
-    }
-    for (lag, sum) in sums.iter_mut().enumerate() {
-        for i in common..ahead.len().saturating_sub(lag) {
-            *sum += ahead[i + lag] * kernel[i];
-        }
-    }
-    sums
-}
-
 /// At most about `most` free values of a range, evenly spread.
 fn spread(values: &[f64], free: &[bool], range: std::ops::Range<usize>, most: usize) -> Vec<f64> {
     let stride = (range.len() / most.max(1)).max(1);
-    range.step_by(stride).filter(|i| free.get(*i).copied().unwrap_or(false)).map(|i| values[i]).collect()
+    let mut out = Vec::with_capacity(range.len() / stride + 1);
+    let free = free.get(range.clone()).unwrap_or(&[]).iter().step_by(stride);
+    let within = values[range].iter().step_by(stride).zip(free);
+    out.extend(within.filter(|(_, free)| **free).map(|(value, _)| *value));
+    out
 }
 
 /// Clipped standard deviation about the median; `None` for fewer than 64 values.
@@ -309,21 +353,28 @@ fn time_profile(residual: &[f64], free: &[bool], typical: f64) -> Option<Vec<f64
         .map(|i| 0.5 - 0.5 * ((i as f64 + 0.5) / length as f64 * std::f64::consts::TAU).cos())
         .collect();
     let mut sums = vec![0.0; length / 2 + 1];
-    let mut used = 0.0;
     let stride = starts.len().div_ceil(MOST_SEGMENTS);
+    let calm: Vec<(&[f64], f64)> = starts
+        .into_iter()
+        .step_by(stride)
+        .map(|start| &residual[start..start + length])
+        .map(|segment| (segment, sum(segment) / length as f64))
+        .filter(|(segment, mean)| segment.iter().all(|v| (v - mean).abs() <= 6.0 * typical))
+        .collect();
+    let used = calm.len() as f64;
     let mut buffer = vec![Complex64::default(); length];
-    for start in starts.into_iter().step_by(stride) {
-        let segment = &residual[start..start + length];
-        let mean = segment.iter().sum::<f64>() / length as f64;
-        if segment.iter().any(|v| (v - mean).abs() > 6.0 * typical) {
-            continue;
+    let mut scratch = vec![Complex64::default(); fft.get_inplace_scratch_len()];
+    // two segments a transform, as real and imaginary part: the powers at a frequency and its opposite add up to both's
+    for pair in calm.chunks(2) {
+        let (re, im) = (pair[0], pair.get(1).copied().unwrap_or((&[], 0.0)));
+        buffer.iter_mut().zip(re.0).zip(&window).for_each(|((b, v), w)| *b = Complex64::from((v - re.1) * w));
+        buffer.iter_mut().zip(im.0).zip(&window).for_each(|((b, v), w)| b.im = (v - im.1) * w);
+        fft.process_with_scratch(&mut buffer, &mut scratch);
+        sums[0] += buffer[0].norm_sqr();
+        let opposite = buffer.iter().rev();
+        for ((s, b), o) in sums[1..].iter_mut().zip(&buffer[1..]).zip(opposite) {
+            *s += 0.5 * (b.norm_sqr() + o.norm_sqr());
         }
-        for ((b, v), w) in buffer.iter_mut().zip(segment).zip(&window) {
-            *b = Complex64::new((v - mean) * w, 0.0);
-        }
-        fft.process(&mut buffer);
-        sums.iter_mut().zip(&buffer).for_each(|(s, b)| *s += b.norm_sqr());
-        used += 1.0;
     }
     (used >= FEWEST_SEGMENTS as f64 / 2.0).then(|| tidy_profile(&sums))
 }
@@ -376,20 +427,4 @@ fn log_line(bins: &[f64]) -> (f64, f64) {
     }
     let slope = ((n * sxy - sx * sy) / (n * sxx - sx * sx)).min(0.0);
     ((sy - slope * sx) / n, slope)
-}
-
-/// Correlation by lag: the cosine transform of the time profile.
-fn correlation_of(profile: &[f64]) -> Vec<f64> {
-    let last = profile.len() - 1;
-    if last < 8 {
-        return vec![1.0];
-    }
-    let mut buffer = vec![Complex64::default(); 2 * last];
-    for (i, value) in profile.iter().enumerate() {
-        buffer[i] = Complex64::new(*value, 0.0);
-        buffer[(2 * last - i) % (2 * last)] = Complex64::new(*value, 0.0);
-    }
-    FftPlanner::new().plan_fft_forward(2 * last).process(&mut buffer);
-    let zero = buffer[0].re.max(f64::MIN_POSITIVE);
-    buffer.iter().take(last / 2).map(|b| b.re / zero).collect()
 }

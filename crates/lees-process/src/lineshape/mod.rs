@@ -10,6 +10,10 @@ use serde::{Deserialize, Serialize};
 
 use crate::voigt::{Kernel, Voigt};
 
+mod row;
+
+pub use row::Row;
+
 /// Beyond this many Gaussian half widths `exp(-ln 2 u^2)` is below 1e-10 of its height.
 const GAUSS_REACH: f64 = 6.0;
 /// A core of a larger Lorentzian share is taken as a Lorentzian, of a smaller one as a Gaussian: the other part
@@ -338,6 +342,11 @@ impl LineShape {
     /// Finds maximum and full width.
     fn measure(&mut self) {
         let w = self.parameters.width;
+        if self.parameters.shoulder == 0.0 {
+            self.peak = self.profile(0.0).0;
+            self.fwhm = if matches!(self.core, Core::Lorentz(_)) { w } else { 2.0 * self.half_point(1.0) };
+            return;
+        }
         let mut at = 0.0;
         for _ in 0..20 {
             let step = 1e-4 * w;
