@@ -252,4 +252,37 @@ mod tests {
         assert!(corrected_yield(0.0, &content, None).is_err());
         assert!(corrected_yield(1.0, &content, Some(-1.0)).is_err());
     }
+
+    /// At most two moles of water a mole of product of 300 g/mol: 2 x 18.015 / 300.
+    #[test]
+    fn the_most_of_a_substance_a_mass_of_product_is_the_upper_end_of_its_moles_by_its_molar_mass() {
+        let water = Finding {
+            name: "water".to_owned(),
+            cas: None,
+            molar_mass: Some(18.015),
+            mole_ratio: Some(Estimate { value: 1.5, low: 1.0, high: 2.0, u: 0.25 }),
+            mol_percent: None,
+            wt_percent: None,
+            detection_limit_wt_percent: None,
+            limit_wt_percent: None,
+            status: lees_core::check::LimitStatus::NoLimit,
+            conformance: None,
+            signals: Vec::new(),
+            evidence: 50.0,
+            rivals: Vec::new(),
+            budget: Vec::new(),
+        };
+        let product = ProductFound {
+            name: "dye".to_owned(),
+            formula: None,
+            molar_mass: 300.0,
+            signals: Vec::new(),
+            relative_u: None,
+            area_per_proton: Some(1.0),
+        };
+        let most = most_per_product(&water, &product).unwrap();
+        assert_abs_diff_eq!(most, 0.1201, epsilon = 1e-12);
+        let unknown = Finding { molar_mass: None, ..water };
+        assert_eq!(most_per_product(&unknown, &product), None, "no mass, no content");
+    }
 }

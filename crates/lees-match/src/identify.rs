@@ -370,3 +370,46 @@ fn input(processed: &Processed, settled: &Settled<'_>) -> Input {
 fn listed(settings: &Settings) -> SettingMap {
     setting_list(settings).into_iter().map(|(name, value)| (format!("match.{name}"), value)).collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use lees_core::check::{Estimate, SignalState};
+    use lees_core::{Multiplicity, Ppm, ShiftRange};
+
+    /// A tert-butyl group of which all, most or a third was found, beside the larger part of another compound.
+    #[test]
+    fn a_product_whose_signals_have_their_protons_stands_where_it_was_described() {
+        let range = ShiftRange::new(Ppm(1.4), Ppm(1.4));
+        let about = |value: f64| Estimate { value, low: value, high: value, u: 0.01 };
+        let product = |found: f64| ProductFound {
+            name: "ester".to_owned(),
+            formula: None,
+            molar_mass: 200.0,
+            signals: vec![ProductSignal {
+                range,
+                text: String::new(),
+                protons: 9.0,
+                found_protons: Some(about(found)),
+                used: true,
+                state: SignalState::Agrees,
+                note: None,
+            }],
+            relative_u: None,
+            area_per_proton: None,
+        };
+        let left = [Unexplained {
+            shift: Ppm(3.0),
+            range,
+            multiplicity: Multiplicity::singlet(),
+            relative_protons: Some(about(6.0)),
+            area: 6.0,
+            note: None,
+            alkanes: false,
+        }];
+        assert!(!is_elsewhere(&product(9.0), &left));
+        assert!(!is_elsewhere(&product(8.0), &left), "a ninth less is within what integrals err by");
+        assert!(is_elsewhere(&product(3.0), &left));
+        assert!(!is_elsewhere(&product(3.0), &[]), "nothing else is there");
+    }
+}

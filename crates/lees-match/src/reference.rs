@@ -356,4 +356,40 @@ mod tests {
             assert!((sum - 1.0).abs() < 1e-12 && all.iter().all(|one| one.1 > 0.0), "{name:?}: {sum}");
         }
     }
+
+    #[test]
+    fn the_label_of_the_file_names_the_solvent_or_is_told_to_be_unknown() {
+        let mut processed = crate::fit::scene::tests::wet_dye();
+        let mut read = |label: Option<&str>| {
+            processed.spectrum.acquisition.solvent = label.map(str::to_owned);
+            let mut warnings = Vec::new();
+            let solvent = from_label(&processed, Tables::bundled(), &mut warnings);
+            (solvent.map(|solvent| solvent.name.clone()), warnings)
+        };
+        assert_eq!(read(Some("CDCl3")), (Some("CDCl3".to_owned()), Vec::new()));
+        assert_eq!(read(None), (None, Vec::new()));
+        let (none, warnings) = read(Some("brine"));
+        assert!(none.is_none() && warnings.len() == 1 && warnings[0].contains("`brine`"), "{warnings:?}");
+    }
+
+    #[test]
+    fn a_solvent_told_from_the_spectrum_is_named() {
+        let tables = Tables::bundled();
+        let found = ReferenceFound {
+            name: "TMS".to_owned(),
+            expected: Ppm(0.0),
+            observed: Ppm(0.0),
+            offset: Ppm(0.0),
+            offset_u: Ppm(0.0),
+            agreeing: Vec::new(),
+            seen: Vec::new(),
+            evidence: 20.0,
+            lead: 20.0,
+        };
+        for name in ["CDCl3", "CD3OD"] {
+            let solvent = tables.nmr_solvent(name).expect("tabulated");
+            let said = solvent_remark(None, Some(solvent), &found).expect("a remark");
+            assert!(said.contains("not stated") && said.contains(name), "{said}");
+        }
+    }
 }

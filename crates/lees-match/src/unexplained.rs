@@ -346,3 +346,26 @@ fn note(shift: Ppm, lines: usize) -> Option<String> {
     let alkyl = (0.8..1.4).contains(&shift.0) && lines > 3;
     alkyl.then(|| "alkyl chain: grease, wax or an aliphatic impurity?".to_owned())
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::fit::scene::tests::wet_dye;
+
+    #[test]
+    fn lines_that_are_a_multiplet_of_processing_have_its_multiplicity() {
+        let processed = wet_dye();
+        let scene = Scene::of(&processed, processed.spectrum.axis);
+        let with_area = |area: f64| scene.lines.iter().position(|line| line.area == area).expect("a copy");
+        let mut seen = Vec::new();
+        for multiplet in processed.multiplets.iter().filter(|m| m.lines.len() > 1) {
+            let group: Vec<usize> =
+                multiplet.lines.iter().map(|&l| with_area(processed.lines[l].area)).collect();
+            assert_eq!(multiplicity(&scene, &processed, &group), multiplet.multiplicity);
+            seen.push(multiplet.multiplicity.to_string());
+        }
+        for known in ["t", "q"] {
+            assert!(seen.iter().any(|name| name == known), "a {known} of the dye: {seen:?}");
+        }
+    }
+}

@@ -209,3 +209,14 @@ fn a_lone_line_at_the_place_of_a_volatile_is_hinted_at_and_bounds_it() {
     // 0.09 H, as acetone 0.015 mol a mol of product of 262.3 g/mol: 0.33 wt%
     assert!(limit.is_some_and(|l| l > 0.33 && l < 0.45), "{limit:?}");
 }
+
+#[test]
+fn unknown_signals_far_apart_are_left_unexplained_one_by_one() {
+    let (product, planted) = ester();
+    let mut recipe = recipe(planted);
+    let unknown = Compound::new("unknown").mass(200.0).ratio(0.02);
+    recipe.unknown.push(unknown.signal(Signal::new(4.62, 2.0)).signal(Signal::new(6.31, 1.0)));
+    let found = check(&recipe, Some(&product));
+    let shifts: Vec<f64> = found.unexplained.iter().map(|u| (100.0 * u.shift.0).round() / 100.0).collect();
+    assert_eq!(shifts, [6.31, 4.62], "{:?}", found.unexplained);
+}

@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 
 use lees_core::check::{
     Check, Contribution, Estimate, Finding, Input, InputKind, LimitStatus, NotCounted, NotFound,
-    ProductFound, Provenance, Total, Unexplained, Verdict,
+    ProductFound, Provenance, Rival, Total, Unexplained, Verdict,
 };
 use lees_core::{
     Acquisition, LimitSet, Megahertz, Multiplicity, Ppm, SettingMap, ShiftAxis, ShiftRange, Spectrum,
@@ -304,4 +304,16 @@ fn guarded_acceptance_keeps_its_risk() {
     }
     let share = f64::from(wrong) / f64::from(draws);
     assert!((0.010..0.030).contains(&share), "{share}");
+}
+
+#[test]
+fn a_rival_is_named_as_what_leaves_the_total_open_only_if_it_would_take_it_over_the_limit() {
+    let half = limits(Some("0.5 wt%"), &[], None);
+    let beside = |rival: f64| {
+        let rivals = vec![Rival { name: "ethanol".to_owned(), wt_percent: Some(nonnegative(rival, 0.01)) }];
+        let one = Finding { rivals, ..finding("2-propanol", 0.48, 0.02) };
+        decided(check(vec![one]), &half, &[]).reasons
+    };
+    assert!(beside(0.9)[0].contains("2-propanol may be ethanol"), "{:?}", beside(0.9));
+    assert!(!beside(0.3)[0].contains("ethanol"), "{:?}", beside(0.3));
 }

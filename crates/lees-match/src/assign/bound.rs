@@ -117,3 +117,33 @@ fn wide(scene: &Scene<'_>, group: &PatternGroup, context: &Context) -> f64 {
 fn upper(amount: f64, u: f64) -> f64 {
     amount.max(0.0) + ONE_SIDED * u
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::fit::scene::tests::{line, wet_dye};
+    use crate::pattern::{Role, tests::group};
+
+    /// Two lines of 30 and 50 at the place of two protons: 40 a proton, and half of 1.645 times the root of their variances.
+    #[test]
+    fn no_more_of_a_molecule_can_be_there_than_all_lines_at_its_place_and_their_noise() {
+        let processed = wet_dye();
+        let mut scene = Scene::of(&processed, processed.spectrum.axis);
+        let pattern = Pattern {
+            compound: None,
+            name: "unknown".to_owned(),
+            role: Role::Volatile,
+            prior: 0.0,
+            slow_exchange: false,
+            groups: vec![group(2.0, 2.0, &[(0.0, 1.0)])],
+        };
+        let at = scene.position(pattern.groups[0].expected);
+        let noisy = |off: f64, area: f64, area_u: f64| crate::fit::scene::SceneLine {
+            area_u,
+            ..line(at + off, area)
+        };
+        scene.lines = vec![noisy(-1.0, 30.0, 3.0), noisy(1.0, 50.0, 4.0)];
+        let most = stands(&scene, &pattern, &Context::default());
+        assert!((most - (80.0 + 1.645 * 5.0) / 2.0).abs() < 1e-9, "{most}");
+    }
+}

@@ -293,3 +293,37 @@ impl Occupied {
         })
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::fit::scene::SceneLine;
+    use crate::fit::scene::tests::{line, wet_dye};
+
+    #[test]
+    fn the_larger_a_line_the_fewer_of_its_kind_come_with_a_line_of_the_product() {
+        let processed = wet_dye();
+        let mut scene = Scene::of(&processed, processed.spectrum.axis);
+        scene.lines = Vec::new();
+        let stick = ProductStick { at: 500.0, area: 100.0, u: 1.0 };
+        let stretch = Occupied {
+            from: 490.0,
+            to: 510.0,
+            room: 0.0,
+            room_u: 1.0,
+            expected: stick.area,
+            sticks: Some(vec![stick]),
+        };
+        let context = Context { occupied: vec![stretch], ..Context::default() };
+        let one_in_the_reach = 1.0 / (2.0 * DENSITY_REACH);
+        let density = |area: f64| context.kin(&scene, 505.0, area) / one_in_the_reach;
+        // up to that share of the product's line one is as good as certain, twice as large are half as many
+        assert!((density(0.5 * KIN_SHARE * stick.area) - 1.0).abs() < 1e-12);
+        assert!((density(KIN_SHARE * stick.area) - 1.0).abs() < 1e-12);
+        assert!((density(2.0 * KIN_SHARE * stick.area) - 0.5).abs() < 1e-12);
+        assert!((density(10.0 * KIN_SHARE * stick.area) - 0.1).abs() < 1e-12);
+        scene.lines = vec![SceneLine { taken: 100.0, ..line(505.0, 100.0) }];
+        let named = Context::default().kin(&scene, 500.0, 4.0 * NAMED_KIN_SHARE * 100.0) / one_in_the_reach;
+        assert!((named - 0.25).abs() < 1e-12, "{named}");
+    }
+}

@@ -97,3 +97,27 @@ fn fits(scene: &Scene<'_>, open: &[&SceneLine], line: &SceneLine, j: f64, patter
         })
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::fit::scene::tests::{line, wet_dye};
+
+    /// Areas of 1 to 2 to 1 within a few per cent, as roofs have them, 7 Hz apart.
+    #[test]
+    fn a_line_of_a_triplet_is_one_of_more_than_two_lines_but_not_of_more_than_three() {
+        let processed = wet_dye();
+        let mut scene = Scene::of(&processed, processed.spectrum.axis);
+        let at = [500.0, 507.0, 514.0];
+        scene.lines = vec![line(at[0], 975.0), line(at[1], 2000.0), line(at[2], 1025.0)];
+        let context = Context::default();
+        for at in at {
+            for lines in [1, 2] {
+                assert!(is_of_larger(&scene, &context, at, lines, &[]), "{at} Hz, {lines} lines");
+            }
+            assert!(!is_of_larger(&scene, &context, at, 3, &[]), "{at} Hz");
+        }
+        scene.lines = vec![line(at[0], 950.0)];
+        assert!(!is_of_larger(&scene, &context, at[0], 1, &[]), "alone");
+    }
+}

@@ -254,3 +254,29 @@ fn footprint(scene: &Scene<'_>, member: &Member) -> f64 {
     let gaps = ends.windows(2).map(|pair| (pair[1] - pair[0]).min(2.0 * half)).sum::<f64>();
     gaps + 2.0 * half
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::fit::scene::tests::wet_dye;
+    use crate::product::ProductStick;
+
+    /// A member whose lines are on the product's one by one may hold all of them; with half of it elsewhere, half.
+    #[test]
+    fn a_member_may_have_of_the_products_area_what_its_lines_cover_of_it() {
+        let processed = wet_dye();
+        let scene = Scene::of(&processed, processed.spectrum.axis);
+        let sticks = Some(vec![ProductStick { at: 500.0, area: 50.0, u: 1.0 }]);
+        let stretch = Occupied { from: 400.0, to: 700.0, room: 0.0, room_u: 1.0, expected: 50.0, sticks };
+        let may_have = |lines: &[(f64, f64)]| {
+            let sticks = lines.iter().map(|&(offset, share)| Stick { offset, share }).collect();
+            let member = Member { sticks, pose: Pose { at: 500.0, stretch: 1.0, factor: 1.0 }, area: 10.0 };
+            let found = sharer(&scene, &stretch, &[member], 0).expect("within the stretch");
+            assert!((found.inside - 1.0).abs() < 1e-12);
+            found.u
+        };
+        assert!((may_have(&[(0.0, 1.0)]) - 50.0).abs() < 1e-9);
+        assert!((may_have(&[(0.0, 0.5), (100.0, 0.5)]) - 25.0).abs() < 1e-9);
+        assert!(may_have(&[(100.0, 1.0)]) < 1e-9, "told apart by the fit");
+    }
+}

@@ -129,3 +129,25 @@ fn score(scene: &Scene<'_>, k: usize, place: f64) -> f64 {
     let off = (scene.shift(line.at).0 - place) / USUAL;
     (line.area / line.area_u).ln() + line.factor.max(0.5).ln() - 2.0 * (off * off / 4.0).ln_1p()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::fit::scene::tests::{line, wet_dye};
+    use lees_core::Ppm;
+
+    /// The square of Cauchy's law: two scales off it is a quarter of what it is in the middle, whichever side.
+    #[test]
+    fn a_line_two_usual_displacements_off_is_a_quarter_as_likely_water() {
+        let processed = wet_dye();
+        let mut scene = Scene::of(&processed, processed.spectrum.axis);
+        let place = 1.56;
+        let at = |off: f64| line(scene.position(Ppm(place + off)), 10.0);
+        scene.lines = vec![at(2.0 * USUAL), at(0.0), at(-2.0 * USUAL)];
+        let middle = score(&scene, 1, place);
+        for k in [0, 2] {
+            let odds = (score(&scene, k, place) - middle).exp();
+            assert!((odds - 0.25).abs() < 1e-6, "{odds}");
+        }
+    }
+}

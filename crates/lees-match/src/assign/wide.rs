@@ -301,3 +301,27 @@ pub(super) fn take(scene: &mut Scene<'_>, context: &Context, from: f64, to: f64,
         line.taken += part;
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::fit::scene::tests::{line, wet_dye};
+    use crate::pattern::tests::group;
+    use lees_core::Ppm;
+
+    #[test]
+    fn of_two_places_that_fit_about_as_well_the_nearer_is_taken() {
+        let processed = wet_dye();
+        let mut scene = Scene::of(&processed, processed.spectrum.axis);
+        let singlet = PatternGroup { spread: Ppm(0.05), ..group(2.0, 3.0, &[(0.0, 1.0)]) };
+        let (expected, spread) = (scene.position(singlet.expected), 0.05 * scene.field());
+        scene.open.fill(0.0);
+        for side in [-1.0, 1.0] {
+            let near = expected + side * spread;
+            scene.lines = vec![line(near, 100.0), line(expected + 2.1 * side * spread, 120.0)];
+            scene.lines.sort_by(|a, b| a.at.total_cmp(&b.at));
+            let (at, _) = place(&scene, &singlet, 3.0 * spread);
+            assert!((at - near).abs() < scene.width.max(scene.hz), "{at}, not {near}");
+        }
+    }
+}

@@ -55,3 +55,30 @@ fn note(group: &PatternGroup, seen: Option<&GroupFit>, used: bool) -> Option<Str
         (why, doubt) => why.or_else(|| doubt.clone()),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::fit::scene::tests::wet_dye;
+    use crate::pattern::tests::group;
+
+    #[test]
+    fn the_stretch_of_a_group_holds_its_lines_and_a_width_beyond() {
+        let processed = wet_dye();
+        let scene = Scene::of(&processed, processed.spectrum.axis);
+        let triplet = group(2.0, 3.0, &[(-7.0, 0.25), (0.0, 0.5), (7.0, 0.25)]);
+        let range = range(&scene, &triplet, scene.position(triplet.expected));
+        let half = (7.0 + scene.width) / scene.field();
+        assert!((range.high.0 - (2.0 + half)).abs() < 1e-9, "{range:?}");
+        assert!((range.low.0 - (2.0 - half)).abs() < 1e-9, "{range:?}");
+    }
+
+    #[test]
+    fn a_group_that_was_not_looked_at_says_why() {
+        let known = group(2.0, 3.0, &[(0.0, 1.0)]);
+        let unknown = PatternGroup { resolved: false, ..known.clone() };
+        assert_eq!(note(&known, None, false).as_deref(), Some("it lies outside the spectrum"));
+        assert_eq!(note(&unknown, None, false).as_deref(), Some("its structure is not known line by line"));
+        assert_eq!(note(&known, None, true), None, "one that is used needs no word");
+    }
+}

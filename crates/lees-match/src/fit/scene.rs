@@ -298,13 +298,28 @@ impl Scene<'_> {
 }
 
 #[cfg(test)]
-mod tests {
+pub(crate) mod tests {
     use super::*;
     use lees_core::Measurement;
     use lees_process::{Settings, Workspace, process};
     use lees_spin::simulate::{Recipe, simulate};
 
-    fn wet_dye() -> Processed {
+    /// A clear line as wide as the common one, nothing taken of it.
+    pub(crate) fn line(at: f64, area: f64) -> SceneLine {
+        SceneLine {
+            at,
+            area,
+            area_u: 0.001 * area,
+            factor: 1.0,
+            profile: Profile::Common,
+            kind: LineKind::Signal,
+            left: area,
+            taken: 0.0,
+            set_aside: false,
+        }
+    }
+
+    pub(crate) fn wet_dye() -> Processed {
         let made = simulate(&Recipe::wet_dye()).expect("a sound recipe");
         process(&Measurement::Spectrum(made.spectrum), &Settings::default(), &mut Workspace::default())
             .expect("a sound spectrum")
@@ -312,7 +327,14 @@ mod tests {
 
     #[test]
     fn lines_stand_where_processing_found_them() {
-        let processed = wet_dye();
+        let mut processed = wet_dye();
+        let shoulder = lees_process::lineshape::ShapeParameters {
+            shoulder: 0.3,
+            shoulder_offset: 0.4,
+            ..processed.shape.parameters()
+        };
+        processed.shape = LineShape::new(shoulder);
+        assert!(processed.shape.peak_offset().0 > 0.0, "the maximum is not where the line is fitted");
         let scene = Scene::of(&processed, processed.spectrum.axis);
         assert_eq!(scene.lines.len(), processed.lines.len());
         for line in &processed.lines {

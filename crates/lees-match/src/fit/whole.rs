@@ -233,6 +233,10 @@ fn stretch(scene: &Scene<'_>, own: &[&SceneLine], fitted: f64) -> (f64, f64) {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::fit::scene::tests::{line, wet_dye};
+    use lees_core::Measurement;
+    use lees_process::{Settings, Workspace, process};
+    use lees_spin::simulate::{Recipe, simulate};
 
     #[test]
     fn the_sum_wins_beside_little_noise_and_the_fit_beside_much() {
@@ -249,5 +253,71 @@ mod tests {
         assert!((0.2..0.3).contains(&u), "a quarter of what was missed: {u}");
         let (near, _) = weighed(1.0, 0.005, 1.03, 0.02);
         assert!(near < 1.003, "one and a half uncertainties are chance: {near}");
+    }
+
+    #[test]
+    fn a_lone_line_is_summed_twelve_widths_to_either_side_and_half_way_to_a_neighbour_of_note() {
+        let processed = wet_dye();
+        let mut scene = Scene::of(&processed, processed.spectrum.axis);
+        let (own, reach) = (line(500.0, 1000.0), REACH * scene.width);
+        let mut summed = |neighbour: Option<SceneLine>| {
+            scene.lines = std::iter::once(own.clone()).chain(neighbour).collect();
+            stretch(&scene, &[&own], own.area)
+        };
+        let (from, to) = (own.at - reach, own.at + reach);
+        assert_eq!(summed(None), (from, to));
+        assert_eq!(summed(Some(line(own.at + reach, own.area))), (from, own.at + 0.5 * reach));
+        assert_eq!(summed(Some(line(own.at + reach, 0.01 * own.area))), (from, to), "a faint one");
+    }
+
+    /// The foot of a lone line is none; with a tenth of the area in a second line at its foot it is a tenth.
+    #[test]
+    fn the_foot_is_the_share_of_the_faint_lines_beside_a_strong_one() {
+        let processed = wet_dye();
+        let mut scene = Scene::of(&processed, processed.spectrum.axis);
+        let strong = line(500.0, 900.0);
+        scene.lines = vec![strong.clone()];
+        let foot = |scene: &Scene<'_>| misfit(scene, &strong).map(|(.., foot)| foot);
+        assert_eq!(foot(&scene), Some(0.0));
+        scene.lines.push(line(strong.at + 3.0 * scene.width, 100.0));
+        assert!(foot(&scene).is_some_and(|foot| (foot - 0.1).abs() < 1e-12), "{:?}", foot(&scene));
+    }
+
+    #[test]
+    fn a_line_that_stands_alone_has_no_area_of_others_in_its_stretch() {
+        let processed = wet_dye();
+        let scene = Scene::of(&processed, processed.spectrum.axis);
+        let alone = |line: &&SceneLine| misfit(&scene, line).is_some_and(|(.., foot)| foot == 0.0);
+        let largest = scene.lines.iter().filter(alone).max_by(|a, b| a.area.total_cmp(&b.area));
+        let own = largest.expect("some line stands alone");
+        let foreign = Summed::of(&scene, &[own]).expect("an area").foreign;
+        assert!(foreign < 0.2 * own.area, "{foreign} beside {}", own.area);
+    }
+
+    /// What the spectrum is counted in is the recording's own affair: areas and their uncertainties grow with it.
+    #[test]
+    fn areas_and_uncertainties_grow_with_the_unit_of_the_spectrum() {
+        let made = simulate(&Recipe::wet_dye()).expect("a sound recipe").spectrum;
+        let areas = |unit: f64| {
+            let mut spectrum = made.clone();
+            spectrum.real.mapv_inplace(|y| unit * y);
+            spectrum.imaginary = spectrum.imaginary.map(|imaginary| imaginary.mapv(|y| unit * y));
+            let measured = Measurement::Spectrum(spectrum);
+            let processed = process(&measured, &Settings::default(), &mut Workspace::default());
+            let processed = processed.expect("a sound spectrum");
+            let scene = Scene::of(&processed, processed.spectrum.axis);
+            let each = |line: &SceneLine| whole(&scene, &[line], line.area_u);
+            let clear = scene.lines.iter().filter(|line| line.area > 20.0 * line.area_u);
+            clear.map(each).map(|(area, u)| (area / unit, u / unit)).collect::<Vec<_>>()
+        };
+        let plain = areas(1.0);
+        let close = |a: f64, b: f64| (a - b).abs() <= 1e-3 * a.abs();
+        for unit in [1.0 / 1024.0, 1024.0] {
+            let other = areas(unit);
+            assert_eq!(other.len(), plain.len(), "lines counted in {unit}");
+            for (a, b) in plain.iter().zip(&other) {
+                assert!(close(a.0, b.0) && close(a.1, b.1), "{a:?} counted in {unit}: {b:?}");
+            }
+        }
     }
 }

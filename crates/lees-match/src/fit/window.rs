@@ -516,3 +516,30 @@ fn report(
         crowded,
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::fit::scene::tests::wet_dye;
+
+    #[test]
+    fn each_member_takes_the_steps_that_were_solved_for_it() {
+        let processed = wet_dye();
+        let scene = Scene::of(&processed, processed.spectrum.axis);
+        let pose = |at: f64| Pose { at, stretch: 1.0, factor: 1.0 };
+        let starts = [pose(500.0), pose(510.0)];
+        let member = |pose: Pose| Member { sticks: vec![Stick { offset: 0.0, share: 1.0 }], pose, area: 1.0 };
+        let mut members = starts.map(member);
+        let design = Design { columns: Vec::new(), members: 2, free: 1, priors: Vec::new() };
+        // areas, the free line, the level, and of each member the steps of place, stretch and width
+        let off = 0.1 * scene.width;
+        let value = vec![7.0, 8.0, 9.0, 0.5, off, 0.01, 0.2, -2.0 * off, -0.02, -0.1];
+        let covariance = nalgebra::DMatrix::zeros(value.len(), value.len());
+        let solution = Solution { value: value.into(), covariance };
+        let most = design.update(&scene, &mut members, &[0, 1], &solution, &starts);
+        assert_eq!(members.each_ref().map(|m| m.area), [7.0, 8.0]);
+        assert_eq!(members[0].pose, Pose { at: 500.0 + off, stretch: 1.01, factor: 1.2 });
+        assert_eq!(members[1].pose, Pose { at: 510.0 - 2.0 * off, stretch: 0.98, factor: 0.9 });
+        assert!((most - 0.2).abs() < 1e-9, "a fifth of a width, by place and by width: {most}");
+    }
+}

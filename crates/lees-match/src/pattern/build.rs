@@ -416,4 +416,24 @@ mod tests {
             assert!((found - wanted).abs() < 0.1 * wanted, "{name} {group}: {found:.1}, not {wanted:.1}");
         }
     }
+
+    /// Diethylamine and triethylamine are two and three ethyl groups: the lines are those of one, of two and three protons.
+    #[test]
+    fn of_identical_fragments_the_lines_are_those_of_one() {
+        let tables = Tables::bundled();
+        let solvent = tables.nmr_solvent("CDCl3").unwrap();
+        for (name, methylene) in [("diethylamine", "NCH2"), ("triethylamine", "CH2")] {
+            let compound = tables.compound(name).unwrap();
+            let shift = |group: &str| {
+                let group = compound.group(group).filter(|group| !group.exchangeable)?;
+                group.shift_in(solvent).map(TableShift::centre)
+            };
+            let lines = from_partners(compound, Megahertz(2_000.0), shift);
+            let protons = |group: &str| {
+                lines.iter().filter(|(name, ..)| *name == group).map(|(.., area)| area).sum::<f64>()
+            };
+            let seen = (protons(methylene), protons("CH3"));
+            assert!((seen.0 - 2.0).abs() < 0.01 && (seen.1 - 3.0).abs() < 0.01, "{name}: {seen:?}");
+        }
+    }
 }

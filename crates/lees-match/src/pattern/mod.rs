@@ -85,3 +85,27 @@ impl Pattern {
         self.compound.is_some() && self.compound == other.compound
     }
 }
+
+#[cfg(test)]
+pub(crate) mod tests {
+    use super::{Multiplicity, PatternGroup, Ppm, Stick};
+
+    /// A group of known lines: their offsets in hertz and their shares.
+    pub(crate) fn group(expected: f64, protons: f64, lines: &[(f64, f64)]) -> PatternGroup {
+        PatternGroup {
+            name: "CH".to_owned(),
+            protons,
+            multiplicity: Multiplicity::multiplet(),
+            expected: Ppm(expected),
+            spread: Ppm(0.01),
+            sticks: lines.iter().map(|&(offset, share)| Stick { offset, share }).collect(),
+            resolved: true,
+            exact: true,
+            rough: false,
+            exchangeable: false,
+            doubt: None,
+            drawn: std::sync::OnceLock::new(),
+            crowd: std::sync::OnceLock::new(),
+        }
+    }
+}

@@ -261,9 +261,22 @@ pub(crate) fn area(scene: &Scene<'_>, from: f64, to: f64) -> (f64, f64) {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::fit::scene::tests::{line, wet_dye};
     use lees_core::Measurement;
     use lees_process::{Settings, Workspace, process};
     use lees_spin::simulate::{Compound, Recipe, Signal, Simulator};
+
+    #[test]
+    fn broad_lines_near_exchanging_protons_are_theirs_unless_another_signal_has_them() {
+        let processed = wet_dye();
+        let mut scene = Scene::of(&processed, processed.spectrum.axis);
+        let broad = |at: f64, area: f64| SceneLine { factor: 2.0 * BROAD, ..line(at, area) };
+        let sharp_beside = line(530.0, 1.0);
+        scene.lines = vec![line(510.0, 30.0), sharp_beside, broad(540.0, 200.0), broad(610.0, 4000.0)];
+        let (sum, u) = broad_area(&scene, 0, &[(500.0, 520.0), (600.0, 620.0)]);
+        assert_eq!(sum, 230.0);
+        assert!(u >= BROAD_TOLERANCE * sum, "{u}");
+    }
 
     /// Two methyl groups at 2.066 and 2.045 ppm, described at 2.09 and 2.05: both stand nearer to 2.05.
     #[test]

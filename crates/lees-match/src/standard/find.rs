@@ -316,6 +316,7 @@ fn mean(seen: &[Seen]) -> Option<(f64, f64)> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::fit::scene::tests::{line, wet_dye};
 
     /// A signal with that area per proton and standard uncertainty of it.
     fn seen(per_proton: f64, protons: f64, u: f64) -> Seen {
@@ -353,5 +354,44 @@ mod tests {
         let (_, least) = mean(&[seen(1.0, 2.0, 1e-4), seen(1.0, 9.0, 1e-4)]).unwrap();
         assert_eq!(least, COMMON, "no better than what all areas have in common");
         assert_eq!(mean(&[]), None);
+    }
+
+    #[test]
+    fn lines_close_together_are_one_cluster_centred_on_the_largest_with_four_widths_about_it() {
+        let processed = wet_dye();
+        let mut scene = Scene::of(&processed, processed.spectrum.axis);
+        scene.lines = vec![line(500.0, 1.0), line(503.3, 200.0), line(506.6, 1.0), line(600.0, 7.0)];
+        let found = clusters(&scene);
+        let margin = MARGIN_WIDTHS * scene.width;
+        let read: Vec<_> = found.iter().map(|c| (c.from, c.centre, c.to, c.area, c.largest)).collect();
+        assert_eq!(
+            read,
+            [
+                (500.0 - margin, 503.3, 506.6 + margin, 202.0, 200.0),
+                (600.0 - margin, 600.0, 600.0 + margin, 7.0, 7.0)
+            ]
+        );
+    }
+
+    /// Two protons of 100 each, and a fifth more, are 240: a line of 200 is theirs, then one of 30, and none of 60.
+    #[test]
+    fn signals_that_are_not_integrated_are_set_aside_as_far_as_their_protons_go() {
+        let processed = wet_dye();
+        let mut scene = Scene::of(&processed, processed.spectrum.axis);
+        let tables = crate::table::Tables::bundled();
+        let solvent = tables.nmr_solvent("CDCl3").unwrap();
+        let mut standard = tables.standard("dimethyl sulfone").unwrap().clone();
+        standard.signals.truncate(1);
+        let signal = &mut standard.signals[0];
+        signal.quantify = false;
+        signal.protons = 2;
+        signal.shifts = vec![("CDCl3".to_owned(), vec![Ppm(3.0), Ppm(3.4)])];
+        let at = |shift: f64, area: f64| line(scene.position(Ppm(shift)), area);
+        let lines = vec![at(5.0, 10.0), at(3.3, 60.0), at(3.2, 200.0), at(3.1, 30.0)];
+        scene.lines = lines;
+        let clusters = clusters(&scene);
+        others::set_aside(&mut scene, &standard, solvent, &clusters, &[], 100.0);
+        let aside: Vec<bool> = scene.lines.iter().map(|line| line.set_aside).collect();
+        assert_eq!(aside, [false, false, true, true]);
     }
 }

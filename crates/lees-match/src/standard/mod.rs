@@ -259,4 +259,13 @@ mod tests {
         let wrong = Weighing { standard_purity: 99.8, ..weighing };
         assert!(absolute_purity(product, standard, &wrong, ("", ""), &[]).is_err());
     }
+
+    #[test]
+    fn what_is_weighed_and_measured_must_be_a_positive_number() {
+        assert!(positive("the sample's mass", 12.5, "mg").is_ok());
+        for wrong in [0.0, -1.0, f64::INFINITY, f64::NAN] {
+            let refused = positive("the sample's mass", wrong, "mg");
+            assert!(refused.is_err_and(|e| e.to_string().contains("positive number in mg")), "{wrong}");
+        }
+    }
 }

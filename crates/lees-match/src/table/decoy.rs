@@ -52,3 +52,28 @@ fn displace(group: &mut Group, compound: &str, seed: u64) {
         place.high = Ppm(place.high.0 + by);
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::table::Tables;
+
+    #[test]
+    fn every_place_of_a_decoy_is_moved_as_a_whole_and_to_either_side() {
+        let compounds = Tables::bundled().compounds();
+        let (mut up, mut down) = (0, 0);
+        for decoy in decoys(compounds, 1) {
+            let own = compounds.iter().find(|c| c.name == stem(&decoy.name)).expect("made from one");
+            for (moved, group) in decoy.groups.iter().zip(&own.groups) {
+                for (a, b) in moved.cells.iter().zip(&group.cells) {
+                    let (Some(a), Some(b)) = (&a.matched, &b.matched) else { continue };
+                    let by = a.low.0 - b.low.0;
+                    assert!((a.high.0 - b.high.0 - by).abs() < 1e-9, "{}: {a:?} of {b:?}", decoy.name);
+                    assert!((DISPLACEMENT.0..=DISPLACEMENT.1).contains(&by.abs()), "{}: {by}", decoy.name);
+                    *if by > 0.0 { &mut up } else { &mut down } += 1;
+                }
+            }
+        }
+        assert!(up > 0 && down > 0, "{up} up, {down} down");
+    }
+}

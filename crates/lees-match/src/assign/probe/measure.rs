@@ -283,3 +283,33 @@ fn neighbours(scene: &Scene<'_>, from: f64, to: f64) -> f64 {
         .map(|(line, off)| scene.value(line, line.at + off))
         .sum()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::assign::probe::peaks;
+    use crate::fit::scene::tests::{line, wet_dye};
+    use crate::pattern::tests::group;
+
+    /// At 2 ppm carbon-13 satellites stand 59 to 71 Hz from their line: here one may be the upper line of a doublet, 20 Hz off
+    /// its centre.
+    #[test]
+    fn a_peak_where_satellites_of_a_strong_line_stand_is_uncertain_by_them() {
+        let processed = wet_dye();
+        let mut scene = Scene::of(&processed, processed.spectrum.axis);
+        let parent = line(scene.position(lees_core::Ppm(2.0)), 1000.0);
+        let at = parent.at + 45.0;
+        let own = line(at + 20.0, 5.0);
+        let doublet = group(1.9, 1.0, &[(-20.0, 0.5), (20.0, 0.5)]);
+        let peak = peaks(&scene, &doublet)[1].clone();
+        let company = Company { protons: 1.0, together: 1.0, exchangeable: false };
+        scene.open.fill(0.0);
+        let mut u = |lines: Vec<SceneLine>| {
+            scene.lines = lines;
+            witness(&scene, company, &peak, at, &Context::default()).expect("within the spectrum").u
+        };
+        let (without, with) = (u(vec![own.clone()]), u(vec![parent.clone(), own.clone()]));
+        let by_satellites = SATELLITE_SHARE * parent.area / peak.protons;
+        assert!(with >= without.hypot(0.99 * by_satellites), "{with} and {without}");
+    }
+}

@@ -131,3 +131,25 @@ fn peak(group: &PatternGroup, sticks: &[Stick]) -> Peak {
     let protons = near.iter().map(|s| s.share).sum();
     Peak { from, to, protons, sticks: near, kernel: OnceLock::new() }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::fit::scene::tests::wet_dye;
+    use crate::pattern::tests::group;
+
+    #[test]
+    fn the_centre_of_a_peak_is_the_point_nearest_to_its_line() {
+        let processed = wet_dye();
+        let scene = Scene::of(&processed, processed.spectrum.axis);
+        let lines = [-20.0, 0.0, 15.0];
+        let group = group(2.0, 3.0, &lines.map(|offset| (offset, 1.0 / 3.0)));
+        let at = scene.position(group.expected);
+        let peaks = peaks(&scene, &group);
+        assert_eq!(peaks.len(), lines.len());
+        for (peak, offset) in peaks.iter().zip(lines) {
+            let off = peak.centre(&scene, at) as f64 * scene.hz - (at + offset);
+            assert!(off.abs() <= 0.5 * scene.hz + 1e-9, "{off} Hz off the line at {offset} Hz");
+        }
+    }
+}

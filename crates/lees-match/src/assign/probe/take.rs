@@ -47,3 +47,27 @@ fn take_peak(scene: &mut Scene<'_>, peak: &Peak, at: f64, area: f64) {
         scene.take_unseen(&peak.sticks, at + middle, (area - there) / peak.protons);
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::fit::scene::tests::{line, wet_dye};
+    use crate::pattern::tests::group;
+
+    #[test]
+    fn an_area_is_taken_off_all_lines_at_the_place_in_proportion_and_never_more_than_there_is() {
+        let processed = wet_dye();
+        let mut scene = Scene::of(&processed, processed.spectrum.axis);
+        let singlet = group(2.0, 3.0, &[(0.0, 1.0)]);
+        let peak = peaks(&scene, &singlet)[0].clone();
+        let at = scene.position(singlet.expected);
+        let near = 0.1 * scene.width;
+        scene.lines = vec![line(at - near, 60.0), line(at + near, 20.0), line(at + 100.0, 30.0)];
+        let of_each = |scene: &Scene<'_>| scene.lines.iter().map(|l| (l.left, l.taken)).collect::<Vec<_>>();
+        take_peak(&mut scene, &peak, at, 40.0);
+        assert_eq!(of_each(&scene), [(30.0, 30.0), (10.0, 10.0), (30.0, 0.0)]);
+        take_peak(&mut scene, &peak, at, 50.0);
+        assert_eq!(of_each(&scene), [(0.0, 60.0), (0.0, 20.0), (30.0, 0.0)]);
+        assert!(scene.unseen.is_empty(), "the lines held most of it");
+    }
+}
