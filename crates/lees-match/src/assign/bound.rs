@@ -2,7 +2,7 @@
 
 use super::context::Context;
 use super::probe::{Assessment, Company, PATTERN_TOLERANCE, Peak, peaks, witness};
-use super::wide::{band, crowded, is_crowded};
+use super::wide::{are_bunched, band, crowded, is_crowded};
 use crate::fit::scene::{Scene, SceneLine};
 use crate::fit::template::extent;
 use crate::pattern::{Pattern, PatternGroup};
@@ -13,8 +13,6 @@ const DOUBTFUL: f64 = 6.0;
 const SPEAKS: f64 = 1.0;
 /// Something unexplained this many spreads of a group's place away may be the group.
 pub(crate) const PLACE_SPREADS: f64 = 3.5;
-/// What stands closer together than this share of a crowded multiplet's spread is another signal.
-const NARROWER: f64 = 0.4;
 /// One-sided 95 % point of the normal law.
 const ONE_SIDED: f64 = 1.645;
 
@@ -65,22 +63,12 @@ pub(crate) fn stands(scene: &Scene<'_>, pattern: &Pattern, context: &Context) ->
             scene.signals_within(from, to).filter(|line| !context.is_products(scene, line.at)).collect();
         let (left, variance) =
             open.iter().fold((0.0, 0.0), |(sum, v), l| (sum + l.left.max(0.0), v + l.area_u * l.area_u));
-        let own = group.sticks.iter().map(|s| (s.offset, s.share, 0.0));
-        let there = open.iter().map(|l| (l.at, l.left.max(0.0), 0.5 * scene.width * l.factor));
-        let other = is_crowded(group, peaks(scene, group)) && spread(there) < NARROWER * spread(own);
+        let other = is_crowded(group, peaks(scene, group)) && are_bunched(&open, group);
         let most = if other { 0.0 } else { upper(left, variance.sqrt()) / group.protons };
         (!context.is_in_unknown(at)).then_some(most)
     };
     let open = pattern.groups.iter().filter(|g| !g.exchangeable).filter_map(of_group);
     open.reduce(f64::min).unwrap_or(0.0)
-}
-
-/// Root of the second moment of lines by place, area and half width.
-fn spread(lines: impl Iterator<Item = (f64, f64, f64)> + Clone) -> f64 {
-    let all: f64 = lines.clone().map(|(_, area, _)| area).sum::<f64>().max(f64::MIN_POSITIVE);
-    let centre = lines.clone().map(|(at, area, _)| at * area).sum::<f64>() / all;
-    let moment = |(at, area, half): (f64, f64, f64)| area * ((at - centre).powi(2) + half * half);
-    (lines.map(moment).sum::<f64>() / all).sqrt()
 }
 
 /// What one peak's place would show.

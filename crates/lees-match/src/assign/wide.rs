@@ -43,6 +43,8 @@ const NO_LINE: f64 = 0.65;
 const UNLIKE_COVER: f64 = 1.0;
 /// Lines narrower than this many common widths are sharp: a wider one may be all of a multiplet.
 const SHARP: f64 = 2.0;
+/// Lines within this share of a multiplet's width on either side of one place are a bunch.
+const BUNCH: f64 = 0.15;
 /// Area of one carbon-13 satellite over its parent's, with room for its inner structure and noise.
 const SATELLITE_SHARE: f64 = 0.0075;
 /// Of a line that the product accounts for, this share may be something else's.
@@ -127,7 +129,9 @@ pub(super) fn crowded(
     let alike = if bound { 0.0 } else { likeness(scene, group, at, (from, to)) };
     let shape = SHAPE_GAIN * ((alike - CHANCE_LIKENESS) / (1.0 - CHANCE_LIKENESS)).max(0.0);
     let clear = amount > CLEAR_SIGMAS * found.u / group.protons;
-    let cover = match !bound && !group.rough && clear && is_one_line(scene, group, (from, to)) {
+    let own: Vec<&SceneLine> =
+        scene.signals_within(from, to).filter(|l| is_narrow(scene, l, from, to)).collect();
+    let cover = match !bound && !group.rough && clear && are_bunched(&own, group) {
         true => UNLIKE_COVER,
         false => context.cover_within(scene, from, to, amount * group.protons) + shape,
     };
@@ -264,22 +268,21 @@ fn likeness(scene: &Scene<'_>, group: &PatternGroup, at: f64, (from, to): (f64, 
     dot(&expected, &found) / (dot(&expected, &expected) * dot(&found, &found)).sqrt().max(f64::MIN_POSITIVE)
 }
 
-/// Whether what stands in a stretch is one sharp line and the multiplet is not.
-fn is_one_line(scene: &Scene<'_>, group: &PatternGroup, (from, to): (f64, f64)) -> bool {
-    let own: Vec<(f64, f64, bool)> = scene
-        .signals_within(from, to)
-        .filter(|l| is_narrow(scene, l, from, to))
-        .map(|l| (l.at, l.left.max(0.0), l.factor < SHARP))
-        .collect();
+/// Whether sharp lines stand closer together than those of a multiplet.
+pub(super) fn are_bunched(lines: &[&SceneLine], group: &PatternGroup) -> bool {
+    let (low, high) = extent(&group.sticks, FAINT);
+    let reach = BLUR_HZ.max(BUNCH * (high - low));
+    let own: Vec<(f64, f64, bool)> =
+        lines.iter().map(|l| (l.at, l.left.max(0.0), l.factor < SHARP)).collect();
     let sticks: Vec<(f64, f64, bool)> = group.sticks.iter().map(|s| (s.offset, s.share, true)).collect();
-    concentration(&own) > ONE_LINE && concentration(&sticks) < NO_LINE
+    concentration(&own, reach) > ONE_LINE && concentration(&sticks, reach) < NO_LINE
 }
 
-/// The largest share of an area that stands in sharp lines within [`BLUR_HZ`] of one place; lines by place, area and whether they
-/// are sharp.
-fn concentration(lines: &[(f64, f64, bool)]) -> f64 {
+/// The largest share of an area that stands in sharp lines within a reach of one place, in hertz; lines by place, area and whether
+/// they are sharp.
+fn concentration(lines: &[(f64, f64, bool)], reach: f64) -> f64 {
     let all: f64 = lines.iter().map(|l| l.1).sum();
-    let near = |l: &&(f64, f64, bool), at: f64| l.2 && (l.0 - at).abs() < BLUR_HZ;
+    let near = |l: &&(f64, f64, bool), at: f64| l.2 && (l.0 - at).abs() < reach;
     let about = |at: f64| lines.iter().filter(|l| near(l, at)).map(|l| l.1).sum::<f64>();
     lines.iter().map(|l| about(l.0)).fold(0.0, f64::max) / all.max(f64::MIN_POSITIVE)
 }
