@@ -16,7 +16,7 @@ const NEAR_NODES: f64 = 6.0;
 /// less than a twentieth of itself within a stretch.
 const COARSE: usize = 16;
 
-/// Scratch for the far tails: left and right value of every interval between nodes, and of every [`COARSE`] of them.
+/// Scratch for the far tails: left and right value of every interval between nodes, and of every 16 of them.
 #[derive(Debug, Clone, Default)]
 pub struct FarField {
     ends: Vec<(f64, f64)>,
