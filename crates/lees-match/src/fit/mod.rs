@@ -5,6 +5,7 @@
 
 pub(crate) mod scene;
 pub(crate) mod solve;
+mod sum;
 pub(crate) mod template;
 pub(crate) mod whole;
 pub(crate) mod window;

@@ -4,24 +4,20 @@ use lees_core::LineKind;
 
 use super::scene::{Scene, SceneLine};
 use super::solve::{Normal, Solution};
+use super::sum::{is_dense, runs, summed, with_feet};
 use super::template::{Drawn, Pose, Stick, draw, extent, trace};
-use super::whole::whole;
 
 /// A window reaches this many common widths beyond the outermost stick.
 const MARGIN_WIDTHS: f64 = 8.0;
 /// A line wider than this many common widths, such as water in exchange, is fitted to its middle only: all of it would draw in
 /// half the spectrum.
-const WIDEST_FACTOR: f64 = 12.0;
+pub(super) const WIDEST_FACTOR: f64 = 12.0;
 /// Windows that come closer than this many widths are fitted together.
 const JOIN_WIDTHS: f64 = 4.0;
 /// A fitted line within this many widths of a stick is that stick.
 const CLAIM_WIDTHS: f64 = 0.9;
 /// A line this many times larger than the stick it lies on is not that stick.
 const FOREIGN_FACTOR: f64 = 2.5;
-/// Sticks closer than this many widths run into one another.
-const RUN_WIDTHS: f64 = 1.6;
-/// From this share of its area in such runs a member's area is summed, not fitted.
-const DENSE_SHARE: f64 = 0.5;
 /// Standard uncertainty from a satellite that may or may not be there, over its parent's area: 0.54 % (one of the pair),
 /// taken as a rectangular law.
 const SATELLITE_U: f64 = 0.0054 * 0.58;
@@ -36,27 +32,10 @@ const SETTLED: f64 = 1e-4;
 /// A member of unresolved structure is tried this many widths to either side, in such steps, before its fit.
 const START_WIDTHS: f64 = 5.0;
 const START_STEP: f64 = 0.5;
-/// Feet with less of a line's area than this do not matter.
-const LEAST_FOOT: f64 = 0.01;
-/// Lines this many widths beyond a member's outermost stick may be its feet.
-const FEET_WIDTHS: f64 = 6.0;
 /// Spread of a group's stretch about 1: couplings in tables are rounded to a tenth or two of a hertz.
 const STRETCH_SD: f64 = 0.03;
 /// Spread of a sharp line's width factor about 1.
 const FACTOR_SD: f64 = 0.15;
-/// Such a multiplet reaches this far beyond its outermost line, in hertz or in widths.
-const EDGE_HZ: f64 = 3.0;
-const EDGE_WIDTHS: f64 = 2.0;
-/// Fainter lines, as a share of the multiplet, do not widen the stretch.
-const SUM_FAINT: f64 = 0.004;
-/// Relative uncertainty of a crowded multiplet's area by its pattern, and of that by summing beside noise.
-const CROWDED_PATTERN_U: f64 = 0.04;
-const SUM_U: f64 = 0.012;
-/// A sum that holds less than this share of the pattern says nothing.
-const LEAST_COVERED: f64 = 0.5;
-/// A line between such runs that has no more than this share of the member is one of its own: couplings of crowded
-/// multiplets are not known well enough to say where each line stands.
-const GAP_SHARE: f64 = 0.2;
 /// Share of a line's height that the common line may miss at any of its points.
 const MISFIT: f64 = 0.015;
 /// Uncertainty of the baseline under a group, in noise of one point, after whole and local baseline.
@@ -165,10 +144,7 @@ fn fit_one(scene: &Scene<'_>, members: &mut [Member], group: Vec<usize>) -> Opti
         by_level = Some(share * sum.by_level);
     }
     let data = Data { points: &data, weights: &weights, range, sigma };
-    if let [only] = group[..]
-        && scene.usual.foot > LEAST_FOOT
-        && !is_dense(scene, &members[only])
-    {
+    if let [only] = group[..] {
         let noise = (solution.covariance[(0, 0)] * scene.colour).max(0.0).sqrt();
         members[only].area = with_feet(scene, &members[only], &free, noise);
     }
@@ -261,111 +237,6 @@ fn satellites(scene: &Scene<'_>, member: &Member) -> f64 {
     let parents = |s: &Stick| scene.satellite_parents(member.pose.at + s.offset);
     let strongest = member.sticks.iter().filter(|s| s.share > FAINT_STICK).map(parents).fold(0.0, f64::max);
     SATELLITE_U * strongest
-}
-
-/// Sticks that cannot be told apart, as one stretch.
-struct Run {
-    from: f64,
-    to: f64,
-    share: f64,
-    sticks: usize,
-}
-
-fn runs(scene: &Scene<'_>, member: &Member) -> Vec<Run> {
-    let apart = RUN_WIDTHS * scene.width;
-    let mut sticks: Vec<(f64, f64)> =
-        member.sticks.iter().map(|s| (member.pose.at + s.offset, s.share)).collect();
-    sticks.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let mut runs: Vec<Run> = Vec::new();
-    for (at, share) in sticks {
-        match runs.last_mut() {
-            Some(run) if at - run.to < apart => {
-                run.to = at;
-                run.share += share;
-                run.sticks += 1;
-            }
-            _ => runs.push(Run { from: at, to: at, share, sticks: 1 }),
-        }
-    }
-    runs
-}
-
-/// Whether most of a member's area lies in runs of lines that cannot be told apart.
-fn is_dense(scene: &Scene<'_>, member: &Member) -> bool {
-    let wide = |r: &Run| r.sticks > 1 && r.to - r.from > 0.3 * scene.width;
-    runs(scene, member).iter().filter(|r| wide(r)).map(|r| r.share).sum::<f64>() >= DENSE_SHARE
-}
-
-/// A member's area by summing.
-struct Sum {
-    area: f64,
-    /// Noise of it.
-    noise: f64,
-    /// Its change when the baseline moves by one noise unit.
-    by_level: f64,
-}
-
-impl Sum {
-    /// What it weighs beside the area by the pattern and the noise of that: the pattern errs where the tables' couplings do,
-    /// while the sum holds all noise and baseline in its stretch.
-    fn share(&self, fitted: f64, noise: f64) -> f64 {
-        let by_pattern = (CROWDED_PATTERN_U * fitted).hypot(noise).powi(-2);
-        let uncertain = [self.noise, LEVEL_U * self.by_level, SUM_U * self.area];
-        let by_sum = uncertain.iter().map(|u| u * u).sum::<f64>().recip();
-        by_sum / (by_pattern + by_sum)
-    }
-}
-
-/// Area of a member of unresolved structure by summing over its stretch, other lines taken off, with what is uncertain of it;
-/// what its pattern has outside the stretch is made up for. Areas of fitted lines would not do: one broad line in place of several
-/// has tails that they have not. `None` when its lines are resolved.
-fn summed(scene: &Scene<'_>, member: &Member, free: &[usize]) -> Option<Sum> {
-    if !is_dense(scene, member) {
-        return None;
-    }
-    let (low, high) = extent(&member.sticks, SUM_FAINT);
-    let margin = EDGE_HZ.max(EDGE_WIDTHS * scene.width);
-    let (from, to) = (member.pose.at + low - margin, member.pose.at + high + margin);
-    let range = scene.range(from, to);
-    let small = |l: &usize| scene.lines[*l].area < GAP_SHARE * member.area;
-    let own = scene
-        .lines_within(from, to)
-        .filter(|l| !free.contains(l) || small(l))
-        .map(|l| &scene.lines[l])
-        .filter(|l| l.kind == LineKind::Signal);
-    let inside = |l: &SceneLine| range.clone().map(|i| scene.value(l, i as f64 * scene.hz)).sum::<f64>();
-    let lines = own.map(inside).sum::<f64>() * scene.hz;
-    let left = scene.residual[range.clone()].iter().sum::<f64>() * scene.hz;
-    let noise = scene.noise.range_u(range.clone()) * scene.hz;
-    let level = scene.sigma[range.start] * range.len() as f64 * scene.hz;
-    let pattern = trace(&scene.shape, &member.sticks, member.pose, scene.hz, range.clone());
-    let covered = pattern.iter().sum::<f64>() * scene.hz;
-    (covered > LEAST_COVERED).then(|| Sum {
-        area: (lines + left) / covered,
-        noise: noise / covered,
-        by_level: level / covered,
-    })
-}
-
-/// A member's area where lines have feet that the common line has not: by the pattern, and by all that stands there.
-fn with_feet(scene: &Scene<'_>, member: &Member, free: &[usize], noise: f64) -> f64 {
-    let (low, high) = extent(&member.sticks, SUM_FAINT);
-    let margin = FEET_WIDTHS * scene.width * member.pose.factor.min(WIDEST_FACTOR);
-    let (from, to) = (member.pose.at + low - margin, member.pose.at + high + margin);
-    let is_foot = |l: &usize| scene.lines[*l].area < GAP_SHARE * member.area;
-    let own: Vec<&SceneLine> = scene
-        .lines_within(from, to)
-        .filter(|l| !free.contains(l) || is_foot(l))
-        .map(|l| &scene.lines[l])
-        .filter(|l| l.kind == LineKind::Signal)
-        .collect();
-    let (sum, sum_u) = whole(scene, &own, noise);
-    if own.is_empty() || sum < LEAST_COVERED * member.area {
-        return member.area;
-    }
-    let by_pattern = (scene.usual.foot * member.area).hypot(noise).powi(-2);
-    let by_sum = sum_u.max(f64::MIN_POSITIVE).powi(-2);
-    (by_pattern * member.area + by_sum * sum) / (by_pattern + by_sum)
 }
 
 /// The data of the window without the tails of lines that stand outside it, and without lines that are held.
