@@ -56,6 +56,9 @@ pub(crate) fn doubted(found: &Assessment, pattern: &Pattern, context: &Context) 
 pub(crate) fn stands(scene: &Scene<'_>, pattern: &Pattern, context: &Context) -> f64 {
     let of_group = |group: &PatternGroup| {
         let at = scene.position(group.expected);
+        if context.is_in_unknown(at) {
+            return None;
+        }
         let slack = PLACE_SPREADS * group.spread.0 * scene.field() + scene.width;
         let (low, high) = extent(&group.sticks, 0.0);
         let (from, to) = (at + low - slack, at + high + slack);
@@ -64,8 +67,7 @@ pub(crate) fn stands(scene: &Scene<'_>, pattern: &Pattern, context: &Context) ->
         let (left, variance) =
             open.iter().fold((0.0, 0.0), |(sum, v), l| (sum + l.left.max(0.0), v + l.area_u * l.area_u));
         let other = is_crowded(group, peaks(scene, group)) && are_bunched(&open, group);
-        let most = if other { 0.0 } else { upper(left, variance.sqrt()) / group.protons };
-        (!context.is_in_unknown(at)).then_some(most)
+        Some(if other { 0.0 } else { upper(left, variance.sqrt()) / group.protons })
     };
     let open = pattern.groups.iter().filter(|g| !g.exchangeable).filter_map(of_group);
     open.reduce(f64::min).unwrap_or(0.0)
@@ -110,28 +112,18 @@ fn upper(amount: f64, u: f64) -> f64 {
 mod tests {
     use super::*;
     use crate::fit::scene::tests::{line, wet_dye};
-    use crate::pattern::{Role, tests::group};
+    use crate::pattern::tests::{group, pattern};
 
     /// Two lines of 30 and 50 at the place of two protons: 40 a proton, and half of 1.645 times the root of their variances.
     #[test]
     fn no_more_of_a_molecule_can_be_there_than_all_lines_at_its_place_and_their_noise() {
         let processed = wet_dye();
         let mut scene = Scene::of(&processed, processed.spectrum.axis);
-        let pattern = Pattern {
-            compound: None,
-            name: "unknown".to_owned(),
-            role: Role::Volatile,
-            prior: 0.0,
-            slow_exchange: false,
-            groups: vec![group(2.0, 2.0, &[(0.0, 1.0)])],
-        };
-        let at = scene.position(pattern.groups[0].expected);
-        let noisy = |off: f64, area: f64, area_u: f64| crate::fit::scene::SceneLine {
-            area_u,
-            ..line(at + off, area)
-        };
+        let molecule = pattern(vec![group(2.0, 2.0, &[(0.0, 1.0)])]);
+        let at = scene.position(molecule.groups[0].expected);
+        let noisy = |off: f64, area: f64, area_u: f64| SceneLine { area_u, ..line(at + off, area) };
         scene.lines = vec![noisy(-1.0, 30.0, 3.0), noisy(1.0, 50.0, 4.0)];
-        let most = stands(&scene, &pattern, &Context::default());
+        let most = stands(&scene, &molecule, &Context::default());
         assert!((most - (80.0 + 1.645 * 5.0) / 2.0).abs() < 1e-9, "{most}");
     }
 }

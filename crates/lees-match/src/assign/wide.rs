@@ -55,9 +55,11 @@ const ONE_PLACE: f64 = 0.12;
 /// Wider lines than this many common widths are humps of the baseline or exchanging protons.
 const WIDEST: f64 = 12.0;
 
-/// Whether a line is no hump: one line fitted to the whole of a crowded multiplet may be as wide as the stretch itself.
-fn is_narrow(scene: &Scene<'_>, line: &SceneLine, from: f64, to: f64) -> bool {
-    line.factor < WIDEST.max((to - from) / scene.width)
+/// The lines of a stretch that are no humps: one line fitted to the whole of a crowded multiplet may be as wide as the stretch
+/// itself.
+fn narrow_lines<'s>(scene: &'s Scene<'_>, from: f64, to: f64) -> impl Iterator<Item = &'s SceneLine> {
+    let widest = WIDEST.max((to - from) / scene.width);
+    scene.signals_within(from, to).filter(move |line| line.factor < widest)
 }
 
 /// What stands in a stretch beside the product.
@@ -77,7 +79,7 @@ fn stretch(scene: &Scene<'_>, from: f64, to: f64, context: &Context) -> Option<S
     if range.is_empty() {
         return None;
     }
-    let own = scene.signals_within(from, to).filter(|l| is_narrow(scene, l, from, to));
+    let own = narrow_lines(scene, from, to);
     let (left, taken) = own.fold((0.0, 0.0), |(a, t), l| (a + l.left.max(0.0), t + l.taken));
     let unseen = scene.open[range.clone()].iter().sum::<f64>() * scene.hz;
     let noise = scene.noise.range_u(range) * scene.hz;
@@ -129,8 +131,7 @@ pub(super) fn crowded(
     let alike = if bound { 0.0 } else { likeness(scene, group, at, (from, to)) };
     let shape = SHAPE_GAIN * ((alike - CHANCE_LIKENESS) / (1.0 - CHANCE_LIKENESS)).max(0.0);
     let clear = amount > CLEAR_SIGMAS * found.u / group.protons;
-    let own: Vec<&SceneLine> =
-        scene.signals_within(from, to).filter(|l| is_narrow(scene, l, from, to)).collect();
+    let own: Vec<&SceneLine> = narrow_lines(scene, from, to).collect();
     let cover = match !bound && !group.rough && clear && are_bunched(&own, group) {
         true => UNLIKE_COVER,
         false => context.cover_within(scene, from, to, amount * group.protons) + shape,
@@ -263,7 +264,7 @@ fn likeness(scene: &Scene<'_>, group: &PatternGroup, at: f64, (from, to): (f64, 
         out
     };
     let expected = blur(&mut group.sticks.iter().map(|s| (at + s.offset, s.share)));
-    let own = scene.signals_within(from, to).filter(|l| is_narrow(scene, l, from, to));
+    let own = narrow_lines(scene, from, to);
     let found = blur(&mut own.map(|l| (l.at, l.left.max(0.0))));
     dot(&expected, &found) / (dot(&expected, &expected) * dot(&found, &found)).sqrt().max(f64::MIN_POSITIVE)
 }

@@ -135,19 +135,17 @@ fn fit_one(scene: &Scene<'_>, members: &mut [Member], group: Vec<usize>) -> Opti
     }
     let (design, solution) = solved?;
     let mut by_level = None;
-    if let [only] = group[..]
-        && let Some(sum) = summed(scene, &members[only], &free)
-    {
-        let share =
-            sum.share(members[only].area, (solution.covariance[(0, 0)] * scene.colour).max(0.0).sqrt());
-        members[only].area += share * (sum.area - members[only].area);
-        by_level = Some(share * sum.by_level);
-    }
-    let data = Data { points: &data, weights: &weights, range, sigma };
     if let [only] = group[..] {
         let noise = (solution.covariance[(0, 0)] * scene.colour).max(0.0).sqrt();
-        members[only].area = with_feet(scene, &members[only], &free, noise);
+        if let Some(sum) = summed(scene, &members[only], &free) {
+            let share = sum.share(members[only].area, noise);
+            members[only].area += share * (sum.area - members[only].area);
+            by_level = Some(share * sum.by_level);
+        } else {
+            members[only].area = with_feet(scene, &members[only], &free, noise);
+        }
     }
+    let data = Data { points: &data, weights: &weights, range, sigma };
     let mut report = report(scene, members, group, &design, &solution, &data, !free.is_empty());
     if let (Some(by_level), [fitted]) = (by_level, &mut report.by_level[..]) {
         *fitted = by_level;

@@ -88,7 +88,13 @@ impl Pattern {
 
 #[cfg(test)]
 pub(crate) mod tests {
-    use super::{Multiplicity, PatternGroup, Ppm, Stick};
+    use super::{Multiplicity, Pattern, PatternGroup, Ppm, Role, Stick};
+
+    /// A molecule of known groups.
+    pub(crate) fn pattern(groups: Vec<PatternGroup>) -> Pattern {
+        let name = "unknown".to_owned();
+        Pattern { compound: None, name, role: Role::Volatile, prior: 0.0, slow_exchange: false, groups }
+    }
 
     /// A group of known lines: their offsets in hertz and their shares.
     pub(crate) fn group(expected: f64, protons: f64, lines: &[(f64, f64)]) -> PatternGroup {

@@ -6,7 +6,7 @@
 use lees_core::{ExpectedSignal, Megahertz};
 
 use super::region::Region;
-use super::sticks::on_stick;
+use super::sticks::{on_stick, standing};
 use crate::fit::scene::Scene;
 use crate::fit::template::{Stick, merge};
 use crate::pattern::first_order;
@@ -60,9 +60,7 @@ pub(super) fn missing_half(
 
 /// The largest area with which every line of a multiplet is there.
 fn amplitude(scene: &Scene<'_>, sticks: &[Stick], centre: f64) -> f64 {
-    let reach = on_stick(scene);
-    let standing = |at: f64| scene.signals_within(at - reach, at + reach).map(|l| l.area).sum::<f64>();
-    sticks.iter().map(|s| standing(centre + s.offset) / s.share).fold(f64::INFINITY, f64::min)
+    sticks.iter().map(|s| standing(scene, centre + s.offset, &[]) / s.share).fold(f64::INFINITY, f64::min)
 }
 
 #[cfg(test)]

@@ -68,6 +68,14 @@ pub(crate) struct Region {
     pub moved: f64,
 }
 
+impl Region {
+    /// Measures what stands between its ends.
+    fn measure(&mut self, scene: &Scene<'_>) {
+        (self.area, self.area_u) = area(scene, self.from, self.to);
+        self.range = ShiftRange::new(scene.shift(self.from), scene.shift(self.to));
+    }
+}
+
 /// The regions of a product, by growing position, areas measured.
 pub(crate) fn regions(scene: &Scene<'_>, product: &Product) -> Vec<Region> {
     let mut spans: Vec<(f64, f64, usize)> = product
@@ -144,8 +152,7 @@ pub(crate) fn join_neighbours(scene: &Scene<'_>, regions: Vec<Region>, per_proto
             Some(last) => {
                 last.signals.extend(region.signals);
                 (last.to, last.protons) = (region.to, last.protons + region.protons);
-                (last.area, last.area_u) = area(scene, last.from, last.to);
-                last.range = ShiftRange::new(scene.shift(last.from), scene.shift(last.to));
+                last.measure(scene);
             }
             None => joined.push(region),
         }
@@ -167,8 +174,7 @@ pub(crate) fn move_displaced(scene: &Scene<'_>, regions: &mut [Region], per_prot
             let region = &mut regions[k];
             (region.from, region.to) = (region.from + off, region.to + off);
             region.moved += off;
-            (region.area, region.area_u) = area(scene, region.from, region.to);
-            region.range = ShiftRange::new(scene.shift(region.from), scene.shift(region.to));
+            region.measure(scene);
         }
     }
 }

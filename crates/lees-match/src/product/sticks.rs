@@ -113,7 +113,7 @@ fn placed(
 }
 
 /// Area of the lines at a position beside those of other signals.
-fn standing(scene: &Scene<'_>, at: f64, claimed: &[ProductStick]) -> f64 {
+pub(super) fn standing(scene: &Scene<'_>, at: f64, claimed: &[ProductStick]) -> f64 {
     let reach = on_stick(scene);
     let all: f64 = scene.signals_within(at - reach, at + reach).map(|l| l.area).sum();
     let others: f64 = claimed.iter().filter(|s| (s.at - at).abs() < reach).map(|s| s.area).sum();

@@ -229,20 +229,14 @@ fn kin(scene: &Scene<'_>, pattern: &Pattern, own: &PatternGroup) -> Vec<(f64, f6
 mod tests {
     use super::*;
     use crate::fit::scene::tests::wet_dye;
-    use crate::pattern::{Role, tests::group};
+    use crate::pattern::tests::{group, pattern};
 
     #[test]
     fn the_other_groups_may_stand_as_far_off_as_they_are_looked_for() {
         let processed = wet_dye();
         let scene = Scene::of(&processed, processed.spectrum.axis);
-        let pattern = Pattern {
-            compound: None,
-            name: "unknown".to_owned(),
-            role: Role::Volatile,
-            prior: 0.0,
-            slow_exchange: false,
-            groups: vec![group(2.0, 3.0, &[(0.0, 1.0)]), group(4.0, 2.0, &[(-5.0, 0.5), (3.0, 0.5)])],
-        };
+        let pattern =
+            pattern(vec![group(2.0, 3.0, &[(0.0, 1.0)]), group(4.0, 2.0, &[(-5.0, 0.5), (3.0, 0.5)])]);
         let other = &pattern.groups[1];
         let (at, off) = (scene.position(other.expected), furthest(&scene, other));
         assert!(off > 0.0);
