@@ -25,6 +25,10 @@ const FOOT_SHARE: f64 = 0.02;
 
 /// Wider than this many common widths is broad.
 const BROAD: f64 = 4.0;
+/// Wider than this, in ppm, is the baseline: protons that exchange make no wider line (common practice, no source).
+const BASELINE: f64 = 1.0;
+/// Wider than this many common widths is a hump, which the baseline may have too.
+const HUMP: f64 = 30.0;
 /// Widths about a stick of a named molecule within which lines belong to it.
 const OWN_WIDTHS: f64 = 2.0;
 /// Relative uncertainty of what a named molecule answers for at its own places: roofs, satellites, feet.
@@ -96,8 +100,11 @@ fn lone(search: &Search<'_>, answered: &[Answered], exchanging: &[Exchanging]) -
         .iter()
         .map(|group| {
             let mut signal = describe(scene, search.processed, group, search.per_proton);
-            let hint =
-                || exchange_note(scene, group, exchanging).or_else(|| place_note(search.patterns, &signal));
+            let hint = || {
+                exchange_note(scene, group, exchanging)
+                    .or_else(|| hump_note(scene, group))
+                    .or_else(|| place_note(search.patterns, &signal))
+            };
             signal.note = signal.note.clone().or_else(hint);
             signal
         })
@@ -230,6 +237,7 @@ impl<'a> Search<'a> {
 fn is_left(scene: &Scene<'_>, k: usize, answered: &[Answered]) -> bool {
     let line = &scene.lines[k];
     line.is_signal()
+        && line.factor * scene.width < BASELINE * scene.field()
         && line.area > LEAST_SIGNIFICANCE * line.area_u
         && !answered.iter().any(|a| a.holds(line.at))
         && !is_foot(scene, k)
@@ -305,6 +313,12 @@ fn exchange_note(scene: &Scene<'_>, group: &[usize], exchanging: &[Exchanging]) 
     Some(format!("broad and about as large as the {} of {}: exchanging protons?", found.group, found.name))
 }
 
+/// A hump may be many things.
+fn hump_note(scene: &Scene<'_>, group: &[usize]) -> Option<String> {
+    let wide = group.iter().all(|&k| scene.lines[k].factor > HUMP);
+    wide.then(|| "a broad hump: exchanging protons, a polymer, or the baseline?".to_owned())
+}
+
 /// A lone line may be a volatile that shows no other, although too little speaks for it.
 fn place_note(patterns: &[Pattern], signal: &Unexplained) -> Option<String> {
     let off = |pattern: &Pattern| {
@@ -350,7 +364,7 @@ fn note(shift: Ppm, lines: usize) -> Option<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::fit::scene::tests::wet_dye;
+    use crate::fit::scene::tests::{line, wet_dye};
 
     #[test]
     fn lines_that_are_a_multiplet_of_processing_have_its_multiplicity() {
@@ -367,5 +381,16 @@ mod tests {
         for known in ["t", "q"] {
             assert!(seen.iter().any(|name| name == known), "a {known} of the dye: {seen:?}");
         }
+    }
+
+    #[test]
+    fn a_hump_is_said_to_be_one_and_the_baseline_is_no_signal() {
+        let processed = wet_dye();
+        let mut scene = Scene::of(&processed, processed.spectrum.axis);
+        let hump = |ppm: f64| SceneLine { factor: ppm * scene.field() / scene.width, ..line(900.0, 50.0) };
+        let lines = [hump(0.3), hump(1.2), line(1500.0, 50.0)];
+        scene.lines = lines.to_vec();
+        assert!(is_left(&scene, 0, &[]) && !is_left(&scene, 1, &[]) && is_left(&scene, 2, &[]));
+        assert!(hump_note(&scene, &[0]).is_some() && hump_note(&scene, &[2]).is_none());
     }
 }

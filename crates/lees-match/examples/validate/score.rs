@@ -138,6 +138,16 @@ impl Board {
                 );
             }
         }
+        if verbose {
+            let mut hidden: Vec<(f64, &str)> = check
+                .not_found
+                .iter()
+                .filter(|entry| entry.usual)
+                .map(|e| (e.detection_limit_wt_percent.unwrap_or(f64::INFINITY), e.name.as_str()))
+                .collect();
+            hidden.sort_by(|a, b| b.0.total_cmp(&a.0));
+            println!("   may hide {:.3?}", &hidden[..hidden.len().min(4)]);
+        }
         for planted in &truth.volatiles {
             let content = planted.wt_percent.unwrap_or(0.0);
             let own = check.volatiles.iter().position(|f| f.name == planted.name);

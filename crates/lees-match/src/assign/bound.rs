@@ -1,8 +1,11 @@
 //! How much of a molecule may be there although it was not named.
 
 use super::context::Context;
-use super::probe::{Assessment, Company, PATTERN_TOLERANCE, Peak, peaks, witness};
-use super::wide::{are_bunched, band, crowded, is_crowded};
+use super::probe::{
+    Assessment, BESIDE_HZ, Company, PATTERN_TOLERANCE, Peak, on_place, peaks, undisturbed, witness,
+};
+use super::search::is_clear;
+use super::wide::{are_bunched, band, crowded, is_crowded, narrow_lines};
 use crate::fit::scene::{Scene, SceneLine};
 use crate::fit::template::extent;
 use crate::pattern::{Pattern, PatternGroup};
@@ -15,20 +18,34 @@ const SPEAKS: f64 = 1.0;
 pub(crate) const PLACE_SPREADS: f64 = 3.5;
 /// One-sided 95 % point of the normal law.
 const ONE_SIDED: f64 = 1.645;
+/// Signals of one molecule agree with one another within this: relaxation of different protons.
+const SAME_MOLECULE: f64 = 0.05;
+/// A peak of a named molecule holds nothing else when its area is within this share of the molecule's.
+const CLEAN: f64 = 0.15;
+
+/// A molecule that was named, and how it was found.
+pub(crate) type Named<'a> = (&'a Pattern, &'a Assessment);
 
 /// The most that can be there of a molecule that was not named: in the open, `sigmas` times the noise would have been named;
-/// among the product's signals and in bands of unknown structure, no more than what stands there beyond what is accounted
-/// for, with its one-sided 95 % limit. The place that shows most decides; infinite when none does.
-pub(crate) fn at_most(scene: &Scene<'_>, pattern: &Pattern, context: &Context, sigmas: f64) -> f64 {
+/// among the product's signals, on lines of a named molecule and in bands of unknown structure, no more than what stands there
+/// beyond what is accounted for, with its one-sided 95 % limit. The place that shows most decides; infinite when none does.
+pub(crate) fn at_most(
+    scene: &Scene<'_>,
+    pattern: &Pattern,
+    context: &Context,
+    named: &[Named<'_>],
+    sigmas: f64,
+) -> f64 {
     let (mut information, mut least) = (0.0, f64::INFINITY);
     for group in pattern.groups.iter().filter(|g| !g.exchangeable) {
         let peaks = if group.resolved { peaks(scene, group) } else { &[] };
+        least = least.min(whole_signals(scene, group, peaks, context));
         if !group.resolved || is_crowded(group, peaks) {
             least = least.min(wide(scene, group, context));
             continue;
         }
         for peak in peaks {
-            match sharp(scene, group, peak, context) {
+            match sharp(scene, group, peak, context, named, sigmas) {
                 Some(Seen::Among(bound)) => least = least.min(bound),
                 Some(Seen::Open(noise)) => information += (noise * noise).max(1e-300).recip(),
                 None => {}
@@ -63,7 +80,7 @@ pub(crate) fn stands(scene: &Scene<'_>, pattern: &Pattern, context: &Context) ->
         let (low, high) = extent(&group.sticks, 0.0);
         let (from, to) = (at + low - slack, at + high + slack);
         let open: Vec<&SceneLine> =
-            scene.signals_within(from, to).filter(|line| !context.is_products(scene, line.at)).collect();
+            narrow_lines(scene, from, to).filter(|line| !context.is_products(scene, line.at)).collect();
         let (left, variance) =
             open.iter().fold((0.0, 0.0), |(sum, v), l| (sum + l.left.max(0.0), v + l.area_u * l.area_u));
         let other = is_crowded(group, peaks(scene, group)) && are_bunched(&open, group);
@@ -81,16 +98,80 @@ enum Seen {
     Among(f64),
 }
 
-fn sharp(scene: &Scene<'_>, group: &PatternGroup, peak: &Peak, context: &Context) -> Option<Seen> {
+fn sharp(
+    scene: &Scene<'_>,
+    group: &PatternGroup,
+    peak: &Peak,
+    context: &Context,
+    named: &[Named<'_>],
+    sigmas: f64,
+) -> Option<Seen> {
     let at = scene.position(group.expected);
     let company = Company { protons: group.protons, together: group.protons, exchangeable: false };
     let w = witness(scene, company, peak, at, context)?;
     let tolerated = PATTERN_TOLERANCE * w.amount;
     let noise = (w.u * w.u - tolerated * tolerated).max(0.0).sqrt();
-    let excess = context.excess(scene, at + (peak.from + peak.to) / 2.0);
-    Some(excess.map_or(Seen::Open(noise), |(area, u)| {
-        Seen::Among(upper(area / peak.protons, noise.hypot(u / peak.protons)))
+    if let Some((area, u)) = context.excess(scene, at + (peak.from + peak.to) / 2.0) {
+        return Some(Seen::Among(upper(area / peak.protons, noise.hypot(u / peak.protons))));
+    }
+    let beyond = beyond_named(scene, (at + peak.from, at + peak.to), named);
+    Some(beyond.map_or(Seen::Open(noise), |(area, u)| {
+        Seen::Among(upper(area, u).max(sigmas * undisturbed(scene, peak, at) * peak.protons) / peak.protons)
     }))
+}
+
+/// The bound by the whole signals of the product that hold peaks of a group: no more than they are larger than its protons.
+fn whole_signals(scene: &Scene<'_>, group: &PatternGroup, peaks: &[Peak], context: &Context) -> f64 {
+    let at = scene.position(group.expected);
+    let bound = |(from, to, area, u): (f64, f64, f64, f64)| {
+        let inside = peaks.iter().filter(|peak| from <= at + peak.from && at + peak.to <= to);
+        let protons: f64 = inside.map(|peak| peak.protons).sum();
+        if protons > 0.0 { upper(area, u) / protons } else { f64::INFINITY }
+    };
+    context.rooms().map(bound).fold(f64::INFINITY, f64::min)
+}
+
+/// Area about two positions beyond that of the named molecules with a peak there, by what their other peaks say, and its standard
+/// uncertainty; `None` when there is none, or when nothing else tells how much there is of one.
+fn beyond_named(scene: &Scene<'_>, (from, to): (f64, f64), named: &[Named<'_>]) -> Option<(f64, f64)> {
+    let on = on_place(scene);
+    let near = on.max(BESIDE_HZ);
+    let (mut expected, mut variance) = (0.0, 0.0);
+    for (pattern, found) in named {
+        let all = found.groups.iter().flat_map(|fit| {
+            let group = &pattern.groups[fit.group];
+            let own: &[Peak] = if group.resolved { peaks(scene, group) } else { &[] };
+            let known = is_clear(fit) && fit.fresh && !fit.by_area && !group.exchangeable;
+            own.iter().map(move |peak| (fit.at + peak.from, fit.at + peak.to, peak.protons, known))
+        });
+        let (here, others): (Vec<_>, Vec<_>) =
+            all.partition(|peak| peak.0 - near < to && from < peak.1 + near);
+        let own: f64 = here.iter().map(|peak| peak.2).sum();
+        if own <= 0.0 {
+            continue;
+        }
+        let measured = others.into_iter().filter(|peak| peak.3).map(|(from, to, protons, _)| {
+            let (area, u) = standing(scene, from - on, to + on);
+            (area, u, protons)
+        });
+        let clean = measured.filter(|m| (m.0 - found.amount * m.2).abs() < CLEAN * found.amount * m.2);
+        let (area, squares, protons) =
+            clean.fold((0.0, 0.0, 0.0), |sum, m| (sum.0 + m.0, sum.1 + m.1 * m.1, sum.2 + m.2));
+        if protons <= 0.0 {
+            return None;
+        }
+        expected += own * area / protons;
+        variance += squares * (own / protons).powi(2) + (SAME_MOLECULE * own * area / protons).powi(2);
+    }
+    let (area, u) = standing(scene, from - near, to + near);
+    (expected > 0.0).then(|| ((area - expected).max(0.0), (variance + u * u).sqrt()))
+}
+
+/// Area of all lines between two positions, whoever they belong to, and its standard uncertainty.
+fn standing(scene: &Scene<'_>, from: f64, to: f64) -> (f64, f64) {
+    let lines = scene.signals_within(from, to);
+    let (area, variance) = lines.fold((0.0, 0.0), |(a, v), l| (a + l.area, v + l.area_u * l.area_u));
+    (area, variance.sqrt())
 }
 
 /// The bound by a band or a crowded multiplet.
@@ -111,6 +192,8 @@ fn upper(amount: f64, u: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::assign::context::Occupied;
+    use crate::assign::probe::GroupFit;
     use crate::fit::scene::tests::{line, wet_dye};
     use crate::pattern::tests::{group, pattern};
 
@@ -125,5 +208,60 @@ mod tests {
         scene.lines = vec![noisy(-1.0, 30.0, 3.0), noisy(1.0, 50.0, 4.0)];
         let most = stands(&scene, &molecule, &Context::default());
         assert!((most - (80.0 + 1.645 * 5.0) / 2.0).abs() < 1e-9, "{most}");
+    }
+
+    /// Singlets of 3 and 2 protons, 20 area units for the two: 30 are expected of the three, 35 stand there.
+    #[test]
+    fn on_a_named_molecules_line_there_is_room_for_what_its_other_lines_do_not_account_for() {
+        let processed = wet_dye();
+        let mut scene = Scene::of(&processed, processed.spectrum.axis);
+        let molecule = pattern(vec![group(2.0, 3.0, &[(0.0, 1.0)]), group(4.0, 2.0, &[(0.0, 1.0)])]);
+        let at = |k: usize| scene.position(molecule.groups[k].expected);
+        let (three, two) = (at(0), at(1));
+        let noisy = |at: f64, area: f64, area_u: f64| SceneLine { area_u, ..line(at, area) };
+        scene.lines = vec![noisy(two, 20.0, 0.4), noisy(three, 35.0, 0.3)];
+        let fit = |group: usize, at: f64| GroupFit {
+            group,
+            at,
+            factor: 1.0,
+            clear: 1.0,
+            fresh: true,
+            by_area: false,
+            gain: 10.0,
+        };
+        let groups = vec![fit(0, three), fit(1, two)];
+        let found = Assessment { amount: 10.5, noise: 0.1, evidence: 20.0, groups };
+        let (area, u) =
+            beyond_named(&scene, (three, three), &[(&molecule, &found)]).expect("known by the two");
+        assert!((area - 5.0).abs() < 1e-9, "{area}");
+        let expected = ((1.5 * 0.4f64).powi(2) + (0.05 * 30.0f64).powi(2) + 0.3f64.powi(2)).sqrt();
+        assert!((u - expected).abs() < 1e-9, "{u}");
+        let alone = Assessment { groups: vec![fit(0, three)], ..found };
+        let nothing = beyond_named(&scene, (three, three), &[(&molecule, &alone)]);
+        assert_eq!(nothing, None, "nothing else tells how much there is of it");
+    }
+
+    /// Ten units beyond the product's own with an uncertainty of 2, for the two protons inside: half of 10 and 1.645 times 2.
+    #[test]
+    fn among_the_products_signals_there_is_no_more_than_they_are_too_large() {
+        let processed = wet_dye();
+        let scene = Scene::of(&processed, processed.spectrum.axis);
+        let split = group(2.0, 2.0, &[(-20.0, 0.5), (20.0, 0.5)]);
+        let at = scene.position(split.expected);
+        let stretch = |from: f64, to: f64| Occupied {
+            from: at + from,
+            to: at + to,
+            room: 10.0,
+            room_u: 2.0,
+            expected: 100.0,
+            sticks: None,
+        };
+        let bound = |stretch: Occupied| {
+            let context = Context { occupied: vec![stretch], ..Context::default() };
+            whole_signals(&scene, &split, peaks(&scene, &split), &context)
+        };
+        assert!((bound(stretch(-50.0, 50.0)) - (10.0 + 1.645 * 2.0) / 2.0).abs() < 1e-9);
+        assert!((bound(stretch(-50.0, 0.0)) - (10.0 + 1.645 * 2.0)).abs() < 1e-9, "one of the two lines");
+        assert_eq!(bound(stretch(50.0, 90.0)), f64::INFINITY);
     }
 }

@@ -241,7 +241,7 @@ impl Context {
     }
 
     /// Area found beyond the product's own at a position among its signals, never under zero, and its standard uncertainty;
-    /// `None` where the product has no line. Where the product itself falls short, so much else may be there.
+    /// `None` where the product has no line.
     pub(crate) fn excess(&self, scene: &Scene<'_>, position: f64) -> Option<(f64, f64)> {
         let room_at = |stretch: &Occupied| {
             let (room, u) = stretch.room_at(scene, position)?;
@@ -254,9 +254,23 @@ impl Context {
         };
         self.about(position)
             .filter_map(room_at)
-            .map(|(room, u)| (room.max(0.0), if room < -ROOM_SIGMAS * u { u.hypot(room) } else { u }))
+            .map(hideout)
             .max_by(|a, b| (a.0 + a.1).total_cmp(&(b.0 + b.1)))
     }
+
+    /// Each signal of the product: from, to, the area found there beyond the product's own, never under zero, and its standard
+    /// uncertainty.
+    pub(crate) fn rooms(&self) -> impl Iterator<Item = (f64, f64, f64, f64)> {
+        self.occupied.iter().map(|stretch| {
+            let (room, u) = hideout((stretch.room, stretch.room_u));
+            (stretch.from, stretch.to, room, u)
+        })
+    }
+}
+
+/// What may hide in a room: where the product itself falls short, so much else may be there.
+fn hideout((room, u): (f64, f64)) -> (f64, f64) {
+    (room.max(0.0), if room < -ROOM_SIGMAS * u { u.hypot(room) } else { u })
 }
 
 /// Share of a stretch that lies within another.

@@ -57,7 +57,11 @@ const WIDEST: f64 = 12.0;
 
 /// The lines of a stretch that are no humps: one line fitted to the whole of a crowded multiplet may be as wide as the stretch
 /// itself.
-fn narrow_lines<'s>(scene: &'s Scene<'_>, from: f64, to: f64) -> impl Iterator<Item = &'s SceneLine> {
+pub(super) fn narrow_lines<'s>(
+    scene: &'s Scene<'_>,
+    from: f64,
+    to: f64,
+) -> impl Iterator<Item = &'s SceneLine> {
     let widest = WIDEST.max((to - from) / scene.width);
     scene.signals_within(from, to).filter(move |line| line.factor < widest)
 }

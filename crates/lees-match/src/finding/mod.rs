@@ -339,6 +339,8 @@ pub(crate) fn not_found(
         compound(pattern)
             .is_some_and(|c| c.usage == Usage::Daily || limits.own_names().any(|name| name == c.name))
     };
+    let known: Vec<(&Pattern, &Assessment)> =
+        sources.named.iter().map(|n| (&sources.patterns[n.pattern], &n.found)).collect();
     let is_met = |pattern: &Pattern| compound(pattern).is_some_and(|c| c.usage != Usage::Rare);
     sources
         .patterns
@@ -346,7 +348,7 @@ pub(crate) fn not_found(
         .enumerate()
         .filter(|(_, pattern)| pattern.role == Role::Volatile && !pattern.slow_exchange && !named(pattern))
         .map(|(index, pattern)| {
-            let seen = at_most(left, pattern, context, context.least.significance + POWER);
+            let seen = at_most(left, pattern, context, &known, context.least.significance + POWER);
             let standing = nearly(index);
             // where a molecule has more than one line something stands at all its places by chance only seldom
             let lines = pattern.groups.iter().map(|g| g.sticks.len()).sum::<usize>();

@@ -147,21 +147,23 @@ impl Described {
         self.others[k].area > COVERED_SHARE * self.regions[k].area
     }
 
-    /// The stretches and the room they leave.
+    /// The stretches and the room they leave beside what is known to lie there.
     pub(crate) fn occupied(&self, scene: &Scene<'_>, product: &Product) -> Vec<Occupied> {
         let Some(per_proton) = &self.per_proton else {
             return Vec::new();
         };
         self.regions
             .iter()
-            .map(|region| {
+            .zip(&self.others)
+            .map(|(region, others)| {
                 let expected = per_proton.value * region.protons;
+                let tolerance = EXPECTED_TOLERANCE * expected;
                 Occupied {
                     from: region.from,
                     to: region.to,
                     expected,
-                    room: region.area - expected,
-                    room_u: region.area_u.hypot(EXPECTED_TOLERANCE * expected),
+                    room: region.area - others.area - expected,
+                    room_u: (region.area_u.powi(2) + others.variance + tolerance.powi(2)).sqrt(),
                     sticks: sticks(scene, region, product, per_proton.value),
                 }
             })

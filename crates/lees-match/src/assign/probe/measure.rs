@@ -19,7 +19,7 @@ const ON_PLACE_WIDTHS: f64 = 0.45;
 const ON_PLACE_HZ: f64 = 0.25;
 /// Area that another molecule has taken within this many hertz may belong here in part: lines so near are those of crowded
 /// multiplets, whose patterns are rough.
-const BESIDE_HZ: f64 = 3.0;
+pub(in crate::assign) const BESIDE_HZ: f64 = 3.0;
 /// Its share.
 const BESIDE_TOLERANCE: f64 = 0.1;
 /// A line wider than this many common widths, beyond what unresolved couplings make of it, is not a solvent's.
@@ -76,6 +76,16 @@ pub(in crate::assign) fn witness(
     near(on).for_each(|index| own.add(&scene.lines, index, widest));
     let measured = Measured { peak, kernel: peak.kernel(scene), group };
     Some(measured.judge(scene, Place { at, centre: centre as usize }, unseen, &own, context))
+}
+
+/// Standard uncertainty of the amount that a peak says at a place within the spectrum, by noise and what stands beside it, but for
+/// lines of named molecules.
+pub(in crate::assign) fn undisturbed(scene: &Scene<'_>, peak: &Peak, at: f64) -> f64 {
+    let kernel = peak.kernel(scene);
+    let noise = scene.sigma[peak.centre(scene, at) as usize] * kernel.noise;
+    let open = |line: &SceneLine| line.taken < 0.5 * line.area;
+    let beside = neighbours(scene, at + peak.from, at + peak.to, open);
+    noise.hypot(NEIGHBOUR_TOLERANCE * beside / kernel.height)
 }
 
 /// Area that stands at a place.
@@ -247,8 +257,8 @@ impl Measured<'_> {
         let mut u2 = noise * noise + (PATTERN_TOLERANCE * amount).powi(2) + uncertain;
         let mut cover = f64::INFINITY;
         if amount * amount > CURIOUS * CURIOUS * u2 {
-            let disturbed =
-                NEIGHBOUR_TOLERANCE * neighbours(scene, at + peak.from, at + peak.to) / kernel.height;
+            let disturbed = NEIGHBOUR_TOLERANCE * neighbours(scene, at + peak.from, at + peak.to, |_| true)
+                / kernel.height;
             let position = at + (peak.from + peak.to) / 2.0;
             let satellites = SATELLITE_SHARE * scene.satellite_parents(position) / peak.protons;
             u2 += disturbed * disturbed + satellites * satellites;
@@ -268,18 +278,18 @@ pub(super) fn is_curious(witness: &Witness) -> bool {
 }
 
 /// A line this near to a peak's sticks is the peak, in hertz.
-pub(super) fn on_place(scene: &Scene<'_>) -> f64 {
+pub(in crate::assign) fn on_place(scene: &Scene<'_>) -> f64 {
     (ON_PLACE_WIDTHS * scene.width).max(ON_PLACE_HZ)
 }
 
-/// Height that neighbouring lines give at a peak's place.
-fn neighbours(scene: &Scene<'_>, from: f64, to: f64) -> f64 {
+/// Height that neighbouring lines of a kind give at a peak's place.
+fn neighbours(scene: &Scene<'_>, from: f64, to: f64, kind: impl Fn(&SceneLine) -> bool) -> f64 {
     let on = on_place(scene);
     let near = NEIGHBOUR_WIDTHS * scene.width;
     scene.lines[scene.lines_within(from - near, to + near)]
         .iter()
         .map(|line| (line, (from - line.at).max(line.at - to)))
-        .filter(|(_, off)| *off > on)
+        .filter(|(line, off)| *off > on && kind(line))
         .map(|(line, off)| scene.value(line, line.at + off))
         .sum()
 }

@@ -5,7 +5,7 @@ mod peak;
 mod places;
 mod take;
 
-pub(super) use measure::{Company, witness};
+pub(super) use measure::{BESIDE_HZ, Company, on_place, undisturbed, witness};
 pub(crate) use peak::Peak;
 pub(super) use peak::peaks;
 pub(super) use places::{GroupScan, student};
