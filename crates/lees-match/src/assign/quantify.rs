@@ -73,7 +73,7 @@ const TOO_LITTLE: f64 = 4.0;
 /// In a window with other lines, groups agree less well.
 const CROWDED_AGREEMENT: f64 = 0.12;
 /// What the fitted groups must say for a molecule, in natural log-likelihood.
-const LEAST_GAIN: f64 = 3.0;
+const LEAST_GAIN: f64 = 2.0;
 /// Members that fall short of the room beside the product by so many standard uncertainties are not all that is there.
 const EXCESS_SIGMAS: f64 = 2.5;
 /// A member of which less than this share stands in a stretch is none of its concern.

@@ -350,6 +350,12 @@ impl Design {
     }
 }
 
+/// Variance of what a fit leaves over that of noise, at least 1 (Birge ratio).
+fn misfit(left: &[f64], weights: &[f64], unknowns: usize) -> f64 {
+    let chi2: f64 = left.iter().zip(weights).map(|(r, w)| r * r * w).sum();
+    (chi2 / left.len().saturating_sub(unknowns).max(1) as f64).max(1.0)
+}
+
 fn report(
     scene: &Scene<'_>,
     members: &[Member],
@@ -371,8 +377,9 @@ fn report(
     };
     let by_level = linear(&vec![sigma; range.len()]);
     let by_phase = scene.quadrature.map_or_else(|| vec![0.0; m], |q| linear(&q[range.clone()]));
+    let misfit = misfit(&left, data.weights, design.columns.len());
     WindowFit {
-        covariance: solution.covariance.view((0, 0), (m, m)) * scene.colour,
+        covariance: solution.covariance.view((0, 0), (m, m)) * scene.colour * misfit,
         satellites: group.iter().map(|&k| satellites(scene, &members[k])).collect(),
         dense: group.iter().map(|&k| is_dense(scene, &members[k])).collect(),
         members: group,
