@@ -158,10 +158,12 @@ fn fit_all(
     let (mut slots, mut members, mut owners) = (Vec::new(), Vec::new(), Vec::new());
     for (index, accepted) in named.iter().enumerate() {
         let pattern = &patterns[accepted.pattern];
+        let clear = accepted.found.groups.iter().filter(|g| is_clear(g)).count();
+        let alone = clear == 1 && pattern.groups.iter().filter(|g| !g.exchangeable).count() > 1;
         for found in accepted.found.groups.iter().filter(|g| is_clear(g)) {
             let group = &pattern.groups[found.group];
             slots.push(Slot { named: index, group: found.group });
-            owners.push(Owner { molecule: index, protons: group.protons });
+            owners.push(Owner { molecule: index, protons: group.protons, alone });
             let factor = if found.by_area { found.factor } else { widened(scene, &group.sticks, found) };
             members.push(Member {
                 sticks: merge(&group.sticks, SAME_STICK * scene.width),

@@ -418,4 +418,11 @@ mod tests {
         assert_eq!(members[1].pose, Pose { at: 510.0 - 2.0 * off, stretch: 0.98, factor: 0.9 });
         assert!((most - 0.2).abs() < 1e-9, "a fifth of a width, by place and by width: {most}");
     }
+
+    /// Squares of 4, 1, 0 and 1 times noise: 6 over the two points that two unknowns leave.
+    #[test]
+    fn what_a_fit_leaves_beyond_noise_is_a_misfit_and_less_than_noise_is_none() {
+        assert!((misfit(&[4.0, -1.0, 0.0, 1.0], &[0.25, 1.0, 1.0, 1.0], 2) - 3.0).abs() < 1e-12);
+        assert_eq!(misfit(&[0.1, -0.1, 0.0], &[1.0; 3], 1), 1.0);
+    }
 }
