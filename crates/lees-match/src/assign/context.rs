@@ -2,7 +2,7 @@
 
 use lees_core::Product;
 
-use crate::fit::scene::Scene;
+use crate::fit::scene::{Scene, SceneLine};
 use crate::product::{Described, ProductStick, on_stick};
 use crate::settings::Settings;
 
@@ -50,6 +50,8 @@ const FOOT_SHARE: f64 = 0.02;
 const KIN_SHARE: f64 = 0.07;
 /// The same of a named molecule's.
 const NAMED_KIN_SHARE: f64 = 0.025;
+/// Lines in a signal of unknown structure that hold at least this share of a peak may be it.
+const ALIKE_SHARE: f64 = 0.3;
 /// Share of a cut signal that may lie on the wrong side of the cut.
 const CUT_TOLERANCE: f64 = 0.1;
 /// Cost of another signal in a stretch where the product's own signals outweigh a molecule's.
@@ -110,7 +112,8 @@ impl Context {
         }
         let about = 2.0 * DENSITY_REACH;
         let others = QUIET_DENSITY * QUIET_REACH + self.strangers(scene, position);
-        let density = others / (QUIET_REACH + about) + self.kin(scene, position, area);
+        let density =
+            others / (QUIET_REACH + about) + self.kin(scene, position, area) + self.own(scene, position, area);
         let large = self.per_proton.map_or(1.0, |one| 1.0 + area.max(0.0) / (USUAL_PROTONS * one));
         (density / large * scene.width / scene.field()).min(1.0).recip().ln().max(PRODUCT_COVER)
     }
@@ -230,6 +233,17 @@ impl Context {
         let named: f64 =
             taken.map(|l| (NAMED_KIN_SHARE * l.taken / area.max(f64::MIN_POSITIVE)).min(1.0)).sum();
         (self.about(position).map(near).sum::<f64>() + named) / (2.0 * DENSITY_REACH)
+    }
+
+    /// Density of lines, per ppm, in the product's signals about a position whose structure is not known: any of them may be the
+    /// product's own, and one as large stands at the place by chance.
+    fn own(&self, scene: &Scene<'_>, position: f64, area: f64) -> f64 {
+        let of_stretch = |stretch: &Occupied| {
+            let large = |line: &&SceneLine| line.left > ALIKE_SHARE * area;
+            let lines = scene.signals_within(stretch.from, stretch.to).filter(large).count();
+            lines as f64 * scene.field() / (stretch.to - stretch.from)
+        };
+        self.about(position).filter(|stretch| stretch.sticks.is_none()).map(of_stretch).sum()
     }
 
     /// Notes that a named molecule has taken an area at a position.
