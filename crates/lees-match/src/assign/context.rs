@@ -112,8 +112,9 @@ impl Context {
         }
         let about = 2.0 * DENSITY_REACH;
         let others = QUIET_DENSITY * QUIET_REACH + self.strangers(scene, position);
-        let density =
-            others / (QUIET_REACH + about) + self.kin(scene, position, area) + self.own(scene, position, area);
+        let density = others / (QUIET_REACH + about)
+            + self.kin(scene, position, area)
+            + self.own(scene, position, area);
         let large = self.per_proton.map_or(1.0, |one| 1.0 + area.max(0.0) / (USUAL_PROTONS * one));
         (density / large * scene.width / scene.field()).min(1.0).recip().ln().max(PRODUCT_COVER)
     }
@@ -198,8 +199,15 @@ impl Context {
                 room > slack && area < room + slack
             };
             let leaves_the_product = area < stretch.room + ROOM_SIGMAS * stretch.room_u;
-            leaves_the_product && stretch.room_at(scene, position).is_none_or(fits)
+            leaves_the_product
+                && !self.may_hold_the_solvent(stretch)
+                && stretch.room_at(scene, position).is_none_or(fits)
         })
+    }
+
+    /// Whether a line of the NMR solvent that was not recognised may stand in a stretch: what is beyond the product is it, then.
+    fn may_hold_the_solvent(&self, stretch: &Occupied) -> bool {
+        self.unrecognised.iter().any(|(from, to)| *from < stretch.to && stretch.from < *to)
     }
 
     /// Whether a position lies in a signal of the product that holds more than its protons and what is named there.

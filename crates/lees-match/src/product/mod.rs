@@ -12,6 +12,7 @@ use lees_core::Product;
 pub(crate) use align::offset_by_product;
 pub(crate) use amount::PerProton;
 use amount::{Measured, per_proton};
+use region::STRAY;
 pub(crate) use region::{Region, area};
 use region::{join_neighbours, move_displaced, regions};
 use sticks::sticks;
@@ -147,6 +148,16 @@ impl Described {
         self.others[k].area > COVERED_SHARE * self.regions[k].area
     }
 
+    /// Area of the product's exchanging protons that are not found at their own place and may stand in a stretch near it.
+    fn stray(&self, scene: &Scene<'_>, region: &Region, per_proton: f64) -> f64 {
+        let reach = STRAY * scene.field();
+        let lack = |(other, more): (&Region, &Others)| {
+            let near = other.exchanging && other.from < region.to + reach && region.from < other.to + reach;
+            if near { (per_proton * other.protons - other.area + more.area).max(0.0) } else { 0.0 }
+        };
+        if region.exchanging { 0.0 } else { self.regions.iter().zip(&self.others).map(lack).sum() }
+    }
+
     /// The stretches and the room they leave beside what is known to lie there.
     pub(crate) fn occupied(&self, scene: &Scene<'_>, product: &Product) -> Vec<Occupied> {
         let Some(per_proton) = &self.per_proton else {
@@ -158,12 +169,15 @@ impl Described {
             .map(|(region, others)| {
                 let expected = per_proton.value * region.protons;
                 let tolerance = EXPECTED_TOLERANCE * expected;
+                // anything from none to all of it is as likely: its middle, give or take half
+                let stray = self.stray(scene, region, per_proton.value) / 2.0;
+                let variance = region.area_u.powi(2) + others.variance + tolerance.powi(2) + stray.powi(2);
                 Occupied {
                     from: region.from,
                     to: region.to,
                     expected,
-                    room: region.area - others.area - expected,
-                    room_u: (region.area_u.powi(2) + others.variance + tolerance.powi(2)).sqrt(),
+                    room: region.area - others.area - expected - stray,
+                    room_u: variance.sqrt(),
                     sticks: sticks(scene, region, product, per_proton.value),
                 }
             })

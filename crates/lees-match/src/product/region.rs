@@ -25,7 +25,7 @@ const WIDEST: f64 = 12.0;
 /// A line wider than this many common widths may be exchanging protons ...
 const BROAD: f64 = 3.0;
 /// ... which stand within this of where they were described, in ppm ...
-const STRAY: f64 = 0.3;
+pub(super) const STRAY: f64 = 0.3;
 /// ... and whose area is known to this share: the baseline takes some of a broad line's foot.
 const BROAD_TOLERANCE: f64 = 0.05;
 
