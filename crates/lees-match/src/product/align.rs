@@ -1,8 +1,10 @@
-//! The product's own signals as a reference for the shift axis, where no line of the NMR solvent is sure.
+//! How far the product's signals stand from where they were described, all alike: a reference for the shift axis where no line of
+//! the NMR solvent is sure, and a journal line's own reference where one is.
 
 use lees_core::{ExpectedSignal, LineKind, Megahertz, Ppm, Product};
 use lees_process::Processed;
 
+use crate::fit::scene::Scene;
 use crate::fit::template::Stick;
 use crate::pattern::first_order;
 
@@ -33,6 +35,8 @@ const LEAST_SCALE: f64 = 0.2;
 const APART: f64 = 0.015;
 /// Smaller errors of the axis than this, in ppm, are within the rounding of journal lines.
 const WITHIN_ROUNDING: f64 = 0.004;
+/// Smaller offsets than this, in ppm, leave signals within the stretches in which they are looked for.
+const WITHIN_MARGIN: f64 = 0.007;
 
 /// A signal as lines: its place, its protons and its pattern in hertz.
 struct Comb {
@@ -55,6 +59,18 @@ pub(crate) fn offset_by_product(processed: &Processed, product: &Product) -> Opt
     lines.sort_by(|a, b| a.0.total_cmp(&b.0));
     let best = [CLOSE, FAR].iter().find_map(|search| sought(&combs, &lines, field, search))?;
     Some(Ppm(if best.abs() < WITHIN_ROUNDING { 0.0 } else { best }))
+}
+
+/// By how much, in hertz, all signals of the product stand at higher positions than described; zero within what a stretch's margin
+/// holds, and when they do not tell.
+pub(super) fn common_offset(scene: &Scene<'_>, product: &Product) -> f64 {
+    let field = Megahertz(scene.field());
+    let combs: Vec<Comb> = product.signals.iter().filter_map(|s| comb(s, field)).collect();
+    let signals = scene.lines.iter().filter(|line| line.is_signal());
+    let mut lines: Vec<(f64, f64)> = signals.map(|line| (scene.shift(line.at).0, line.area)).collect();
+    lines.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let best = sought(&combs, &lines, field, &CLOSE).unwrap_or(0.0);
+    if best.abs() < WITHIN_MARGIN { 0.0 } else { best * field.0 }
 }
 
 /// How near to its place a line is found, in ppm.

@@ -70,7 +70,7 @@ impl Described {
             }
             None if off > slack => (SignalState::TooLarge, Some("something else lies here".to_owned())),
             None if off < -slack => (SignalState::TooSmall, exchange_note(region.exchanging)),
-            None if region.moved != 0.0 => {
+            None if self.is_displaced(region) => {
                 (SignalState::Agrees, Some("not where it was described".to_owned()))
             }
             None => (SignalState::Agrees, None),

@@ -84,7 +84,7 @@ mod tests {
                 "name = 'dye'\nmolar_mass = 300.38\nsignals = '8.79 (s, 1H), {shift} (d, J = 3.2 Hz, 1H)'"
             );
             let product = lees_format::product::parse(&text, "dye.toml").expect("a product");
-            let found = regions(&scene, &product);
+            let found = regions(&scene, &product, 0.0);
             let (singlet, doublet) = (&found[0], &found[1]);
             assert!((doublet.area / singlet.area - 1.0).abs() < 0.05, "{shift}: {}", doublet.area);
             assert_eq!(doublet.moved != 0.0, moves, "{shift}");

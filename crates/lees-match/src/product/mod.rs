@@ -9,6 +9,7 @@ mod sticks;
 
 use lees_core::Product;
 
+use align::common_offset;
 pub(crate) use align::offset_by_product;
 pub(crate) use amount::PerProton;
 use amount::{Measured, per_proton};
@@ -36,6 +37,8 @@ const INSEPARABLE: f64 = 0.3;
 pub(crate) struct Described {
     /// Stretches by growing position.
     pub regions: Vec<Region>,
+    /// How far all of them stand from where they were described, in hertz towards lower shifts.
+    off: f64,
     /// Area of others in each stretch, its uncertainty, and the largest contributor's name.
     pub others: Vec<Others>,
     /// Area per proton; `None` when nothing could be measured.
@@ -60,16 +63,17 @@ pub(crate) struct Others {
 impl Described {
     /// Measures the expected stretches, everything found there taken for product.
     pub(crate) fn of(product: &Product, scene: &Scene<'_>) -> Self {
-        let mut described = Self::of_regions(regions(scene, product), product);
+        let off = common_offset(scene, product);
+        let mut described = Self::of_regions(regions(scene, product, off), product, off);
         if let Some(scale) = described.per_proton.as_ref().map(|scale| scale.value) {
             let mut regions = join_neighbours(scene, described.regions, scale);
             move_displaced(scene, &mut regions, scale);
-            described = Self::of_regions(regions, product);
+            described = Self::of_regions(regions, product, off);
         }
         described
     }
 
-    fn of_regions(regions: Vec<Region>, product: &Product) -> Self {
+    fn of_regions(regions: Vec<Region>, product: &Product, off: f64) -> Self {
         let wanted = regions
             .iter()
             .map(|region| {
@@ -78,14 +82,14 @@ impl Described {
             })
             .collect();
         let others = vec![Others::default(); regions.len()];
-        let mut described = Self { regions, others, per_proton: None, wanted };
+        let mut described = Self { regions, off, others, per_proton: None, wanted };
         described.weigh();
         described
     }
 
     /// Sentences on signals that stand elsewhere than described.
     pub(crate) fn displaced(&self, scene: &Scene<'_>, product: &Product) -> Vec<String> {
-        let moved = self.regions.iter().filter(|region| region.moved != 0.0);
+        let moved = self.regions.iter().filter(|region| self.is_displaced(region));
         let sentence = |region: &Region| {
             let expected = found::texts(region, product);
             format!(
@@ -93,7 +97,18 @@ impl Described {
                 -region.moved / scene.field()
             )
         };
-        moved.map(sentence).collect()
+        let all = (self.off != 0.0).then(|| {
+            format!(
+                "the product's signals stand {:+.3} ppm from where they were described, all alike, and are looked for there",
+                -self.off / scene.field()
+            )
+        });
+        all.into_iter().chain(moved.map(sentence)).collect()
+    }
+
+    /// Whether a region stands elsewhere than all of them.
+    fn is_displaced(&self, region: &Region) -> bool {
+        region.moved != self.off
     }
 
     /// Takes off what the named molecules have in each stretch and weighs again.

@@ -76,15 +76,15 @@ impl Region {
     }
 }
 
-/// The regions of a product, by growing position, areas measured.
-pub(crate) fn regions(scene: &Scene<'_>, product: &Product) -> Vec<Region> {
+/// The regions of a product whose signals all stand `off` hertz from where they were described, by growing position, areas measured.
+pub(crate) fn regions(scene: &Scene<'_>, product: &Product, off: f64) -> Vec<Region> {
     let mut spans: Vec<(f64, f64, usize)> = product
         .signals
         .iter()
         .enumerate()
         .map(|(k, signal)| {
             let range = span(signal, scene.field());
-            (scene.position(range.high), scene.position(range.low), k)
+            (scene.position(range.high) + off, scene.position(range.low) + off, k)
         })
         .collect();
     spans.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.2.cmp(&b.2)));
@@ -108,7 +108,7 @@ pub(crate) fn regions(scene: &Scene<'_>, product: &Product) -> Vec<Region> {
                 area: 0.0,
                 area_u: 0.0,
                 exchanging: exchanges(signal),
-                moved: 0.0,
+                moved: off,
             }),
         }
     }
@@ -119,7 +119,8 @@ pub(crate) fn regions(scene: &Scene<'_>, product: &Product) -> Vec<Region> {
             && let Some(off) = missing_half(scene, &regions[k], &product.signals[only], &others)
         {
             let region = &mut regions[k];
-            (region.from, region.to, region.moved) = (region.from + off, region.to + off, off);
+            (region.from, region.to) = (region.from + off, region.to + off);
+            region.moved += off;
         }
     }
     let spans: Vec<(f64, f64)> = regions.iter().map(|r| (r.from, r.to)).collect();
@@ -300,7 +301,7 @@ mod tests {
         let text = "name = 'diacetate'\nmolar_mass = 250\n\
                     signals = '7.90 (s, 1H), 6.80 (s, 1H), 2.09 (s, 3H), 2.05 (s, 3H)'";
         let product = lees_format::product::parse(text, "diacetate.toml").expect("a product");
-        let apart = regions(&scene, &product);
+        let apart = regions(&scene, &product, 0.0);
         let per_proton = apart[0].area;
         let off = |region: &Region| (region.area / per_proton - region.protons).abs();
         assert!(apart[2..].iter().all(|region| off(region) > 2.9), "one has none, the other six");

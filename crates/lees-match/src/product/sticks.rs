@@ -171,7 +171,7 @@ mod tests {
         let scene = Scene::of(&processed, processed.spectrum.axis);
         let of = |line: &str| {
             let product = product(line);
-            let region = regions(&scene, &product).remove(0);
+            let region = regions(&scene, &product, 0.0).remove(0);
             let per_proton = region.area / region.protons;
             (sticks(&scene, &region, &product, per_proton), region.area)
         };
