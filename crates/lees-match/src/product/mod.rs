@@ -32,6 +32,10 @@ const COVERED_SHARE: f64 = 0.02;
 /// Area that cannot be told apart from the product's own is known to this share only.
 const INSEPARABLE: f64 = 0.3;
 
+/// So many signals that are displaced alike, within this much, in ppm, say that all are.
+const SEVERAL: usize = 3;
+const ALIKE: f64 = 0.008;
+
 /// The product in this spectrum.
 #[derive(Debug, Clone)]
 pub(crate) struct Described {
@@ -63,7 +67,15 @@ pub(crate) struct Others {
 impl Described {
     /// Measures the expected stretches, everything found there taken for product.
     pub(crate) fn of(product: &Product, scene: &Scene<'_>) -> Self {
-        let off = common_offset(scene, product);
+        let placed = Self::placed(product, scene, common_offset(scene, product));
+        match placed.common_displacement(scene) {
+            Some(off) => Self::placed(product, scene, off),
+            None => placed,
+        }
+    }
+
+    /// The same, all signals first looked for `off` hertz from where they were described.
+    fn placed(product: &Product, scene: &Scene<'_>, off: f64) -> Self {
         let mut described = Self::of_regions(regions(scene, product, off), product, off);
         if let Some(scale) = described.per_proton.as_ref().map(|scale| scale.value) {
             let mut regions = join_neighbours(scene, described.regions, scale);
@@ -71,6 +83,16 @@ impl Described {
             described = Self::of_regions(regions, product, off);
         }
         described
+    }
+
+    /// Where all signals are to be looked for, when several were found displaced alike.
+    fn common_displacement(&self, scene: &Scene<'_>) -> Option<f64> {
+        let displaced = self.regions.iter().filter(|region| self.is_displaced(region));
+        let mut moved: Vec<f64> = displaced.map(|region| region.moved).collect();
+        moved.sort_by(f64::total_cmp);
+        let (first, last) = (moved.first()?, moved.last()?);
+        let alike = last - first < ALIKE * scene.field();
+        (alike && moved.len() >= SEVERAL).then(|| moved[moved.len() / 2])
     }
 
     fn of_regions(regions: Vec<Region>, product: &Product, off: f64) -> Self {
