@@ -105,6 +105,9 @@ pub(super) fn band(scene: &Scene<'_>, group: &PatternGroup, context: &Context) -
 /// Whether only a multiplet's area and rough look tell: its peaks run into one another, or stand nobody knows where.
 pub(super) fn is_crowded(group: &PatternGroup, peaks: &[Peak]) -> bool {
     let all: f64 = peaks.iter().map(|p| p.protons).sum();
+    if group.exact {
+        return false;
+    }
     let runs: f64 = peaks.iter().filter(|p| p.to - p.from > RUN_HZ).map(|p| p.protons).sum();
     group.rough || runs > CROWDED_SHARE * all
 }
