@@ -13,7 +13,7 @@ use crate::assign::bound::{doubted, stands};
 use crate::assign::context::Context;
 use crate::assign::memory::Memory;
 use crate::assign::quantify::{Quantified, quantify};
-use crate::assign::search::{search, without_crowded_bystanders};
+use crate::assign::search::{search, solvent_places, without_crowded_bystanders};
 use crate::assign::water::Wet;
 use crate::blank::{Blank, Shown};
 use crate::finding::{Findings, Sources, findings, not_found, same_line, shown};
@@ -154,12 +154,13 @@ pub fn explain_beside(
     let acquisition = &processed.spectrum.acquisition;
     let mut patterns = library(tables, settled.solvent, settled.axis.field(), product, settings);
 
-    let mut described = product.map(|p| Described::of(p, &scene));
+    let solvent_lines = solvent_places(&scene, &patterns);
+    let mut described = product.map(|p| Described::of(p, &scene, &solvent_lines));
     let tube = match &beside.standard {
         Some(given) => {
             let tube = Tube::find(given, tables, settled.solvent, described.as_ref(), product, &mut scene)?;
             patterns.retain(|pattern| !tube.is(&pattern.name));
-            described = product.map(|p| Described::of(p, &scene));
+            described = product.map(|p| Described::of(p, &scene, &solvent_lines));
             Some(tube)
         }
         None => None,

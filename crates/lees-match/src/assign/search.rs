@@ -127,6 +127,12 @@ pub(crate) fn search(
     named
 }
 
+/// The stretches in which lines of the NMR solvent stand, from and to, in hertz.
+pub(crate) fn solvent_places(scene: &Scene<'_>, patterns: &[Pattern]) -> Vec<(f64, f64)> {
+    let residual = patterns.iter().filter(|pattern| pattern.role == Role::Residual);
+    residual.flat_map(|p| &p.groups).filter(|g| !g.exchangeable).map(|group| place_of(scene, group)).collect()
+}
+
 /// The stretch in which a line of the NMR solvent stands.
 fn place_of(scene: &Scene<'_>, group: &PatternGroup) -> (f64, f64) {
     let (low, high) = extent(&group.sticks, 0.0);

@@ -49,6 +49,8 @@ pub(crate) struct Described {
     pub per_proton: Option<PerProton>,
     /// Which regions the chemist wants to quantify on; empty for all.
     wanted: Vec<bool>,
+    /// In which of them a line of the NMR solvent stands.
+    shared: Vec<bool>,
 }
 
 /// What else lies in a stretch.
@@ -65,22 +67,23 @@ pub(crate) struct Others {
 }
 
 impl Described {
-    /// Measures the expected stretches, everything found there taken for product.
-    pub(crate) fn of(product: &Product, scene: &Scene<'_>) -> Self {
-        let placed = Self::placed(product, scene, common_offset(scene, product));
+    /// Measures the expected stretches, everything found there taken for product; `solvent` is where lines of the NMR solvent
+    /// stand, from and to, in hertz.
+    pub(crate) fn of(product: &Product, scene: &Scene<'_>, solvent: &[(f64, f64)]) -> Self {
+        let placed = Self::placed(product, scene, solvent, common_offset(scene, product));
         match placed.common_displacement(scene) {
-            Some(off) => Self::placed(product, scene, off),
+            Some(off) => Self::placed(product, scene, solvent, off),
             None => placed,
         }
     }
 
     /// The same, all signals first looked for `off` hertz from where they were described.
-    fn placed(product: &Product, scene: &Scene<'_>, off: f64) -> Self {
-        let mut described = Self::of_regions(regions(scene, product, off), product, off);
+    fn placed(product: &Product, scene: &Scene<'_>, solvent: &[(f64, f64)], off: f64) -> Self {
+        let mut described = Self::of_regions(regions(scene, product, off), product, solvent, off);
         if let Some(scale) = described.per_proton.as_ref().map(|scale| scale.value) {
             let mut regions = join_neighbours(scene, described.regions, scale);
             move_displaced(scene, &mut regions, scale);
-            described = Self::of_regions(regions, product, off);
+            described = Self::of_regions(regions, product, solvent, off);
         }
         described
     }
@@ -95,7 +98,7 @@ impl Described {
         (alike && moved.len() >= SEVERAL).then(|| moved[moved.len() / 2])
     }
 
-    fn of_regions(regions: Vec<Region>, product: &Product, off: f64) -> Self {
+    fn of_regions(regions: Vec<Region>, product: &Product, solvent: &[(f64, f64)], off: f64) -> Self {
         let wanted = regions
             .iter()
             .map(|region| {
@@ -104,7 +107,9 @@ impl Described {
             })
             .collect();
         let others = vec![Others::default(); regions.len()];
-        let mut described = Self { regions, off, others, per_proton: None, wanted };
+        let meets = |region: &Region| solvent.iter().any(|(from, to)| *from < region.to && region.from < *to);
+        let shared = regions.iter().map(meets).collect();
+        let mut described = Self { regions, off, others, per_proton: None, wanted, shared };
         described.weigh();
         described
     }
@@ -163,11 +168,11 @@ impl Described {
     /// Area per proton from what is the product's own.
     fn weigh(&mut self) {
         let chosen = self.wanted.iter().any(|w| *w);
-        let measure = |clean: bool, s: &Self| -> Vec<Measured> {
+        let measure = |apart: bool, clean: bool, s: &Self| -> Vec<Measured> {
             (0..s.regions.len())
                 .map(|k| {
                     let (region, others) = (&s.regions[k], &s.others[k]);
-                    let fit = !region.exchanging && (!clean || !s.is_covered(k));
+                    let fit = !region.exchanging && !(clean && s.is_covered(k)) && !(apart && s.shared[k]);
                     Measured {
                         area: region.area - others.area,
                         u: (region.area_u * region.area_u + others.variance).sqrt(),
@@ -177,7 +182,9 @@ impl Described {
                 })
                 .collect()
         };
-        self.per_proton = per_proton(&measure(true, self)).or_else(|| per_proton(&measure(false, self)));
+        self.per_proton = [(true, true), (false, true), (true, false), (false, false)]
+            .into_iter()
+            .find_map(|(apart, clean)| per_proton(&measure(apart, clean, self)));
     }
 
     /// Whether others have a notable share of a stretch.
