@@ -35,6 +35,8 @@ const FEET_BLOCK: usize = 32;
 const EXCHANGING: f64 = 2.5;
 /// ... plain when its area is this many times its uncertainty.
 const PLAIN_AREA: f64 = 200.0;
+/// A line of its own width that stands so much above the noise is no part of any baseline, however broad.
+const TALL: f64 = 30.0;
 /// Candidates nearer than this many widths to a line are the same line.
 const SAME_LINE: f64 = 0.6;
 
@@ -219,15 +221,36 @@ impl<'a> Search<'a> {
         self.found.lines.retain(|l| l.area > 0.0 && (!l.area_u.is_finite() || l.area > least * l.area_u));
         let settings = &self.settings.lines;
         let fwhm = self.found.shape.fwhm().0;
-        for line in &mut self.found.lines {
+        let tall = self.tall();
+        for (k, line) in self.found.lines.iter_mut().enumerate() {
             let exchanging = line.factor >= EXCHANGING && line.area > PLAIN_AREA * line.area_u;
             let at_bound = line.factor >= 0.99 * settings.widest;
+            let broad = line.factor * fwhm >= 1.4 * settings.broad_hz;
             if (exchanging || at_bound) && line.width == WidthKind::Common {
                 line.width = WidthKind::Own;
-            } else if line.factor * fwhm >= 1.4 * settings.broad_hz && line.width == WidthKind::Own {
-                line.width = WidthKind::Broad;
+            } else if broad && line.width == WidthKind::Own {
+                line.width = if tall[k] { WidthKind::Tall } else { WidthKind::Broad };
             }
         }
+    }
+
+    /// Which lines tower over any baseline and over the sharp lines that stand on them.
+    fn tall(&self) -> Vec<bool> {
+        let Found { lines, noise, shape, .. } = &self.found;
+        let fwhm = shape.fwhm().0;
+        let last = self.flat.len().saturating_sub(1);
+        let sigma = |line: &FitLine| noise.sigma(((line.position / self.step).max(0.0) as usize).min(last));
+        let lorentzian = lorentzian_of(shape);
+        let height = |line: &FitLine| line.area * line.shape(shape, &lorentzian).height(line.factor);
+        let is_tall = |line: &FitLine| {
+            let own = height(line);
+            let reach = 0.5 * fwhm * line.factor;
+            let first = lines.partition_point(|other| other.position < line.position - reach);
+            let near = lines[first..].iter().take_while(|other| other.position < line.position + reach);
+            let sharp = near.filter(|other| other.width == WidthKind::Common);
+            own > TALL * sigma(line) && sharp.map(height).all(|other| other < own)
+        };
+        lines.iter().map(|line| line.width == WidthKind::Own && is_tall(line)).collect()
     }
 
     /// By how much coloured noise widens the errors of area and position of a common line.

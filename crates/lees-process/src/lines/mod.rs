@@ -89,6 +89,8 @@ pub enum WidthKind {
     Own,
     /// Its own, so wide that it is fitted together with the baseline; Lorentzian.
     Broad,
+    /// Its own, as wide, but so far above any baseline that it is fitted beside the sharp ones; Lorentzian.
+    Tall,
 }
 
 impl FitLine {

@@ -11,6 +11,11 @@ use super::{FitLine, LineSettings, WidthKind, lorentzian_of};
 use crate::lineshape::Row;
 use crate::{LineShape, dot};
 
+/// Widest line that is fitted beside sharp ones, over the width from which weak ones are broad: any, and one that towers over any
+/// baseline.
+const OWN_WIDEST: f64 = 1.5;
+const TALL_WIDEST: f64 = 5.0;
+
 /// Most steps of Levenberg-Marquardt.
 const MOST_STEPS: usize = 25;
 /// Most dampings tried for one step.
@@ -336,15 +341,18 @@ impl Problem<'_> {
 
     /// Weight of the prior on the logarithmic width.
     fn tightness(&self, line: &FitLine) -> f64 {
-        if line.width == WidthKind::Own { 0.0 } else { self.settings.width_spread.powi(-2) }
+        if line.width == WidthKind::Common { self.settings.width_spread.powi(-2) } else { 0.0 }
     }
 
     fn width_bounds(&self, line: &FitLine) -> (f64, f64) {
-        if line.width == WidthKind::Own {
-            let widest = 1.5 * self.settings.broad_hz / self.shape.fwhm().0;
+        let own = |times: f64| {
+            let widest = times * self.settings.broad_hz / self.shape.fwhm().0;
             (1.2f64.min(widest), widest.max(1.2))
-        } else {
-            (self.settings.narrowest, self.settings.widest)
+        };
+        match line.width {
+            WidthKind::Own => own(OWN_WIDEST),
+            WidthKind::Tall => own(TALL_WIDEST),
+            WidthKind::Common | WidthKind::Broad => (self.settings.narrowest, self.settings.widest),
         }
     }
 
