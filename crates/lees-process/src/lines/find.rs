@@ -36,7 +36,7 @@ const EXCHANGING: f64 = 2.5;
 /// ... plain when its area is this many times its uncertainty.
 const PLAIN_AREA: f64 = 200.0;
 /// A line of its own width that stands so much above the noise is no part of any baseline, however broad.
-const TALL: f64 = 30.0;
+const TALL: f64 = 300.0;
 /// Candidates nearer than this many widths to a line are the same line.
 const SAME_LINE: f64 = 0.6;
 
