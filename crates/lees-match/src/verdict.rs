@@ -8,6 +8,7 @@ use lees_core::check::{Check, Estimate, Finding, LimitStatus, Verdict};
 use crate::advice;
 use crate::decide::what_would_decide;
 use crate::digits::{content, with_interval};
+use crate::finding::SURE_ODDS;
 use crate::interval::conformance;
 use crate::limits::Limits;
 use crate::table::Tables;
@@ -179,6 +180,19 @@ fn rival_over(check: &Check, total: &Estimate, limit: f64) -> Option<String> {
     check.volatiles.iter().find_map(over)
 }
 
+/// Names on low odds without which the total would be under a limit in wt% that it is over: in words, with what would tell.
+fn thin_over(check: &Check, total: &Estimate, limit: f64) -> Option<String> {
+    let thin: Vec<&Finding> = check.volatiles.iter().filter(|f| f.evidence < SURE_ODDS.ln()).collect();
+    let content: f64 = thin.iter().filter_map(|finding| finding.wt_percent).map(|e| e.value).sum();
+    (total.value > limit && total.value - content <= limit).then(|| {
+        let names: Vec<&str> = thin.iter().map(|finding| finding.name.as_str()).collect();
+        format!(
+            "without what is named on low odds ({}) it would be under: another NMR solvent or a blank would tell.",
+            names.join(", ")
+        )
+    })
+}
+
 /// What was measured is under the limit, but something unseen could lift the total over it.
 fn unseen_sentence(found: &str, check: &Check, unseen: &Unseen, limit: f64) -> String {
     let suspects: Vec<String> = unseen
@@ -308,10 +322,10 @@ impl Sentences {
             LimitStatus::Above => self.above.push(format!("{found} are over the limit of {limit} wt%.")),
             LimitStatus::Below => self.below.push(format!("{found} are under the limit of {limit} wt%.")),
             LimitStatus::Undecided => {
-                let why = rival_over(check, total, limit_wt_percent).map_or_else(
-                    || format!("; {}", remedy(check, total)),
-                    |rival| format!(", since {rival}"),
-                );
+                let rival =
+                    rival_over(check, total, limit_wt_percent).map(|rival| format!(", since {rival}"));
+                let thin = || thin_over(check, total, limit_wt_percent).map(|thin| format!("; {thin}"));
+                let why = rival.or_else(thin).unwrap_or_else(|| format!("; {}", remedy(check, total)));
                 self.undecided
                     .push(format!("{found}: the limit of {limit} wt% lies within the interval{why}"));
             }

@@ -76,7 +76,7 @@ struct Entry<'a> {
 const INTERVAL_ODDS: f64 = 39.0;
 
 /// A name of higher odds than this is taken as sure.
-const SURE_ODDS: f64 = 20.0;
+pub(crate) const SURE_ODDS: f64 = 20.0;
 
 /// Makes the findings.
 pub(crate) fn findings(sources: &Sources<'_>) -> Result<Findings, MatchError> {
@@ -240,7 +240,11 @@ fn instead(sources: &Sources<'_>, entry: &Entry<'_>, base: f64) -> Option<Instea
     let likely = |(_, rival): &&(usize, Assessment)| {
         behind(rival) < INTERVAL_ODDS.ln() || (is_all_crowded(rival) && is_all_crowded(&accepted.found))
     };
-    accepted.rivals.iter().filter(likely).filter_map(read).max_by(|a, b| off(a).total_cmp(&off(b)))
+    // named on low odds: it may be none of the volatiles at all
+    let nothing = (accepted.found.evidence < SURE_ODDS.ln())
+        .then_some(Instead { ratio: 0.0, molar_mass: entry.compound?.molar_mass? });
+    let rivals = accepted.rivals.iter().filter(likely).filter_map(read);
+    rivals.chain(nothing).max_by(|a, b| off(a).total_cmp(&off(b)))
 }
 
 fn water_mass(entry: &Entry<'_>) -> Option<f64> {
