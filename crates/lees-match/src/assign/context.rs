@@ -54,6 +54,8 @@ const NAMED_KIN_SHARE: f64 = 0.025;
 const ALIKE_SHARE: f64 = 0.3;
 /// Share of a cut signal that may lie on the wrong side of the cut.
 const CUT_TOLERANCE: f64 = 0.1;
+/// The same where it is not known where in the signal its lines are: some three bunches fall on either side by chance.
+const UNKNOWN_TOLERANCE: f64 = 0.6;
 /// Cost of another signal in a stretch where the product's own signals outweigh a molecule's.
 const COVERED_BAND: f64 = 1.0;
 /// Uncertainty of an area that a named molecule has taken, relative.
@@ -161,8 +163,9 @@ impl Context {
                 None => stretch.expected * overlap((stretch.from, stretch.to), (from, to)),
             };
             let share = own / stretch.expected.max(f64::MIN_POSITIVE);
-            // of a signal that is cut, some of the part inside may belong outside
-            let cut = CUT_TOLERANCE * stretch.expected * (share * (1.0 - share)).max(0.0).sqrt();
+            // of a signal that is cut, some of the part inside may belong outside; where in it its lines are may not even be known
+            let known = if stretch.sticks.is_some() { CUT_TOLERANCE } else { UNKNOWN_TOLERANCE };
+            let cut = known * stretch.expected * (share * (1.0 - share)).max(0.0).sqrt();
             area += own;
             variance += (stretch.room_u * share).powi(2) + cut * cut;
         }
