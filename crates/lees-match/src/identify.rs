@@ -235,8 +235,7 @@ pub fn explain_beside(
     let apart = without_crowded_bystanders(&scene, &patterns, &context, &named);
     let (left, still_open) = apart.as_ref().map_or((&scene, &open), |(scene, context)| (scene, context));
     let mut nearly = |pattern: usize| {
-        let found =
-            memory.assess(left, &patterns, pattern, still_open).filter(|_| !refuted.contains(&pattern));
+        let found = memory.assess(left, &patterns, pattern, still_open);
         let doubted = found.map_or(0.0, |found| doubted(&found, &patterns[pattern], &context));
         doubted.max(stands(left, &patterns[pattern], still_open))
     };

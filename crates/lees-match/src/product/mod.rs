@@ -175,7 +175,7 @@ impl Described {
                     let fit = !region.exchanging && !(clean && s.is_covered(k)) && !(apart && s.shared[k]);
                     Measured {
                         area: region.area - others.area,
-                        u: (region.area_u * region.area_u + others.variance).sqrt(),
+                        u: (region.area_u.powi(2) + others.variance + rounding(region).powi(2)).sqrt(),
                         protons: region.protons,
                         eligible: fit && (!chosen || s.wanted[k]),
                     }
@@ -227,6 +227,13 @@ impl Described {
             })
             .collect()
     }
+}
+
+/// Standard uncertainty of a region's area since its protons are printed to a tenth where they are not whole, as of rotamers
+/// (half a tenth, rectangular).
+fn rounding(region: &Region) -> f64 {
+    let whole = (region.protons - region.protons.round()).abs() < 1e-6;
+    if whole { 0.0 } else { 0.05 / 3f64.sqrt() * region.area / region.protons }
 }
 
 impl Others {
