@@ -312,7 +312,9 @@ impl<'a> Search<'a> {
         match self.drawn.take().filter(|(_, by)| *by == shape) {
             Some((old, _)) => {
                 let changes = differences(&old, lines);
-                if changes.len() < lines.len() {
+                if changes.is_empty() {
+                    // it is shown already
+                } else if changes.len() < lines.len() {
                     add(&changes, &shape, self.step, &mut self.far, model);
                 } else {
                     render(lines, &shape, self.step, &mut self.far, model);

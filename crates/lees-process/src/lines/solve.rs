@@ -8,6 +8,7 @@ use nalgebra::{Cholesky, DMatrix, DVector};
 
 use super::linear::{Slopes, nonnegative};
 use super::{FitLine, LineSettings, WidthKind, lorentzian_of};
+use crate::factor::Factor;
 use crate::lineshape::Row;
 use crate::{LineShape, dot};
 
@@ -362,8 +363,8 @@ impl Problem<'_> {
             for k in p + 2..damped.nrows() {
                 damped[(k, k)] *= 1.0 + *damping;
             }
-            let next = Cholesky::new(damped)
-                .map(|c| c.solve(gradient))
+            let next = Factor::of(&damped)
+                .map(|factor| factor.solve(gradient))
                 .and_then(|step| self.evaluate(self.moved(&state.lines, &step)));
             if let Some(next) = next {
                 let gain = state.objective - next.objective;
