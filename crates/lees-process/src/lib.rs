@@ -9,6 +9,7 @@ pub mod artefact;
 pub mod baseline;
 pub mod detect;
 mod error;
+mod factor;
 pub mod fid;
 mod inner;
 pub mod lines;

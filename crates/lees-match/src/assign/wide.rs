@@ -25,8 +25,8 @@ const FAINT: f64 = 0.004;
 const CROWDED_TOLERANCE: f64 = 0.12;
 /// Sticks nearer than this many widths make one line.
 const MERGED_WIDTHS: f64 = 0.4;
-/// A blurred multiplet is known this many widths beyond its outermost sticks.
-const BLURRED_EDGE: f64 = 6.0;
+/// Nodes at which a blurred multiplet is known, for one place where it is looked for.
+const NODES: usize = 2;
 /// The matched filter counts each line within this many widths of its middle.
 const NEAR_WIDTHS: f64 = 8.0;
 /// Lines are blurred over this many hertz before their pattern is compared: couplings are known no better.
@@ -159,10 +159,11 @@ pub(super) fn crowded(
 /// A crowded multiplet as a whole.
 #[derive(Debug, Clone)]
 pub(crate) struct Crowd {
-    /// Its sticks, those merged that the common line does not tell apart.
-    sticks: Vec<Stick>,
+    /// Its first and last stick that is not faint, from its centre, those merged that the common line does not tell apart.
+    ends: (f64, f64),
     /// Noise of its amount by its own shape (a matched filter), per unit point noise: what limits seeing it at all.
     noise: f64,
+    blurred: Blurred,
 }
 
 /// The multiplet as a whole; made once, since a pattern is only ever compared with one spectrum.
@@ -182,7 +183,16 @@ fn crowd<'g>(scene: &Scene<'_>, group: &'g PatternGroup) -> &'g Crowd {
             scene.shape.add_row(row, 1.0, stick.share, &mut shape[first.min(end)..end]);
         }
         let power = dot(&shape, &shape).max(f64::MIN_POSITIVE) * scene.stride as f64;
-        Crowd { noise: scene.strides_sd(&shape) / power / group.protons, sticks }
+        Crowd {
+            ends: extent(&sticks, FAINT),
+            noise: scene.strides_sd(&shape) / power / group.protons,
+            blurred: Blurred::of(
+                &sticks,
+                reach(scene, group, 0.0),
+                step_of(scene) / NODES as f64,
+                scene.width,
+            ),
+        }
     })
 }
 
@@ -190,34 +200,51 @@ fn crowd<'g>(scene: &Scene<'_>, group: &'g PatternGroup) -> &'g Crowd {
 /// would not be told apart.
 fn place(scene: &Scene<'_>, group: &PatternGroup, furthest: f64) -> (f64, f64) {
     let expected = scene.position(group.expected);
-    let step = (0.5 * scene.width).max(scene.hz);
+    let step = step_of(scene);
     let count = (furthest / step).ceil() as i64;
     let spread = (group.spread.0 * scene.field()).max(scene.width);
-    let sticks = &crowd(scene, group).sticks;
-    let blurred = blurred(scene, sticks);
-    let overlap = |at: f64| -> f64 {
-        let (from, to) = reach(scene, group, at);
-        let lines: f64 =
-            scene.signals_within(from, to).map(|l| l.left.max(0.0) * blurred.at(l.at - at)).sum();
-        let range = scene.range(from, to);
-        let unseen: f64 =
-            range.map(|i| scene.open[i] * blurred.at(i as f64 * scene.hz - at)).sum::<f64>() * scene.hz;
-        lines + unseen
-    };
+    let Crowd { ends: (low, high), blurred, .. } = crowd(scene, group);
+    let there = nodes(scene, expected - count as f64 * step, blurred, 2 * count as usize + 1);
     let score = |k: i64| {
         let off = k as f64 * step;
-        overlap(expected + off) / (1.0 + (off / spread).powi(2) / 4.0)
+        let overlap = dot(&blurred.values, &there[NODES * (k + count) as usize..]);
+        overlap / (1.0 + (off / spread).powi(2) / 4.0)
     };
     let best = (-count..=count)
         .map(|k| (k, score(k)))
         .fold((0, 0.0), |best, next| if next.1 > best.1 { next } else { best });
     let at = expected + best.0 as f64 * step;
     let weight = |k: i64| student(k as f64 * step / spread);
-    let (low, high) = extent(sticks, FAINT);
     let near = (ONE_PLACE_HZ.max(ONE_PLACE * (high - low)).max(scene.width) / step).round() as i64;
     let there: f64 = (best.0 - near..=best.0 + near).map(weight).sum();
     let all: f64 = (-count - near..=count + near).map(weight).sum();
     (at, there / all)
+}
+
+/// Hertz from one place of a crowded multiplet to the next.
+fn step_of(scene: &Scene<'_>) -> f64 {
+    (0.5 * scene.width).max(scene.hz)
+}
+
+/// What is unexplained as areas at nodes, of which the first is the blurred multiplet's first when its centre stands at `at`, and
+/// the last its last when it stands the last of so many places further; each point and line is shared out between two nodes.
+fn nodes(scene: &Scene<'_>, at: f64, blurred: &Blurred, places: usize) -> Vec<f64> {
+    let first = at + blurred.first;
+    let mut nodes = vec![0.0; blurred.values.len() + NODES * places];
+    let last = first + (nodes.len() - 1) as f64 * blurred.step;
+    let per_step = blurred.step.recip();
+    let mut add = |position: f64, area: f64| {
+        let x = (position - first) * per_step;
+        let node = x as usize;
+        if let Some([left, right]) = nodes.get_mut(node..node + 2) {
+            let part = area * (x - node as f64);
+            *left += area - part;
+            *right += part;
+        }
+    };
+    scene.signals_within(first, last).for_each(|line| add(line.at, line.left.max(0.0)));
+    scene.range(first, last).for_each(|i| add(i as f64 * scene.hz, scene.hz * scene.open[i]));
+    nodes
 }
 
 /// Area in a stretch that may be carbon-13 satellites of stronger lines.
@@ -226,34 +253,30 @@ fn satellites(scene: &Scene<'_>, from: f64, to: f64) -> f64 {
     scene.signals_within(from, to).map(|line| line.left.max(0.0).min(possible(line))).sum()
 }
 
-/// A multiplet blurred by two common widths, at steps of a quarter of one.
+/// A multiplet blurred by two common widths, at nodes from its outer lines' edge to edge; linear between them.
+#[derive(Debug, Clone)]
 struct Blurred {
+    /// The first node, from the multiplet's centre.
     first: f64,
     step: f64,
     values: Vec<f64>,
 }
 
 impl Blurred {
-    /// Linear between its steps, nothing beyond its ends.
-    fn at(&self, offset: f64) -> f64 {
-        let x = (offset - self.first) / self.step;
-        if x < 0.0 || x >= (self.values.len() - 1) as f64 {
-            return 0.0;
+    /// The nodes within a reach from the multiplet's centre.
+    fn of(sticks: &[Stick], (from, to): (f64, f64), step: f64, width: f64) -> Self {
+        let first = (from / step).ceil() * step;
+        let mut values = vec![0.0; ((to - first) / step + 1.0).max(0.0) as usize];
+        let per_width = width.recip();
+        for stick in sticks {
+            let (from, step) = ((first - stick.offset) * per_width, step * per_width);
+            for (k, value) in values.iter_mut().enumerate() {
+                let x = from + k as f64 * step;
+                *value += stick.share / (1.0 + x * x);
+            }
         }
-        let k = x as usize;
-        self.values[k] + (x - k as f64) * (self.values[k + 1] - self.values[k])
+        Self { first, step, values }
     }
-}
-
-fn blurred(scene: &Scene<'_>, sticks: &[Stick]) -> Blurred {
-    let (low, high) = extent(sticks, 0.0);
-    let (first, step) = (low - BLURRED_EDGE * scene.width, 0.25 * scene.width);
-    let count = ((high - low + 2.0 * BLURRED_EDGE * scene.width) / step).ceil() as usize + 2;
-    let value = |k: usize| -> f64 {
-        let x = first + k as f64 * step;
-        sticks.iter().map(|s| s.share / (1.0 + ((x - s.offset) / scene.width).powi(2))).sum()
-    };
-    Blurred { first, step, values: (0..count).map(value).collect() }
 }
 
 /// How like the multiplet's lines are to those of the spectrum, both blurred: 1 for the same, 0 for

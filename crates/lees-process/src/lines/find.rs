@@ -6,14 +6,14 @@ use std::ops::Range;
 use lees_core::Hertz;
 
 use super::cluster::clusters;
-use super::render::{FarField, add, render};
+use super::feet::feet;
+use super::render::{FarField, add, differences, render};
 use super::shape::{PLAIN, first_width, fit_shape};
 use super::solve::{Window, fit_cluster};
 use super::{FitLine, WidthKind, broad, divide, lorentzian_of};
 use crate::baseline::grid::Grid;
 use crate::baseline::{self, Baseline};
 use crate::detect::{self, Candidate};
-use crate::inner::larger;
 use crate::lineshape::{Row, ShapeParameters};
 use crate::noise::first_guess;
 use crate::{LineShape, Noise, Settings};
@@ -22,14 +22,8 @@ use crate::{LineShape, Noise, Settings};
 const FIRST_MISFIT: f64 = 0.01;
 /// Least and largest misfit believed.
 const MISFITS: (f64, f64) = (5e-4, 0.05);
-/// Share of the misfit that reaches out to the feet of a line ...
-const FEET_SHARE: f64 = 0.1;
-/// ... and how far it reaches, hertz: shim gradients and wiggles.
-const FEET_HZ: f64 = 40.0;
 /// Half window in which two lines are tried for one, in widths.
 const DIVIDE_REACH: f64 = 4.0;
-/// Points a block in the search for near tall lines.
-const FEET_BLOCK: usize = 32;
 /// A plain line this many times as wide as the common one is broadened by exchange or relaxation, a Lorentzian: what the
 /// magnet adds to it is small ...
 const EXCHANGING: f64 = 2.5;
@@ -335,7 +329,9 @@ impl<'a> Search<'a> {
         match self.drawn.take().filter(|(_, by)| *by == shape) {
             Some((old, _)) => {
                 let changes = differences(&old, lines);
-                if changes.len() < lines.len() {
+                if changes.is_empty() {
+                    // it is shown already
+                } else if changes.len() < lines.len() {
                     add(&changes, &shape, self.step, &mut self.far, model);
                 } else {
                     render(lines, &shape, self.step, &mut self.far, model);
@@ -403,42 +399,6 @@ impl<'a> Search<'a> {
         self.sort();
         self.found
     }
-}
-
-/// Lines of the first list that are not in the second, their areas negative, and the other way round; both sorted by position.
-fn differences(old: &[FitLine], new: &[FitLine]) -> Vec<FitLine> {
-    let mut changes = Vec::new();
-    let (mut i, mut j) = (0, 0);
-    while i < old.len() || j < new.len() {
-        match (old.get(i), new.get(j)) {
-            (Some(a), Some(b)) if a == b => (i, j) = (i + 1, j + 1),
-            (Some(a), b) if b.is_none_or(|b| a.position <= b.position) => {
-                changes.push(FitLine { area: -a.area, ..*a });
-                i += 1;
-            }
-            (_, Some(b)) => {
-                changes.push(*b);
-                j += 1;
-            }
-            (_, None) => break,
-        }
-    }
-    changes
-}
-
-/// What the model may be wrong by at every point: the misfit's share of it, and a little of the tallest line
-/// within reach.
-fn feet(model: &[f64], misfit: f64, step: f64) -> Vec<f64> {
-    let reach = ((FEET_HZ / step / FEET_BLOCK as f64).ceil() as usize).max(1);
-    let tops: Vec<f64> =
-        model.chunks(FEET_BLOCK).map(|c| c.iter().fold(0.0f64, |t, m| larger(t, m.abs()))).collect();
-    let mut feet = Vec::with_capacity(model.len());
-    for (k, block) in model.chunks(FEET_BLOCK).enumerate() {
-        let near = &tops[k.saturating_sub(reach)..(k + reach + 1).min(tops.len())];
-        let foot = FEET_SHARE * near.iter().fold(0.0f64, |t, m| larger(t, *m));
-        feet.extend(block.iter().map(|m| misfit * (m.abs() + foot)));
-    }
-    feet
 }
 
 /// A spectrum without noise still needs a scale to weigh by.

@@ -2,9 +2,10 @@
 
 use std::ops::Range;
 
-use nalgebra::{Cholesky, DMatrix, DVector};
+use nalgebra::{DMatrix, DVector};
 
 use crate::dot;
+use crate::factor::Factor;
 
 /// Derivatives of a line where they matter.
 pub(super) struct Slopes {
@@ -52,7 +53,7 @@ pub(super) fn nonnegative(gram: DMatrix<f64>, right: DVector<f64>, bound: usize)
         for k in 0..n {
             matrix[(k, k)] *= 1.0 + 1e-12;
         }
-        let solution = Cholesky::new(matrix)?.solve(&vector);
+        let solution = Factor::of(&matrix)?.solve(&vector);
         let lowest = (0..bound).filter(|k| !fixed[*k]).min_by(|a, b| solution[*a].total_cmp(&solution[*b]));
         match lowest {
             Some(k) if solution[k] < 0.0 => fixed[k] = true,

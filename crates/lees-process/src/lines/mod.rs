@@ -3,8 +3,10 @@
 mod broad;
 mod cluster;
 mod divide;
+mod feet;
 mod find;
 mod linear;
+mod prior;
 mod render;
 mod shape;
 mod solve;

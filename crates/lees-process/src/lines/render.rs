@@ -108,3 +108,24 @@ fn tail(ends: &mut [(f64, f64)], from: f64, length: f64, value: &impl Fn(f64) ->
         left = right;
     }
 }
+
+/// Lines of the first list that are not in the second, their areas negative, and the other way round; both sorted by position.
+pub(super) fn differences(old: &[FitLine], new: &[FitLine]) -> Vec<FitLine> {
+    let mut changes = Vec::new();
+    let (mut i, mut j) = (0, 0);
+    while i < old.len() || j < new.len() {
+        match (old.get(i), new.get(j)) {
+            (Some(a), Some(b)) if a == b => (i, j) = (i + 1, j + 1),
+            (Some(a), b) if b.is_none_or(|b| a.position <= b.position) => {
+                changes.push(FitLine { area: -a.area, ..*a });
+                i += 1;
+            }
+            (_, Some(b)) => {
+                changes.push(*b);
+                j += 1;
+            }
+            (_, None) => break,
+        }
+    }
+    changes
+}

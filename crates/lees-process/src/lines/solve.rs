@@ -7,14 +7,11 @@
 use nalgebra::{Cholesky, DMatrix, DVector};
 
 use super::linear::{Slopes, nonnegative};
-use super::{FitLine, LineSettings, WidthKind, lorentzian_of};
+use super::prior::{TIE, ties};
+use super::{FitLine, LineSettings, lorentzian_of};
+use crate::factor::Factor;
 use crate::lineshape::Row;
 use crate::{LineShape, dot};
-
-/// Widest line that is fitted beside sharp ones, over the width from which weak ones are broad: any, and one that towers over any
-/// baseline.
-const OWN_WIDEST: f64 = 1.5;
-const TALL_WIDEST: f64 = 5.0;
 
 /// Most steps of Levenberg-Marquardt.
 const MOST_STEPS: usize = 25;
@@ -26,14 +23,6 @@ const SMALL_GAIN: f64 = 0.01;
 const SMALL_SHARE: f64 = 1e-5;
 /// Derivative columns reach this many widths from the line: beyond, they no longer steer it.
 const DERIVATIVE_REACH: f64 = 6.0;
-/// Pull of the local straight line to zero: the common baseline is removed to this share of sigma ...
-const LOCAL_LINE_SIGMA: f64 = 0.15;
-/// ... and to this share of the window's tallest point.
-const LOCAL_LINE_SHARE: f64 = 2e-4;
-/// Lines nearer than this many widths cannot tell their widths apart ...
-const TIE_WIDTHS: f64 = 1.3;
-/// ... so the ratio of their widths is tied to 1 within 3 %.
-const TIE: f64 = 1.0 / (0.03 * 0.03);
 /// First damping of the nonlinear parameters.
 const FIRST_DAMPING: f64 = 1e-3;
 
@@ -66,8 +55,8 @@ pub struct Fit {
 }
 
 /// Trial values and everything that follows from them.
-struct State {
-    lines: Vec<FitLine>,
+pub(super) struct State {
+    pub(super) lines: Vec<FitLine>,
     /// Derivatives by position and logarithmic width, per unit area.
     slopes: Vec<Slopes>,
     /// Each line's values, one line after the other.
@@ -75,27 +64,27 @@ struct State {
     /// Inner products of the lines' values and the local line's two columns.
     gram: DMatrix<f64>,
     residual: Vec<f64>,
-    linear: DVector<f64>,
+    pub(super) linear: DVector<f64>,
     /// What is left of the inner products of these columns with the data.
     left: DVector<f64>,
     objective: f64,
     chi2: f64,
 }
 
-struct Problem<'a> {
+pub(super) struct Problem<'a> {
     window: Window<'a>,
-    shape: &'a LineShape,
+    pub(super) shape: &'a LineShape,
     lorentzian: LineShape,
-    settings: &'a LineSettings,
+    pub(super) settings: &'a LineSettings,
     start: Vec<FitLine>,
-    weights: Vec<f64>,
+    pub(super) weights: Vec<f64>,
     /// The window's values, weighted.
     data: Vec<f64>,
     /// The local line: a constant and a slope, weighted.
     base: [Vec<f64>; 2],
-    hold_widths: bool,
-    ties: Vec<(usize, usize)>,
-    tallest: f64,
+    pub(super) hold_widths: bool,
+    pub(super) ties: Vec<(usize, usize)>,
+    pub(super) tallest: f64,
 }
 
 /// Fits positions, width factors and areas of `lines` to the window and writes them back with uncertainties for
@@ -151,22 +140,12 @@ pub(crate) fn fit_cluster(
     problem.finish(state, lines, steps)
 }
 
-/// Neighbours nearer than `TIE_WIDTHS` share their width.
-fn ties(lines: &[FitLine], fwhm: f64) -> Vec<(usize, usize)> {
-    let common = |k: usize| lines[k].width == WidthKind::Common;
-    (1..lines.len())
-        .filter(|&k| common(k) && common(k - 1))
-        .filter(|&k| (lines[k].position - lines[k - 1].position).abs() < TIE_WIDTHS * fwhm)
-        .map(|k| (k - 1, k))
-        .collect()
-}
-
 impl Problem<'_> {
     fn points(&self) -> usize {
         self.window.values.len()
     }
 
-    fn count(&self) -> usize {
+    pub(super) fn count(&self) -> usize {
         self.start.len()
     }
 
@@ -253,11 +232,6 @@ impl Problem<'_> {
         nonnegative(gram, right, p)
     }
 
-    fn local_line_pull(&self) -> f64 {
-        let sigma = self.weights[self.weights.len() / 2].recip();
-        (LOCAL_LINE_SIGMA * sigma).hypot(LOCAL_LINE_SHARE * self.tallest).powi(-2)
-    }
-
     fn complete(&self, mut state: State) -> State {
         let p = self.count();
         let State { lines, linear, values, .. } = &mut state;
@@ -307,55 +281,6 @@ impl Problem<'_> {
         (normal, gradient)
     }
 
-    fn add_priors(&self, state: &State, normal: &mut DMatrix<f64>, gradient: &mut DVector<f64>) {
-        let p = self.count();
-        let pull = self.local_line_pull();
-        for k in [p, p + 1] {
-            normal[(k, k)] += pull;
-            gradient[k] -= pull * state.linear[k];
-        }
-        if !self.hold_widths {
-            for (k, line) in state.lines.iter().enumerate() {
-                let tightness = self.tightness(line);
-                normal[(2 * p + 2 + k, 2 * p + 2 + k)] += tightness;
-                gradient[2 * p + 2 + k] -= tightness * line.factor.ln();
-            }
-            for (a, b) in &self.ties {
-                let pull = TIE * (state.lines[*a].factor / state.lines[*b].factor).ln();
-                let (a, b) = (2 * p + 2 + a, 2 * p + 2 + b);
-                normal[(a, a)] += TIE;
-                normal[(b, b)] += TIE;
-                normal[(a, b)] -= TIE;
-                normal[(b, a)] -= TIE;
-                gradient[a] -= pull;
-                gradient[b] += pull;
-            }
-        }
-        // A line of area zero has no position or width: hold them.
-        let floor = self.weights[0].powi(2) * f64::EPSILON;
-        for k in p + 2..normal.nrows() {
-            normal[(k, k)] +=
-                floor.max(1e-12 * normal[(k, k)]) + if normal[(k, k)] == 0.0 { 1.0 } else { 0.0 };
-        }
-    }
-
-    /// Weight of the prior on the logarithmic width.
-    fn tightness(&self, line: &FitLine) -> f64 {
-        if line.width == WidthKind::Common { self.settings.width_spread.powi(-2) } else { 0.0 }
-    }
-
-    fn width_bounds(&self, line: &FitLine) -> (f64, f64) {
-        let own = |times: f64| {
-            let widest = times * self.settings.broad_hz / self.shape.fwhm().0;
-            (1.2f64.min(widest), widest.max(1.2))
-        };
-        match line.width {
-            WidthKind::Own => own(OWN_WIDEST),
-            WidthKind::Tall => own(TALL_WIDEST),
-            WidthKind::Common | WidthKind::Broad => (self.settings.narrowest, self.settings.widest),
-        }
-    }
-
     /// Raises the damping until a step lowers the objective; `None` when none does.
     fn best_step(
         &self,
@@ -370,8 +295,8 @@ impl Problem<'_> {
             for k in p + 2..damped.nrows() {
                 damped[(k, k)] *= 1.0 + *damping;
             }
-            let next = Cholesky::new(damped)
-                .map(|c| c.solve(gradient))
+            let next = Factor::of(&damped)
+                .map(|factor| factor.solve(gradient))
                 .and_then(|step| self.evaluate(self.moved(&state.lines, &step)));
             if let Some(next) = next {
                 let gain = state.objective - next.objective;

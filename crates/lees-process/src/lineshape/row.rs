@@ -2,7 +2,8 @@
 
 use lees_core::Hertz;
 
-use super::{Core, LORENTZ_HEIGHT, LineShape, ProfilePoint};
+use super::core::{Core, LORENTZ_HEIGHT};
+use super::{LineShape, ProfilePoint};
 
 /// Evenly spaced places, as offsets from a line's position.
 #[derive(Debug, Clone, Copy, PartialEq)]

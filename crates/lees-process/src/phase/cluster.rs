@@ -1,11 +1,15 @@
 //! One phase for all lines of a cluster: a joint fit of several poles.
 
+use std::ops::Range;
+
 use nalgebra::{DMatrix, DVector};
 use num_complex::Complex64;
 
-use super::gram::gram;
+use super::joint::{Drawn, gradient, products};
 use super::quiet::ComplexNoise;
 use super::{FittedLine, Pole};
+use crate::dot;
+use crate::factor::Factor;
 
 /// A line of a cluster: place, half width (points) and height-times-width, real since the phase is shared.
 #[derive(Debug, Clone, Copy)]
@@ -21,6 +25,8 @@ pub(super) struct Patch {
     index: Vec<f64>,
     points: Vec<Complex64>,
     strides: Vec<f64>,
+    /// Root weights of the points, the same times their place from the middle in reaches, and times its square.
+    base: [Vec<f64>; 3],
     fine: f64,
     middle: f64,
     reach: f64,
@@ -35,7 +41,7 @@ const FAR_STRIDE: usize = 5;
 /// Half widths around lines of other clusters that are left out.
 const AVOID: f64 = 10.0;
 /// Averaged points a half width.
-const PER_HALF_WIDTH: f64 = 3.0;
+const PER_HALF_WIDTH: f64 = 2.0;
 /// Lines of one spectrum are about equally wide (the magnet broadens all alike): deviation of the logarithm.
 const WIDTH_SPREAD: f64 = 0.25;
 /// Rounds of adding lines where the residual asks for them, and steps of the fit in each.
@@ -47,7 +53,10 @@ const ADD_AT: f64 = 5.0;
 /// Most lines of a cluster: the time grows with the cube.
 const MOST_MEMBERS: usize = 40;
 /// Base: a complex parabola, six real numbers, for broad signals beneath; one more for the phase.
-const COMMON: usize = 7;
+pub(super) const COMMON: usize = 7;
+/// A line's changes with place and width count within this many half widths of it where they are multiplied with one another: they
+/// fall with the square of the distance.
+const BEND_REACH: f64 = 100.0;
 /// Longest step, in half widths and in the logarithm of a width.
 const LONGEST: f64 = 0.5;
 /// A line under this many deviations is dropped.
@@ -141,78 +150,67 @@ impl State {
 
     /// Gauss-Newton steps; the phase's variance for unit noise and the mean squared residual of one channel.
     fn steps(&mut self, patch: &Patch, count: usize) -> Option<(f64, f64)> {
-        let mut last = None;
+        let mut last: Option<(Factor, f64)> = None;
         for _ in 0..count {
-            let unknowns = 3 * self.members.len() + COMMON;
-            let (normal, right, squares) = self.normal(patch);
-            let factor = normal.cholesky()?;
-            let step = factor.solve(&right);
+            let drawn: Vec<Drawn> = self.members.iter().map(|m| self.draw(m, patch)).collect();
+            let residual = patch.weighted(&self.residual(patch));
+            let factor = Factor::of(&self.normal(patch, &drawn))?;
+            let step = factor.solve(&self.gradient(patch, &drawn, &residual));
             self.apply(&step);
-            let mut unit = DVector::zeros(unknowns);
-            unit[0] = 1.0;
-            let freedom = (2 * patch.points.len()).saturating_sub(unknowns).max(1) as f64;
-            last = Some((factor.solve(&unit)[0], squares / freedom));
+            last = Some((factor, dot(&residual, &residual)));
             if step[0].abs() < 1e-5
                 && step.iter().skip(COMMON).step_by(3).all(|d| d.abs() < 1e-3 * self.usual)
             {
                 break;
             }
         }
-        last
+        let unknowns = 3 * self.members.len() + COMMON;
+        let freedom = (2 * patch.points.len()).saturating_sub(unknowns).max(1) as f64;
+        last.map(|(factor, squares)| (factor.variance(0), squares / freedom))
     }
 
-    /// Normal equations: phase, base, then place, log width and relative area of each line.
-    fn normal(&self, patch: &Patch) -> (DMatrix<f64>, DVector<f64>, f64) {
-        let unknowns = 3 * self.members.len() + COMMON;
-        let rows = 2 * patch.points.len();
-        let mut jacobian = DMatrix::<f64>::zeros(rows, unknowns);
-        let mut residual = DVector::<f64>::zeros(rows);
-        let half = patch.points.len();
-        let weights: Vec<f64> = patch.strides.iter().map(|s| (s / patch.fine).sqrt()).collect();
-        let data = jacobian.as_mut_slice();
-        let mut put = |column: usize, k: usize, v: Complex64| {
-            data[column * rows + k] += v.re * weights[k];
-            data[column * rows + half + k] += v.im * weights[k];
-        };
-        for (k, (&z, y)) in patch.index.iter().zip(&patch.points).enumerate() {
-            let t = (z - patch.middle) / patch.reach;
-            put(1, k, Complex64::ONE);
-            put(2, k, Complex64::I);
-            put(3, k, Complex64::from(t));
-            put(4, k, Complex64::new(0.0, t));
-            put(5, k, Complex64::from(t * t));
-            put(6, k, Complex64::new(0.0, t * t));
-            let r = y - self.base[0] - self.base[1] * t - self.base[2] * (t * t);
-            residual[k] = r.re * weights[k];
-            residual[half + k] = r.im * weights[k];
-        }
-        for (l, m) in self.members.iter().enumerate() {
-            let c = self.turn(m.position, patch) * m.area;
-            for (k, &z) in patch.index.iter().enumerate() {
-                let f = Complex64::new(m.width, m.position - z).inv();
-                let value = c * f * (1.0 - patch.blur(k) * f * f);
-                let bend = c * f * f;
-                put(0, k, Complex64::I * value);
-                put(COMMON + 3 * l, k, -Complex64::I * bend);
-                put(COMMON + 3 * l + 1, k, -m.width * bend);
-                put(COMMON + 3 * l + 2, k, value);
-                residual[k] -= value.re * weights[k];
-                residual[half + k] -= value.im * weights[k];
-            }
-        }
-        let squares = residual.norm_squared();
-        let mut normal = gram(&jacobian);
-        let mut right = jacobian.tr_mul(&residual);
-        let prior = self.sigma * self.sigma / (WIDTH_SPREAD * WIDTH_SPREAD);
-        for (l, m) in self.members.iter().enumerate() {
-            let at = COMMON + 3 * l;
-            normal[(at + 1, at + 1)] += prior;
-            right[at + 1] += prior * (self.usual / m.width).ln();
+    /// Weight of what is known of the widths beforehand.
+    fn prior(&self) -> f64 {
+        self.sigma * self.sigma / (WIDTH_SPREAD * WIDTH_SPREAD)
+    }
+
+    /// Matrix of the normal equations: phase, base, then place, log width and relative area of each line.
+    fn normal(&self, patch: &Patch, drawn: &[Drawn]) -> DMatrix<f64> {
+        let mut normal = products(&patch.base, drawn);
+        for at in (0..drawn.len()).map(|l| COMMON + 3 * l) {
+            normal[(at + 1, at + 1)] += self.prior();
             for i in 0..3 {
                 normal[(at + i, at + i)] *= 1.0 + 1e-9;
             }
         }
-        (normal, right, squares)
+        normal
+    }
+
+    /// Their right side.
+    fn gradient(&self, patch: &Patch, drawn: &[Drawn], residual: &[f64]) -> DVector<f64> {
+        let mut right = gradient(&patch.base, drawn, residual);
+        for (l, m) in self.members.iter().enumerate() {
+            right[COMMON + 3 * l + 1] += self.prior() * (self.usual / m.width).ln();
+        }
+        right
+    }
+
+    fn draw(&self, member: &Member, patch: &Patch) -> Drawn {
+        let half = patch.points.len();
+        let c = self.turn(member.position, patch) * member.area;
+        let (mut value, mut bend) = (vec![0.0; 2 * half], vec![0.0; 2 * half]);
+        for (k, (&z, &weight)) in patch.index.iter().zip(&patch.base[0]).enumerate() {
+            let f = Complex64::new(member.width, member.position - z).inv();
+            let first = c * f * weight;
+            let whole = first * (1.0 - patch.blur(k) * f * f);
+            (value[k], value[half + k]) = (whole.re, whole.im);
+            let second = first * f;
+            (bend[k], bend[half + k]) = (second.re, second.im);
+        }
+        let reach = BEND_REACH * member.width;
+        let near = patch.index.partition_point(|z| *z < member.position - reach)
+            ..patch.index.partition_point(|z| *z <= member.position + reach);
+        Drawn { value, bend, near, width: member.width }
     }
 
     fn apply(&mut self, step: &DVector<f64>) {
@@ -240,27 +238,24 @@ impl State {
 
     /// Adds lines at the tallest places of the residual; whether there were any.
     fn add(&mut self, patch: &Patch) -> bool {
-        let residual = self.residual(patch);
         let back = Complex64::cis(-self.phase);
+        let (re, im): (Vec<f64>, Vec<f64>) =
+            self.residual(patch).iter().map(|r| r * back).map(|r| (r.re, r.im)).unzip();
         let reach = (4.0 * self.usual / patch.fine).ceil() as usize;
-        let profile: Vec<Complex64> = (0..=2 * reach)
-            .map(|d| Complex64::new(self.usual, -(d as f64 - reach as f64) * patch.fine).inv().conj())
-            .collect();
-        let norm: f64 = profile.iter().map(Complex64::norm_sqr).sum();
-        let score = |k: usize| -> f64 {
-            if patch.strides[k] > patch.fine {
-                return 0.0;
+        // the conjugate of a line's profile: real parts, and imaginary parts negated
+        let (ahead, beside): (Vec<f64>, Vec<f64>) = (0..=2 * reach)
+            .map(|d| Complex64::new(self.usual, -(d as f64 - reach as f64) * patch.fine).inv())
+            .map(|profile| (profile.re, profile.im))
+            .unzip();
+        let norm = dot(&ahead, &ahead) + dot(&beside, &beside);
+        let mut scores = vec![0.0; patch.points.len()];
+        for run in patch.runs() {
+            for k in run.clone() {
+                let near = k.saturating_sub(reach).max(run.start)..(k + reach + 1).min(run.end);
+                let from = near.start + reach - k;
+                scores[k] = dot(&re[near.clone()], &ahead[from..]) + dot(&im[near], &beside[from..]);
             }
-            let low = k.saturating_sub(reach);
-            let high = (k + reach).min(residual.len() - 1);
-            let term = |j: usize| {
-                let offset = ((patch.index[j] - patch.index[k]) / patch.fine).round();
-                let usable = patch.strides[j] == patch.fine && offset.abs() <= reach as f64;
-                if usable { (residual[j] * back * profile[(offset + reach as f64) as usize]).re } else { 0.0 }
-            };
-            (low..=high).map(term).sum()
-        };
-        let scores: Vec<f64> = (0..residual.len()).map(score).collect();
+        }
         let limit = ADD_AT * self.sigma * norm.sqrt();
         let mut order: Vec<usize> = (0..scores.len()).filter(|&k| scores[k] > limit).collect();
         order.sort_by(|&a, &b| scores[b].total_cmp(&scores[a]));
@@ -301,6 +296,29 @@ impl Patch {
     fn blur(&self, k: usize) -> f64 {
         (self.strides[k] * self.strides[k] - 1.0) / 12.0
     }
+
+    /// Runs of neighbouring points averaged finely.
+    fn runs(&self) -> Vec<Range<usize>> {
+        let mut runs: Vec<Range<usize>> = Vec::new();
+        for (k, (stride, index)) in self.strides.iter().zip(&self.index).enumerate() {
+            if *stride > self.fine {
+                continue;
+            }
+            match runs.last_mut() {
+                Some(run) if run.end == k && index - self.index[k - 1] == self.fine => run.end = k + 1,
+                _ => runs.push(k..k + 1),
+            }
+        }
+        runs
+    }
+
+    /// Real parts, then imaginary parts, times the points' root weights.
+    fn weighted(&self, values: &[Complex64]) -> Vec<f64> {
+        let weigh = |part: fn(&Complex64) -> f64| {
+            values.iter().zip(&self.base[0]).map(move |(value, weight)| part(value) * weight)
+        };
+        weigh(|value| value.re).chain(weigh(|value| value.im)).collect()
+    }
 }
 
 /// Averages the points around the lines, more of them further out, and takes off the others' tails.
@@ -316,6 +334,7 @@ fn cut(parts: (&[f64], &[f64]), group: &[Pole], others: &[Pole], usual: f64, sig
         index: Vec::new(),
         points: Vec::new(),
         strides: Vec::new(),
+        base: [const { Vec::new() }; 3],
         fine: fine as f64,
         middle: 0.5 * (low + high),
         reach: 0.5 * (high - low),
@@ -344,6 +363,8 @@ fn cut(parts: (&[f64], &[f64]), group: &[Pole], others: &[Pole], usual: f64, sig
         patch.index.push(z);
         patch.points.push(sum / stride as f64);
         patch.strides.push(stride as f64);
+        let (weight, t) = ((stride as f64 / patch.fine).sqrt(), (z - patch.middle) / patch.reach);
+        patch.base.iter_mut().zip([weight, weight * t, weight * t * t]).for_each(|(base, w)| base.push(w));
     }
     for pole in others {
         let distance = (pole.position - patch.middle).abs().max(patch.reach);

@@ -9,6 +9,7 @@ use super::PhaseSettings;
 use super::cluster::BY_NOISE;
 use super::gram::gram;
 use super::straight::{Angle, Straight, straight};
+use crate::factor::Factor;
 use crate::lines::{Cluster, FitLine, Found, WidthKind, clusters, lorentzian_of};
 use crate::lineshape::Row;
 
@@ -112,11 +113,9 @@ impl Scene<'_> {
         let scale: DVector<f64> = normal.diagonal().map(|d| d.max(f64::MIN_POSITIVE).sqrt().recip());
         let scaled =
             DMatrix::from_fn(normal.nrows(), normal.ncols(), |i, j| normal[(i, j)] * scale[i] * scale[j]);
-        let factor = scaled.cholesky()?;
+        let factor = Factor::of(&scaled)?;
         let answer = factor.solve(&matrix.tr_mul(&residual).component_mul(&scale)).component_mul(&scale);
-        let mut unit = DVector::zeros(normal.nrows());
-        unit[0] = 1.0;
-        let variance = factor.solve(&unit)[0] * scale[0] * scale[0];
+        let variance = factor.variance(0) * scale[0] * scale[0];
         let left = (&residual - &matrix * &answer).norm_squared() / residual.len() as f64;
         let u = (variance * colour).sqrt();
         let energy = |l: &FitLine| l.area * l.area / l.factor;

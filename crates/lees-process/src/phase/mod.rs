@@ -8,6 +8,7 @@ mod entropy;
 mod gram;
 mod group;
 mod hilbert;
+mod joint;
 mod left;
 mod lines;
 mod peaks;
