@@ -6,8 +6,8 @@
 
 mod correlation;
 
+use lees_fourier::Plans;
 use num_complex::Complex64;
-use rustfft::FftPlanner;
 
 pub use correlation::Correlation;
 
@@ -348,7 +348,7 @@ fn time_profile(residual: &[f64], free: &[bool], typical: f64) -> Option<Vec<f64
         let starts = free_segments(free, *length);
         (starts.len() >= FEWEST_SEGMENTS).then_some((*length, starts))
     })?;
-    let fft = FftPlanner::new().plan_fft_forward(length);
+    let fft = Plans::new().forward(length);
     let window: Vec<f64> = (0..length)
         .map(|i| 0.5 - 0.5 * ((i as f64 + 0.5) / length as f64 * std::f64::consts::TAU).cos())
         .collect();
