@@ -13,7 +13,7 @@ for tool in cov profdata; do
         export "$name=$found"
     fi
 done
-libraries=(lees-core lees-format lees-spin lees-process lees-match lees-report lees)
+libraries=(lees-core lees-fourier lees-format lees-spin lees-process lees-match lees-report lees)
 packages=()
 for library in "${libraries[@]}"; do packages+=(--package "$library"); done
 [ "${1:-}" = --libraries ] || packages+=(--package lees-cli)

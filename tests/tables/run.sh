@@ -1,5 +1,7 @@
 #!/usr/bin/env bash
 # Tables as other readers see them: pandas, pyarrow and DuckDB open what lees-report wrote.
+#
+# LEES_EXAMPLES: the folder of the built examples (built when not given).
 set -euo pipefail
 cd "$(dirname "$0")/../.."
 target=${CARGO_TARGET_DIR:-target}
@@ -7,10 +9,11 @@ folder=$(mktemp -d)
 trap 'rm -rf "$folder"' EXIT
 
 mkdir "$folder/once" "$folder/twice"
-cargo build -q -p lees-report --features columnar --example tables
-"$target/debug/examples/tables" "$folder/once" &
+[ -n "${LEES_EXAMPLES:-}" ] || cargo build -q -p lees-report --features columnar --example tables
+examples=${LEES_EXAMPLES:-$target/debug/examples}
+"$examples/tables" "$folder/once" &
 once=$!
-"$target/debug/examples/tables" "$folder/twice"
+"$examples/tables" "$folder/twice"
 wait "$once"
 
 venv="$target/venv-tables"

@@ -7,8 +7,8 @@ use std::path::PathBuf;
 
 use lees_core::{Fid, Measurement, Spectrum};
 use lees_format::{Prefer, ReadOptions, read};
-use rustfft::FftPlanner;
-use rustfft::num_complex::Complex64;
+use lees_fourier::Plans;
+use num_complex::Complex64;
 
 fn folder() -> Option<PathBuf> {
     let named = std::env::var_os("LEES_CORPUS").map(PathBuf::from);
@@ -27,7 +27,7 @@ fn of_fid(fid: &Fid, reversed: bool) -> Vec<f64> {
     let size = (2 * fid.points.len()).next_power_of_two();
     let mut data: Vec<Complex64> = fid.points.iter().map(|p| if reversed { p.conj() } else { *p }).collect();
     data.resize(size, Complex64::default());
-    FftPlanner::new().plan_fft_forward(size).process(&mut data);
+    Plans::new().forward(size).process(&mut data);
     let (field, carrier) = (fid.acquisition.field.value(), fid.carrier.unwrap().value());
     let width = fid.spectral_width().value();
     let mut grid = vec![0.0; GRID];
@@ -141,7 +141,7 @@ fn sequential_sampling_leaves_no_mirror_images() {
     let document = read(file.as_bytes(), "sequential.jdx", &ReadOptions::default()).unwrap();
     let Measurement::Fid(fid) = document.blocks[0].measurement().unwrap() else { panic!("no FID") };
     let transform = |mut data: Vec<Complex64>| {
-        FftPlanner::new().plan_fft_forward(points).process(&mut data);
+        Plans::new().forward(points).process(&mut data);
         data
     };
     let read = transform(fid.points.to_vec());

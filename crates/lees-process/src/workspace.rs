@@ -2,8 +2,8 @@
 
 use std::sync::Arc;
 
+use lees_fourier::{Fft, Plans};
 use num_complex::Complex64;
-use rustfft::{Fft, FftPlanner};
 
 /// Plans and buffers that processing reuses, so that a series of spectra allocates only what it hands back.
 ///
@@ -20,7 +20,7 @@ use rustfft::{Fft, FftPlanner};
 /// assert!((points[3].re - 1.0).abs() < 1e-12);
 /// ```
 pub struct Workspace {
-    planner: FftPlanner<f64>,
+    plans: Plans,
     scratch: Vec<Complex64>,
     spare: Vec<Vec<Complex64>>,
 }
@@ -35,7 +35,7 @@ impl Workspace {
     /// ```
     #[must_use]
     pub fn new() -> Self {
-        Self { planner: FftPlanner::new(), scratch: Vec::new(), spare: Vec::new() }
+        Self { plans: Plans::new(), scratch: Vec::new(), spare: Vec::new() }
     }
 
     /// Discrete Fourier transform in place, `X[k] = sum_j x[j] exp(-i 2 pi j k / n)`, any length, not scaled.
@@ -49,7 +49,7 @@ impl Workspace {
     /// assert!((points[2].re - 8.0).abs() < 1e-12 && points[1].norm() < 1e-12);
     /// ```
     pub fn forward(&mut self, points: &mut [Complex64]) {
-        let plan = self.planner.plan_fft_forward(points.len());
+        let plan = self.plans.forward(points.len());
         self.run(&plan, points);
     }
 
@@ -65,7 +65,7 @@ impl Workspace {
     /// assert!(points.iter().zip(&before).all(|(a, b)| (a - b).norm() < 1e-12));
     /// ```
     pub fn inverse(&mut self, points: &mut [Complex64]) {
-        let plan = self.planner.plan_fft_inverse(points.len());
+        let plan = self.plans.inverse(points.len());
         self.run(&plan, points);
         let scale = 1.0 / points.len().max(1) as f64;
         points.iter_mut().for_each(|point| *point *= scale);

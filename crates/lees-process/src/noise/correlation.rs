@@ -1,7 +1,7 @@
 //! How alike the noise of neighbouring points is.
 
+use lees_fourier::Plans;
 use num_complex::Complex64;
-use rustfft::FftPlanner;
 
 /// Lags summed at once.
 const LAGS: usize = 8;
@@ -26,7 +26,7 @@ impl Correlation {
             buffer[i] = Complex64::new(*value, 0.0);
             buffer[(2 * last - i) % (2 * last)] = Complex64::new(*value, 0.0);
         }
-        FftPlanner::new().plan_fft_forward(2 * last).process(&mut buffer);
+        Plans::new().forward(2 * last).process(&mut buffer);
         let zero = buffer[0].re.max(f64::MIN_POSITIVE);
         Self(buffer.iter().take(last / 2).map(|b| b.re / zero).collect())
     }

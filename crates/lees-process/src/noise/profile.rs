@@ -1,7 +1,7 @@
 //! The noise's power against time in the FID, from signal-free segments of the spectrum.
 
+use lees_fourier::Plans;
 use num_complex::Complex64;
-use rustfft::FftPlanner;
 
 use crate::inner::sum;
 
@@ -22,7 +22,7 @@ pub(super) fn time_profile(residual: &[f64], free: &[bool], typical: f64) -> Opt
         let starts = free_segments(free, *length);
         (starts.len() >= FEWEST_SEGMENTS).then_some((*length, starts))
     })?;
-    let fft = FftPlanner::new().plan_fft_forward(length);
+    let fft = Plans::new().forward(length);
     let window: Vec<f64> = (0..length)
         .map(|i| 0.5 - 0.5 * ((i as f64 + 0.5) / length as f64 * std::f64::consts::TAU).cos())
         .collect();

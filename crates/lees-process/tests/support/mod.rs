@@ -4,11 +4,11 @@
 #![allow(dead_code, reason = "each test binary uses its own part")]
 
 use lees_core::{Acquisition, Measurement, Megahertz, Ppm, ShiftAxis, Spectrum};
+use lees_fourier::Plans;
 use num_complex::Complex64;
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
-use rustfft::FftPlanner;
 
 /// A true line: position from the left end, area, Lorentzian full width, extra Gaussian full width; hertz.
 #[derive(Debug, Clone, Copy)]
@@ -87,7 +87,7 @@ impl Bench {
                 Complex64::new(StandardNormal.sample(&mut rng), StandardNormal.sample(&mut rng)) * noise;
             *point = (*point * turn + kick) * weight(j) * if j == 0 { 0.5 } else { 1.0 };
         }
-        FftPlanner::new().plan_fft_forward(self.points).process(&mut fid);
+        Plans::new().forward(self.points).process(&mut fid);
         let half = self.points / 2;
         (0..self.points).map(|i| 2.0 * dwell * fid[(i + half) % self.points].re + self.baseline(i)).collect()
     }

@@ -3,9 +3,9 @@
 use std::f64::consts::PI;
 
 use lees_core::{Acquisition, Hertz, Megahertz, Ppm, ShiftAxis, Spectrum};
+use lees_fourier::Plans;
 use ndarray::Array1;
 use num_complex::Complex64;
-use rustfft::FftPlanner;
 
 use super::turn::turn;
 use super::{Recipe, RecipeError};
@@ -32,12 +32,12 @@ pub(crate) fn window(recipe: &Recipe) -> impl Iterator<Item = (f64, f64)> {
 
 /// Holds transform plans.
 pub(crate) struct Transformer {
-    planner: FftPlanner<f64>,
+    plans: Plans,
 }
 
 impl Default for Transformer {
     fn default() -> Self {
-        Self { planner: FftPlanner::new() }
+        Self { plans: Plans::new() }
     }
 }
 
@@ -49,7 +49,7 @@ impl Transformer {
         let mut buffer: Vec<Complex64> =
             points.iter().zip(window(recipe)).map(|(z, (_, weight))| z * (weight * scale)).collect();
         buffer.resize(size, Complex64::new(0.0, 0.0));
-        self.planner.plan_fft_forward(size).process(&mut buffer);
+        self.plans.forward(size).process(&mut buffer);
         let mut falling: Vec<Complex64> = (0..size).map(|i| buffer[(size + size / 2 - i) % size]).collect();
         let receiver = &recipe.faults.receiver;
         let late = recipe.instrument.group_delay.unwrap_or(0.0) - receiver.delay_points;
