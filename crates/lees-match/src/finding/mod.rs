@@ -308,11 +308,12 @@ pub(crate) fn content(sources: &Sources<'_>, pattern: &Pattern, amount: f64) -> 
 }
 
 fn rivals(sources: &Sources<'_>, accepted: &Accepted) -> Vec<Rival> {
+    // of a compound in slow and in fast exchange the likelier
     let mut seen = std::collections::BTreeSet::new();
     accepted
         .rivals
         .iter()
-        .filter(|(pattern, _)| seen.insert(*pattern))
+        .filter(|(pattern, _)| seen.insert(sources.patterns[*pattern].name.as_str()))
         .map(|(pattern, found)| {
             let pattern = &sources.patterns[*pattern];
             let value = content(sources, pattern, found.amount);

@@ -13,6 +13,9 @@ use crate::pattern::{Pattern, PatternGroup};
 
 /// What it costs to call a line of a larger multiplet a signal of its own (natural logarithm).
 const PARTNER_COVER: f64 = 1.0;
+/// What it costs to say that an unknown signal at a group's place is split like it (natural logarithm): ethyl and isopropyl groups
+/// are common.
+const SAME_PATTERN: f64 = 6.0;
 /// The exponential of anything less is lost beside 1.
 const NOTHING: f64 = -30.0;
 /// Amounts proposed by one group at most.
@@ -190,12 +193,13 @@ pub(super) fn scan(
     let first = seen.iter().map(|peak| peak.first).max().unwrap_or(0);
     let end = seen.iter().map(|peak| peak.first + peak.witnesses.len()).min().unwrap_or(0);
     for (number, &(place, stands_for)) in spots.iter().enumerate().take(end).skip(first) {
-        let (mut left, mut taken, mut nothing) = (0.0, 0.0, 0.0);
+        let (mut left, mut taken, mut nothing, mut dearest) = (0.0, 0.0, 0.0, 0.0f64);
         for peak in &seen {
             let (own, witness) = (&peak.owns[number - peak.first], peak.witnesses[number - peak.first]);
             left += own.left;
             taken += own.taken;
             nothing += witness.cost(0.0);
+            dearest = dearest.max(witness.cost(0.0));
             scan.witnesses.push(witness);
         }
         let at = row.at(place);
@@ -203,7 +207,7 @@ pub(super) fn scan(
         scan.places.push(at);
         scan.prior.push(stands_for * student(t));
         scan.fresh.push(if left + taken > 0.0 { left / (left + taken) } else { 1.0 });
-        scan.nothing.push(nothing);
+        scan.nothing.push(nothing.min(dearest + SAME_PATTERN));
     }
     let whole: f64 = scan.prior.iter().sum();
     scan.prior.iter_mut().for_each(|p| *p = (*p / whole).ln());
