@@ -1,7 +1,8 @@
 #!/bin/sh
 # The library's Fourier transform against numpy and scipy, then baseline and line finding beside pybaselines and
 # scipy on the same simulated spectra (all from PyPI), in a virtual environment of its own.
-# LEES_EXAMPLES: the folder of the built examples (built in release, as for README.md, when not given).
+# LEES_EXAMPLES: the folder of the built examples (built in release, as for README.md, when not given; times mean something only
+# then).
 set -eu
 cd "$(dirname "$0")/../.."
 target="${CARGO_TARGET_DIR:-target}"

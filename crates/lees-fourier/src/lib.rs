@@ -8,6 +8,7 @@ use std::sync::Arc;
 
 use rustfft::FftPlanner;
 
+/// A plan: transforms points in place, not scaled.
 pub use rustfft::Fft;
 
 /// Makes plans, and keeps what two of them have in common.

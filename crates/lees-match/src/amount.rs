@@ -26,11 +26,11 @@ pub struct Amount {
     pub counted: bool,
     /// Two-sided 95 % factor of its uncertainty (1.96 when normal).
     pub factor: f64,
-    /// What else it may be: the rival that would change the mass of the sample most.
+    /// What else it may be: the rival that would change the mass of the sample most, or nothing (ratio 0).
     pub instead: Option<Instead>,
 }
 
-/// A rival of a compound: the same lines, read as another one.
+/// A rival of a compound: the same lines, read as another one, or as none of the volatiles.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Instead {
     /// Moles of it per mole of product.

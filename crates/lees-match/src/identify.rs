@@ -239,8 +239,8 @@ pub fn explain_beside(
         let doubted = found.map_or(0.0, |found| doubted(&found, &patterns[pattern], &context));
         doubted.max(stands(left, &patterns[pattern], still_open))
     };
-    let beside = Context::of(described.as_ref().zip(product), &scene, settings);
-    check.not_found = not_found(&sources, left, &beside, &limits, &mut nearly);
+    let corrected = Context::of(described.as_ref().zip(product), &scene, settings);
+    check.not_found = not_found(&sources, left, &corrected, &limits, &mut nearly);
     let recognised = named.iter().any(|n| {
         let pattern = &patterns[n.pattern];
         pattern.role == Role::Residual && n.found.evidence - pattern.prior > RECOGNISED

@@ -27,7 +27,7 @@ const FOOT_SHARE: f64 = 0.02;
 const BROAD: f64 = 4.0;
 /// Wider than this, in ppm, is the baseline: protons that exchange make no wider line (common practice, no source).
 const BASELINE: f64 = 1.0;
-/// Wider than this many common widths is a hump, which the baseline may have too.
+/// Wider than this many common widths is a hump, which the baseline may have too (common practice, no source).
 const HUMP: f64 = 30.0;
 /// Widths about a stick of a named molecule within which lines belong to it.
 const OWN_WIDTHS: f64 = 2.0;

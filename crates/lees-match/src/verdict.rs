@@ -183,8 +183,8 @@ fn rival_over(check: &Check, total: &Estimate, limit: f64) -> Option<String> {
 /// Names on low odds without which the total would be under a limit in wt% that it is over: in words, with what would tell.
 fn thin_over(check: &Check, total: &Estimate, limit: f64) -> Option<String> {
     let thin: Vec<&Finding> = check.volatiles.iter().filter(|f| f.evidence < SURE_ODDS.ln()).collect();
-    let content: f64 = thin.iter().filter_map(|finding| finding.wt_percent).map(|e| e.value).sum();
-    (total.value > limit && total.value - content <= limit).then(|| {
+    let in_doubt: f64 = thin.iter().filter_map(|finding| finding.wt_percent).map(|e| e.value).sum();
+    (total.value > limit && total.value - in_doubt <= limit).then(|| {
         let names: Vec<&str> = thin.iter().map(|finding| finding.name.as_str()).collect();
         format!(
             "without what is named on low odds ({}) it would be under: another NMR solvent or a blank would tell.",
@@ -284,6 +284,9 @@ impl Sentences {
                 .and_then(|compound| limits.of(compound))
                 .map_or_else(String::new, |limit| limit.origin_words());
             match finding.status {
+                LimitStatus::Above if finding.evidence < SURE_ODDS.ln() => self.undecided.push(format!(
+                    "{found} is over its limit of {limit} wt% ({origin}), but named on low odds: another NMR solvent or a blank would tell."
+                )),
                 LimitStatus::Above => {
                     self.above.push(format!("{found} is over its limit of {limit} wt% ({origin})."));
                 }

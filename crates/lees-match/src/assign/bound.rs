@@ -1,6 +1,6 @@
 //! How much of a molecule may be there although it was not named.
 
-use super::context::Context;
+use super::context::{Context, Room};
 use super::probe::{
     Assessment, BESIDE_HZ, Company, PATTERN_TOLERANCE, Peak, on_place, peaks, undisturbed, witness,
 };
@@ -18,9 +18,9 @@ const SPEAKS: f64 = 1.0;
 pub(crate) const PLACE_SPREADS: f64 = 3.5;
 /// One-sided 95 % point of the normal law.
 const ONE_SIDED: f64 = 1.645;
-/// Signals of one molecule agree with one another within this: relaxation of different protons.
+/// Signals of one molecule agree with one another within this: relaxation of different protons (common practice, no source).
 const SAME_MOLECULE: f64 = 0.05;
-/// A peak of a named molecule holds nothing else when its area is within this share of the molecule's.
+/// A peak of a named molecule holds nothing else when its area is within this share of the molecule's (common practice, no source).
 const CLEAN: f64 = 0.15;
 
 /// A molecule that was named, and how it was found.
@@ -92,9 +92,9 @@ pub(crate) fn stands(scene: &Scene<'_>, pattern: &Pattern, context: &Context) ->
 
 /// What one peak's place would show.
 enum Seen {
-    /// Noise of the amount where nothing of the product stands.
+    /// Noise of the amount where nothing of the product or of a named molecule stands.
     Open(f64),
-    /// Upper limit where the product has lines.
+    /// Upper limit where the product or a named molecule has lines.
     Among(f64),
 }
 
@@ -122,11 +122,12 @@ fn sharp(
 
 /// The bound by the whole signals of the product that hold peaks of a group: no more than they are larger than its protons.
 fn whole_signals(scene: &Scene<'_>, group: &PatternGroup, peaks: &[Peak], context: &Context) -> f64 {
-    let at = scene.position(group.expected);
-    let bound = |(from, to, area, u): (f64, f64, f64, f64)| {
+    let (at, slack) = (scene.position(group.expected), group.spread.0 * scene.field());
+    let bound = |room: Room| {
+        let (from, to) = (room.from + slack, room.to - slack);
         let inside = peaks.iter().filter(|peak| from <= at + peak.from && at + peak.to <= to);
         let protons: f64 = inside.map(|peak| peak.protons).sum();
-        if protons > 0.0 { upper(area, u) / protons } else { f64::INFINITY }
+        if protons > 0.0 { upper(room.area, room.u) / protons } else { f64::INFINITY }
     };
     context.rooms().map(bound).fold(f64::INFINITY, f64::min)
 }
@@ -193,7 +194,7 @@ fn upper(amount: f64, u: f64) -> f64 {
 mod tests {
     use super::*;
     use crate::assign::context::Occupied;
-    use crate::assign::probe::GroupFit;
+    use crate::assign::probe::tests::fit;
     use crate::fit::scene::tests::{line, wet_dye};
     use crate::pattern::tests::{group, pattern};
 
@@ -220,15 +221,6 @@ mod tests {
         let (three, two) = (at(0), at(1));
         let noisy = |at: f64, area: f64, area_u: f64| SceneLine { area_u, ..line(at, area) };
         scene.lines = vec![noisy(two, 20.0, 0.4), noisy(three, 35.0, 0.3)];
-        let fit = |group: usize, at: f64| GroupFit {
-            group,
-            at,
-            factor: 1.0,
-            clear: 1.0,
-            fresh: true,
-            by_area: false,
-            gain: 10.0,
-        };
         let groups = vec![fit(0, three), fit(1, two)];
         let found = Assessment { amount: 10.5, noise: 0.1, evidence: 20.0, groups };
         let (area, u) =
@@ -262,6 +254,8 @@ mod tests {
         };
         assert!((bound(stretch(-50.0, 50.0)) - (10.0 + 1.645 * 2.0) / 2.0).abs() < 1e-9);
         assert!((bound(stretch(-50.0, 0.0)) - (10.0 + 1.645 * 2.0)).abs() < 1e-9, "one of the two lines");
+        let spread = split.spread.0 * scene.field();
+        assert_eq!(bound(stretch(-20.0 - 0.9 * spread, 0.0)), f64::INFINITY, "it may stand beside it");
         assert_eq!(bound(stretch(50.0, 90.0)), f64::INFINITY);
     }
 }

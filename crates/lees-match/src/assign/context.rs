@@ -50,7 +50,7 @@ const FOOT_SHARE: f64 = 0.02;
 const KIN_SHARE: f64 = 0.07;
 /// The same of a named molecule's.
 const NAMED_KIN_SHARE: f64 = 0.025;
-/// Lines in a signal of unknown structure that hold at least this share of a peak may be it.
+/// Lines in a signal of unknown structure that hold at least this share of a peak may be it (chosen on simulated samples).
 const ALIKE_SHARE: f64 = 0.3;
 /// Share of a cut signal that may lie on the wrong side of the cut.
 const CUT_TOLERANCE: f64 = 0.1;
@@ -63,6 +63,18 @@ const TAKEN_TOLERANCE: f64 = 0.1;
 
 /// So much more log-evidence is asked for without a product: any of its own signals may look like a solvent's.
 const NO_PRODUCT: f64 = 2.0;
+
+/// What may hide in a signal of the product.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Room {
+    /// The signal's ends, in hertz from the first point.
+    pub from: f64,
+    pub to: f64,
+    /// Area found there beyond the product's own, never under zero.
+    pub area: f64,
+    /// Its standard uncertainty.
+    pub u: f64,
+}
 
 /// Knowledge that all probes share.
 #[derive(Debug, Clone, Default)]
@@ -279,22 +291,21 @@ impl Context {
         };
         self.about(position)
             .filter_map(room_at)
-            .map(hideout)
+            .map(may_hide)
             .max_by(|a, b| (a.0 + a.1).total_cmp(&(b.0 + b.1)))
     }
 
-    /// Each signal of the product: from, to, the area found there beyond the product's own, never under zero, and its standard
-    /// uncertainty.
-    pub(crate) fn rooms(&self) -> impl Iterator<Item = (f64, f64, f64, f64)> {
+    /// Each signal of the product and what may hide in it.
+    pub(crate) fn rooms(&self) -> impl Iterator<Item = Room> {
         self.occupied.iter().map(|stretch| {
-            let (room, u) = hideout((stretch.room, stretch.room_u));
-            (stretch.from, stretch.to, room, u)
+            let (area, u) = may_hide((stretch.room, stretch.room_u));
+            Room { from: stretch.from, to: stretch.to, area, u }
         })
     }
 }
 
 /// What may hide in a room: where the product itself falls short, so much else may be there.
-fn hideout((room, u): (f64, f64)) -> (f64, f64) {
+fn may_hide((room, u): (f64, f64)) -> (f64, f64) {
     (room.max(0.0), if room < -ROOM_SIGMAS * u { u.hypot(room) } else { u })
 }
 
@@ -364,5 +375,43 @@ mod tests {
         scene.lines = vec![SceneLine { taken: 100.0, ..line(505.0, 100.0) }];
         let named = Context::default().kin(&scene, 500.0, 4.0 * NAMED_KIN_SHARE * 100.0) / one_in_the_reach;
         assert!((named - 0.25).abs() < 1e-12, "{named}");
+    }
+
+    fn of_unknown_structure(from: f64, to: f64) -> Context {
+        let stretch = Occupied { from, to, room: 50.0, room_u: 1.0, expected: 100.0, sticks: None };
+        Context { occupied: vec![stretch], ..Context::default() }
+    }
+
+    /// Four lines in 20 Hz, three of them over three tenths of 40 units.
+    #[test]
+    fn in_a_signal_of_unknown_structure_the_lines_that_are_as_large_count() {
+        let processed = wet_dye();
+        let mut scene = Scene::of(&processed, processed.spectrum.axis);
+        scene.lines = [(492.0, 30.0), (497.0, 90.0), (503.0, 5.0), (508.0, 13.0), (530.0, 60.0)]
+            .map(|(at, area)| line(at, area))
+            .to_vec();
+        let context = of_unknown_structure(490.0, 510.0);
+        assert!((context.own(&scene, 500.0, 40.0) - 3.0 * scene.field() / 20.0).abs() < 1e-9);
+        assert_eq!(context.own(&scene, 530.0, 40.0), 0.0, "beside the product");
+    }
+
+    #[test]
+    fn beside_an_unrecognised_line_of_the_solvent_nothing_else_has_room() {
+        let processed = wet_dye();
+        let scene = Scene::of(&processed, processed.spectrum.axis);
+        let mut context = of_unknown_structure(490.0, 510.0);
+        assert!(context.has_room(&scene, 500.0, 40.0));
+        context.unrecognised = vec![(511.0, 515.0)];
+        assert!(context.has_room(&scene, 500.0, 40.0), "it stands beside the stretch");
+        context.unrecognised = vec![(508.0, 515.0)];
+        assert!(!context.has_room(&scene, 500.0, 40.0));
+    }
+
+    /// Half of a stretch of unknown structure holds half of its area, give or take 0.6 of that half.
+    #[test]
+    fn of_a_part_of_a_signal_of_unknown_structure_the_area_is_hardly_known() {
+        let (area, u) = of_unknown_structure(490.0, 510.0).product_area(480.0, 500.0);
+        assert!((area - 50.0).abs() < 1e-9);
+        assert!((u - 0.5f64.hypot(0.6 * 50.0)).abs() < 1e-9, "{u}");
     }
 }

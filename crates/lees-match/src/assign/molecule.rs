@@ -21,7 +21,7 @@ pub(crate) struct Owner {
     pub molecule: usize,
     /// Protons of the group.
     pub protons: f64,
-    /// Whether the molecule has other groups, none of which could be fitted.
+    /// Whether the molecule has other groups that do not exchange, none of which could be fitted.
     pub alone: bool,
 }
 
@@ -105,7 +105,7 @@ pub(crate) fn amounts(
             spread: 0.0,
         };
         ratios[column] = match owners.iter().any(|o| o.molecule == molecule && o.alone) {
-            true => 1f64.hypot(ALONE_SPREAD * values[column] / sources.total()),
+            true => 1f64.hypot(ALONE_SPREAD * values[column] / sources.total().max(f64::MIN_POSITIVE)),
             false => birge(&areas, &total, owners, molecule, values[column]),
         };
         sources.spread = sources.total() * (ratios[column] * ratios[column] - 1.0).max(0.0).sqrt();

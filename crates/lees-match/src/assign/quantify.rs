@@ -72,7 +72,7 @@ const MISSING_CAP: f64 = 4.0;
 const TOO_LITTLE: f64 = 4.0;
 /// In a window with other lines, groups agree less well.
 const CROWDED_AGREEMENT: f64 = 0.12;
-/// What the fitted groups must say for a molecule, in natural log-likelihood.
+/// What the fitted groups must say for a molecule, in natural log-likelihood (chosen on simulated samples).
 const LEAST_GAIN: f64 = 2.0;
 /// Members that fall short of the room beside the product by so many standard uncertainties are not all that is there.
 const EXCESS_SIGMAS: f64 = 2.5;
@@ -158,7 +158,8 @@ fn fit_all(
     let (mut slots, mut members, mut owners) = (Vec::new(), Vec::new(), Vec::new());
     for (index, accepted) in named.iter().enumerate() {
         let pattern = &patterns[accepted.pattern];
-        let clear = accepted.found.groups.iter().filter(|g| is_clear(g)).count();
+        let stays = |g: &&GroupFit| is_clear(g) && !pattern.groups[g.group].exchangeable;
+        let clear = accepted.found.groups.iter().filter(stays).count();
         let alone = clear == 1 && pattern.groups.iter().filter(|g| !g.exchangeable).count() > 1;
         for found in accepted.found.groups.iter().filter(|g| is_clear(g)) {
             let group = &pattern.groups[found.group];

@@ -102,12 +102,13 @@ pub(super) fn band(scene: &Scene<'_>, group: &PatternGroup, context: &Context) -
     Some(Witness { amount, u, cover: 0.0, missing_cap: MISSING_CAP })
 }
 
-/// Whether only a multiplet's area and rough look tell: its peaks run into one another, or stand nobody knows where.
+/// Whether only a multiplet's area and rough look tell: its peaks run into one another, or stand nobody knows where. Never where
+/// each line's place is known exactly.
 pub(super) fn is_crowded(group: &PatternGroup, peaks: &[Peak]) -> bool {
-    let all: f64 = peaks.iter().map(|p| p.protons).sum();
     if group.exact {
         return false;
     }
+    let all: f64 = peaks.iter().map(|p| p.protons).sum();
     let runs: f64 = peaks.iter().filter(|p| p.to - p.from > RUN_HZ).map(|p| p.protons).sum();
     group.rough || runs > CROWDED_SHARE * all
 }
@@ -204,10 +205,10 @@ fn place(scene: &Scene<'_>, group: &PatternGroup, furthest: f64) -> (f64, f64) {
     let count = (furthest / step).ceil() as i64;
     let spread = (group.spread.0 * scene.field()).max(scene.width);
     let Crowd { ends: (low, high), blurred, .. } = crowd(scene, group);
-    let there = nodes(scene, expected - count as f64 * step, blurred, 2 * count as usize + 1);
+    let areas = nodes(scene, expected - count as f64 * step, blurred, 2 * count as usize + 1);
     let score = |k: i64| {
         let off = k as f64 * step;
-        let overlap = dot(&blurred.values, &there[NODES * (k + count) as usize..]);
+        let overlap = dot(&blurred.values, &areas[NODES * (k + count) as usize..]);
         overlap / (1.0 + (off / spread).powi(2) / 4.0)
     };
     let best = (-count..=count)
@@ -357,5 +358,16 @@ mod tests {
             let (at, _) = place(&scene, &singlet, 3.0 * spread);
             assert!((at - near).abs() < scene.width.max(scene.hz), "{at}, not {near}");
         }
+    }
+
+    #[test]
+    fn lines_that_run_into_one_another_are_a_crowd_unless_each_is_known_exactly() {
+        let processed = wet_dye();
+        let scene = Scene::of(&processed, processed.spectrum.axis);
+        let sticks: Vec<(f64, f64)> = (-4..=4).map(|k| (f64::from(k), 1.0 / 9.0)).collect();
+        let exact = group(2.0, 3.0, &sticks);
+        assert!(!is_crowded(&exact, super::super::probe::peaks(&scene, &exact)));
+        let tabulated = PatternGroup { exact: false, ..group(2.0, 3.0, &sticks) };
+        assert!(is_crowded(&tabulated, super::super::probe::peaks(&scene, &tabulated)));
     }
 }

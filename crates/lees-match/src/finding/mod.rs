@@ -226,7 +226,7 @@ fn shares(sources: &Sources<'_>, entries: &[Entry<'_>]) -> Result<Option<AllShar
     Ok(Some((each, mass.map(|_| made.total_wt_percent))))
 }
 
-/// The rival of a molecule whose mass in the sample would differ most from its own, beside a product of area `base` a proton. Odds
+/// The rival of a molecule whose mass in the sample would differ most from its own, or nothing at all where the name rests on low odds, beside a product of area `base` a proton. Odds
 /// between crowded multiplets are too rough to rule one out.
 fn instead(sources: &Sources<'_>, entry: &Entry<'_>, base: f64) -> Option<Instead> {
     let accepted = &sources.named[entry.named];

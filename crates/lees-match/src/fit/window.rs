@@ -350,7 +350,7 @@ impl Design {
     }
 }
 
-/// Variance of what a fit leaves over that of noise, at least 1 (Birge ratio).
+/// Variance of what a fit leaves over that of noise, at least 1 (the square of the Birge ratio).
 fn misfit(left: &[f64], weights: &[f64], unknowns: usize) -> f64 {
     let chi2: f64 = left.iter().zip(weights).map(|(r, w)| r * r * w).sum();
     (chi2 / left.len().saturating_sub(unknowns).max(1) as f64).max(1.0)

@@ -48,16 +48,9 @@ struct Comb {
 /// By how much the axis must move for the product's signals to stand where they were described; `None` when they do not
 /// tell. Zero when the axis is right within the rounding of a journal line.
 pub(crate) fn offset_by_product(processed: &Processed, product: &Product) -> Option<Ppm> {
-    let field = processed.spectrum.axis.field();
-    let combs: Vec<Comb> = product.signals.iter().filter_map(|s| comb(s, field)).collect();
-    let mut lines: Vec<(f64, f64)> = processed
-        .lines
-        .iter()
-        .filter(|line| line.kind == LineKind::Signal)
-        .map(|line| (line.shift.0, line.area))
-        .collect();
-    lines.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let best = [CLOSE, FAR].iter().find_map(|search| sought(&combs, &lines, field, search))?;
+    let signals = processed.lines.iter().filter(|line| line.kind == LineKind::Signal);
+    let lines = signals.map(|line| (line.shift.0, line.area)).collect();
+    let best = best_of(product, lines, processed.spectrum.axis.field(), &[CLOSE, FAR])?;
     Some(Ppm(if best.abs() < WITHIN_ROUNDING { 0.0 } else { best }))
 }
 
@@ -65,12 +58,22 @@ pub(crate) fn offset_by_product(processed: &Processed, product: &Product) -> Opt
 /// holds, and when they do not tell.
 pub(super) fn common_offset(scene: &Scene<'_>, product: &Product) -> f64 {
     let field = Megahertz(scene.field());
-    let combs: Vec<Comb> = product.signals.iter().filter_map(|s| comb(s, field)).collect();
     let signals = scene.lines.iter().filter(|line| line.is_signal());
-    let mut lines: Vec<(f64, f64)> = signals.map(|line| (scene.shift(line.at).0, line.area)).collect();
-    lines.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let best = sought(&combs, &lines, field, &CLOSE).unwrap_or(0.0);
+    let lines = signals.map(|line| (scene.shift(line.at).0, line.area)).collect();
+    let best = best_of(product, lines, field, &[CLOSE]).unwrap_or(0.0);
     if best.abs() < WITHIN_MARGIN { 0.0 } else { best * field.0 }
+}
+
+/// The first offset found among lines of shift and area.
+fn best_of(
+    product: &Product,
+    mut lines: Vec<(f64, f64)>,
+    field: Megahertz,
+    searches: &[Search],
+) -> Option<f64> {
+    let combs: Vec<Comb> = product.signals.iter().filter_map(|s| comb(s, field)).collect();
+    lines.sort_by(|a, b| a.0.total_cmp(&b.0));
+    searches.iter().find_map(|search| sought(&combs, &lines, field, search))
 }
 
 /// How near to its place a line is found, in ppm.
@@ -189,5 +192,20 @@ mod tests {
         let (processed, mut product) = measured(0.0);
         product.signals.truncate(2);
         assert_eq!(offset_by_product(&processed, &product), None);
+    }
+
+    #[test]
+    fn signals_that_all_stand_off_are_looked_for_there_and_small_offsets_are_left() {
+        for (off, moved) in [(0.017, true), (-0.033, true), (0.004, false)] {
+            let (processed, product) = measured(off);
+            let scene = Scene::of(&processed, processed.spectrum.axis);
+            let found = common_offset(&scene, &product) / scene.field();
+            assert!(if moved { (found - off).abs() < 0.004 } else { found == 0.0 }, "{off}: {found}");
+            let described = super::super::Described::of(&product, &scene, &[]);
+            let protons = |region: &super::super::Region| {
+                region.area / described.per_proton.as_ref().expect("a scale").value
+            };
+            assert!(described.regions.iter().all(|r| (protons(r) - r.protons).abs() < 0.05 * r.protons));
+        }
     }
 }

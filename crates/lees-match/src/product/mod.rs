@@ -32,7 +32,7 @@ const COVERED_SHARE: f64 = 0.02;
 /// Area that cannot be told apart from the product's own is known to this share only.
 const INSEPARABLE: f64 = 0.3;
 
-/// So many signals that are displaced alike, within this much, in ppm, say that all are.
+/// So many signals that are displaced alike, within this much, in ppm, say that all may be (chosen on simulated samples).
 const SEVERAL: usize = 3;
 const ALIKE: f64 = 0.008;
 
@@ -50,7 +50,7 @@ pub(crate) struct Described {
     /// Which regions the chemist wants to quantify on; empty for all.
     wanted: Vec<bool>,
     /// In which of them a line of the NMR solvent stands.
-    shared: Vec<bool>,
+    with_solvent: Vec<bool>,
 }
 
 /// What else lies in a stretch.
@@ -71,10 +71,8 @@ impl Described {
     /// stand, from and to, in hertz.
     pub(crate) fn of(product: &Product, scene: &Scene<'_>, solvent: &[(f64, f64)]) -> Self {
         let placed = Self::placed(product, scene, solvent, common_offset(scene, product));
-        match placed.common_displacement(scene) {
-            Some(off) => Self::placed(product, scene, solvent, off),
-            None => placed,
-        }
+        let again = placed.common_displacement(scene).map(|off| Self::placed(product, scene, solvent, off));
+        again.filter(|again| again.displaced_count() < placed.displaced_count()).unwrap_or(placed)
     }
 
     /// The same, all signals first looked for `off` hertz from where they were described.
@@ -108,8 +106,8 @@ impl Described {
             .collect();
         let others = vec![Others::default(); regions.len()];
         let meets = |region: &Region| solvent.iter().any(|(from, to)| *from < region.to && region.from < *to);
-        let shared = regions.iter().map(meets).collect();
-        let mut described = Self { regions, off, others, per_proton: None, wanted, shared };
+        let with_solvent = regions.iter().map(meets).collect();
+        let mut described = Self { regions, off, others, per_proton: None, wanted, with_solvent };
         described.weigh();
         described
     }
@@ -131,6 +129,10 @@ impl Described {
             )
         });
         all.into_iter().chain(moved.map(sentence)).collect()
+    }
+
+    fn displaced_count(&self) -> usize {
+        self.regions.iter().filter(|region| self.is_displaced(region)).count()
     }
 
     /// Whether a region stands elsewhere than all of them.
@@ -172,7 +174,8 @@ impl Described {
             (0..s.regions.len())
                 .map(|k| {
                     let (region, others) = (&s.regions[k], &s.others[k]);
-                    let fit = !region.exchanging && !(clean && s.is_covered(k)) && !(apart && s.shared[k]);
+                    let fit =
+                        !region.exchanging && !(clean && s.is_covered(k)) && !(apart && s.with_solvent[k]);
                     Measured {
                         area: region.area - others.area,
                         u: (region.area_u.powi(2) + others.variance + rounding(region).powi(2)).sqrt(),
@@ -213,7 +216,7 @@ impl Described {
             .map(|(region, others)| {
                 let expected = per_proton.value * region.protons;
                 let tolerance = EXPECTED_TOLERANCE * expected;
-                // anything from none to all of it is as likely: its middle, give or take half
+                // all of it or none, either as likely: half, give or take half
                 let stray = self.stray(scene, region, per_proton.value) / 2.0;
                 let variance = region.area_u.powi(2) + others.variance + tolerance.powi(2) + stray.powi(2);
                 Occupied {
@@ -244,5 +247,75 @@ impl Others {
             self.largest = area;
             self.name = Some(name.to_owned());
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::fit::scene::tests::wet_dye;
+    use lees_core::{ExpectedSignal, LimitSet};
+
+    fn described(scene: &Scene<'_>, solvent: &[(f64, f64)]) -> (Described, Product) {
+        let line = "8.55 (s, 1H), 7.43 (d, J = 8.9 Hz, 1H), 6.66 (dd, J = 8.9, 2.4 Hz, 1H), 3.46 (q, J = 7.1 Hz, 4H), 9.1 (br s, 1H)";
+        let signals: Vec<ExpectedSignal> = lees_format::journal::parse(line).expect("a journal line");
+        let product = Product {
+            name: "dye".to_owned(),
+            formula: None,
+            molar_mass: 300.38,
+            signals,
+            nmr_solvent: None,
+            quantify: Vec::new(),
+            limits: LimitSet::default(),
+        };
+        (Described::of(&product, scene, solvent), product)
+    }
+
+    #[test]
+    fn three_signals_displaced_alike_say_where_all_may_be_and_two_or_unlike_ones_do_not() {
+        let processed = wet_dye();
+        let scene = Scene::of(&processed, processed.spectrum.axis);
+        let found = |moved: &[f64]| {
+            let (mut described, _) = described(&scene, &[]);
+            described.off = 0.0;
+            described.regions.iter_mut().for_each(|region| region.moved = 0.0);
+            described.regions.iter_mut().zip(moved).for_each(|(region, moved)| region.moved = *moved);
+            described.common_displacement(&scene)
+        };
+        assert_eq!(found(&[5.0, 5.5, 6.0]), Some(5.5));
+        assert_eq!(found(&[5.0, 5.5]), None);
+        assert_eq!(found(&[5.0, 5.5, 5.0 + 1.1 * ALIKE * scene.field()]), None);
+    }
+
+    #[test]
+    fn a_signal_in_which_a_line_of_the_solvent_stands_sets_no_scale_while_another_can() {
+        let processed = wet_dye();
+        let scene = Scene::of(&processed, processed.spectrum.axis);
+        let used = |solvent: &[(f64, f64)]| {
+            let (described, _) = described(&scene, solvent);
+            let first = described.regions.iter().position(|r| r.signals == [3]).expect("the quartet");
+            described.per_proton.as_ref().expect("a scale").used[first]
+        };
+        let at = scene.position(lees_core::Ppm(3.46));
+        assert!(used(&[]) && used(&[(at + 400.0, at + 410.0)]));
+        assert!(!used(&[(at - 1.0, at + 1.0)]));
+    }
+
+    /// The exchanging proton at 9.1 ppm is nowhere: half of it may stand under a signal within 0.3 ppm, none further off.
+    #[test]
+    fn exchanging_protons_that_are_not_found_may_stand_in_signals_near_them() {
+        let processed = wet_dye();
+        let scene = Scene::of(&processed, processed.spectrum.axis);
+        let (described, _) = described(&scene, &[]);
+        let scale = described.per_proton.as_ref().expect("a scale").value;
+        let own = described.regions.iter().find(|region| region.exchanging).expect("the exchanging proton");
+        let lack = (scale - own.area).max(0.0);
+        assert!(lack > 0.9 * scale, "nothing stands there");
+        let mut near = described.regions[1].clone();
+        near.exchanging = false;
+        (near.from, near.to) = (own.to + 0.2 * scene.field(), own.to + 0.25 * scene.field());
+        assert!((described.stray(&scene, &near, scale) - lack).abs() < 1e-9);
+        (near.from, near.to) = (own.to + 0.4 * scene.field(), own.to + 0.5 * scene.field());
+        assert_eq!(described.stray(&scene, &near, scale), 0.0);
     }
 }

@@ -55,7 +55,7 @@ const MOST_MEMBERS: usize = 40;
 /// Base: a complex parabola, six real numbers, for broad signals beneath; one more for the phase.
 pub(super) const COMMON: usize = 7;
 /// A line's changes with place and width count within this many half widths of it where they are multiplied with one another: they
-/// fall with the square of the distance.
+/// fall with the square of the distance. At a third of it 98.0 instead of 98.3 % of 351 random FIDs are phased within 0.6 degrees.
 const BEND_REACH: f64 = 100.0;
 /// Longest step, in half widths and in the logarithm of a width.
 const LONGEST: f64 = 0.5;

@@ -79,7 +79,7 @@ pub(in crate::assign) fn witness(
 }
 
 /// Standard uncertainty of the amount that a peak says at a place within the spectrum, by noise and what stands beside it, but for
-/// lines of named molecules.
+/// lines of named molecules and without the pattern's tolerance, since nothing stands there.
 pub(in crate::assign) fn undisturbed(scene: &Scene<'_>, peak: &Peak, at: f64) -> f64 {
     let kernel = peak.kernel(scene);
     let noise = scene.sigma[peak.centre(scene, at) as usize] * kernel.noise;

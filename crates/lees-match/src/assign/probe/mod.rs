@@ -127,9 +127,14 @@ pub(in crate::assign) fn furthest(scene: &Scene<'_>, group: &PatternGroup) -> f6
 }
 
 #[cfg(test)]
-mod tests {
+pub(in crate::assign) mod tests {
     use super::*;
     use crate::evidence::Witness;
+
+    /// A clear group that was found at a place.
+    pub(in crate::assign) fn fit(group: usize, at: f64) -> GroupFit {
+        GroupFit { group, at, factor: 1.0, clear: 1.0, fresh: true, by_area: false, gain: 10.0 }
+    }
 
     /// 1.00 (0.01) and 1.03 (0.02) weigh 10000 and 2500: 1.006. A third peak lies under something else and does not count.
     #[test]
@@ -138,15 +143,6 @@ mod tests {
             Some(GroupScan::single(at, Witness { amount, u, cover: 5.0, missing_cap: MISSING_CAP }))
         };
         let scans = [single(500.0, 1.0, 0.01), single(600.0, 1.03, 0.02), single(700.0, 7.0, 0.02)];
-        let fit = |group: usize, at: f64| GroupFit {
-            group,
-            at,
-            factor: 1.0,
-            clear: 1.0,
-            fresh: true,
-            by_area: false,
-            gain: 10.0,
-        };
         let groups = vec![fit(0, 500.0), fit(1, 600.0), fit(2, 700.0)];
         let first = Assessment { amount: 1.0, noise: 0.01, evidence: 20.0, groups };
         let refined = refine(&scans, &first).expect("an amount");
