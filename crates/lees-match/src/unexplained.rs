@@ -7,7 +7,7 @@ use lees_process::Processed;
 use crate::assign::bound::PLACE_SPREADS;
 use crate::assign::probe::GroupFit;
 use crate::assign::quantify::Quantified;
-use crate::assign::search::Accepted;
+use crate::assign::search::{Accepted, solvent_places};
 use crate::fit::scene::{Scene, SceneLine};
 use crate::fit::template::extent;
 use crate::pattern::{Pattern, PatternGroup, Role};
@@ -35,6 +35,9 @@ const OWN_WIDTHS: f64 = 2.0;
 const SURPLUS_TOLERANCE: f64 = 0.1;
 /// More than this many standard uncertainties beyond it is something else.
 const SURPLUS_SIGMAS: f64 = 4.0;
+
+/// In acetone-d6 HDO stands this far below water, in ppm (0.03; common practice, no source).
+const HDO: std::ops::Range<f64> = 0.02..0.045;
 
 /// A volatile is hinted at when it is met at least as often as this, prior log-odds.
 const LEAST_PRIOR: f64 = -4.0;
@@ -88,7 +91,8 @@ impl Search<'_> {
 fn lone(search: &Search<'_>, answered: &[Answered], exchanging: &[Exchanging]) -> Vec<Unexplained> {
     let scene = search.scene;
     let mut groups: Vec<Vec<usize>> = Vec::new();
-    for k in (0..scene.lines.len()).filter(|&k| is_left(scene, k, answered)) {
+    let products = |k: usize| search.described.is_some_and(|d| d.counts_broad(scene, &scene.lines[k]));
+    for k in (0..scene.lines.len()).filter(|&k| is_left(scene, k, answered) && !products(k)) {
         match groups.last_mut() {
             Some(group) if scene.lines[k].at - scene.lines[group[group.len() - 1]].at < WIDEST_GAP_HZ => {
                 group.push(k);
@@ -101,7 +105,8 @@ fn lone(search: &Search<'_>, answered: &[Answered], exchanging: &[Exchanging]) -
         .map(|group| {
             let mut signal = describe(scene, search.processed, group, search.per_proton);
             let hint = || {
-                exchange_note(scene, group, exchanging)
+                solvent_note(scene, search.patterns, &signal)
+                    .or_else(|| exchange_note(scene, group, exchanging))
                     .or_else(|| hump_note(scene, group))
                     .or_else(|| place_note(search.patterns, &signal))
             };
@@ -219,6 +224,11 @@ impl<'a> Search<'a> {
         (at + stretch * low - margin, at + stretch * high + margin)
     }
 
+    /// Whether the NMR solvent shows HDO apart from water.
+    fn shows_hdo(&self) -> bool {
+        self.patterns.iter().any(|p| p.role == Role::Residual && p.name.ends_with("acetone-d6"))
+    }
+
     /// What the product and the named molecules answer for.
     fn answered(&self) -> Vec<Answered> {
         let regions = self.described.iter().flat_map(|d| &d.regions);
@@ -229,6 +239,11 @@ impl<'a> Search<'a> {
                 let place = at + stretch * stick.offset;
                 Answered { from: place - margin, to: place + margin }
             }));
+            let pattern = &self.patterns[self.named[named].pattern];
+            if pattern.role == Role::Water && self.shows_hdo() {
+                let (near, far) = (HDO.start * self.scene.field(), HDO.end * self.scene.field());
+                all.push(Answered { from: at + near, to: at + far });
+            }
         }
         all
     }
@@ -311,6 +326,16 @@ fn exchange_note(scene: &Scene<'_>, group: &[usize], exchanging: &[Exchanging]) 
     let fits = |e: &&Exchanging| area > EXCHANGE_SHARE.0 * e.area && area < EXCHANGE_SHARE.1 * e.area;
     let found = exchanging.iter().filter(|_| broad).find(fits)?;
     Some(format!("broad and about as large as the {} of {}: exchanging protons?", found.group, found.name))
+}
+
+/// A signal may be the NMR solvent's own although it was not recognised.
+fn solvent_note(scene: &Scene<'_>, patterns: &[Pattern], signal: &Unexplained) -> Option<String> {
+    let at = scene.position(signal.shift);
+    let meets = |pattern: &&Pattern| {
+        pattern.role == Role::Residual
+            && solvent_places(scene, std::slice::from_ref(pattern)).iter().any(|(a, b)| *a < at && at < *b)
+    };
+    patterns.iter().find(meets).map(|pattern| format!("at the place of {}", pattern.name))
 }
 
 /// A hump may be many things.

@@ -15,6 +15,9 @@ use crate::table::Tables;
 use crate::uncertainty::quadrature;
 use crate::unseen::Unseen;
 
+/// So many volatiles that may hide are told by name; the report lists all.
+const SUSPECTS: usize = 4;
+
 /// Where an estimate stands against a limit, both in wt%.
 ///
 /// ```
@@ -187,7 +190,7 @@ fn thin_over(check: &Check, total: &Estimate, limit: f64) -> Option<String> {
     (total.value > limit && total.value - in_doubt <= limit).then(|| {
         let names: Vec<&str> = thin.iter().map(|finding| finding.name.as_str()).collect();
         format!(
-            "without what is named on low odds ({}) it would be under: another NMR solvent or a blank would tell.",
+            "what was found without {}, named on low odds, is under it: another NMR solvent would tell.",
             names.join(", ")
         )
     })
@@ -195,16 +198,24 @@ fn thin_over(check: &Check, total: &Estimate, limit: f64) -> Option<String> {
 
 /// What was measured is under the limit, but something unseen could lift the total over it.
 fn unseen_sentence(found: &str, check: &Check, unseen: &Unseen, limit: f64) -> String {
-    let suspects: Vec<String> = unseen
-        .suspects(&check.not_found, limit)
-        .iter()
-        .map(|(name, seen)| format!("{name} (up to {} wt%)", content(*seen)))
-        .collect();
     format!(
         "{found}: what was found is under the limit of {} wt%, but there could be more unseen: {}. Exclude what was not used (--set 'match.exclude=NAME; NAME'), or take more scans or another NMR solvent.",
         content(limit),
-        suspects.join(", ")
+        suspects(check, unseen, limit)
     )
+}
+
+/// The volatiles that could hide furthest, with how far.
+fn suspects(check: &Check, unseen: &Unseen, limit: f64) -> String {
+    let all = unseen.suspects(&check.not_found, limit);
+    let told: Vec<String> = all
+        .iter()
+        .take(SUSPECTS)
+        .map(|(name, seen)| format!("{name} (up to {} wt%)", content(*seen)))
+        .collect();
+    let more = all.len().saturating_sub(SUSPECTS);
+    let rest = if more > 0 { format!(" and {more} more") } else { String::new() };
+    format!("{}{rest}", told.join(", "))
 }
 
 /// Sentences by their weight on the verdict.
@@ -285,7 +296,7 @@ impl Sentences {
                 .map_or_else(String::new, |limit| limit.origin_words());
             match finding.status {
                 LimitStatus::Above if finding.evidence < SURE_ODDS.ln() => self.undecided.push(format!(
-                    "{found} is over its limit of {limit} wt% ({origin}), but named on low odds: another NMR solvent or a blank would tell."
+                    "{found} is over its limit of {limit} wt% ({origin}), but named on low odds: another NMR solvent would tell."
                 )),
                 LimitStatus::Above => {
                     self.above.push(format!("{found} is over its limit of {limit} wt% ({origin})."));
@@ -329,8 +340,15 @@ impl Sentences {
                     rival_over(check, total, limit_wt_percent).map(|rival| format!(", since {rival}"));
                 let thin = || thin_over(check, total, limit_wt_percent).map(|thin| format!("; {thin}"));
                 let why = rival.or_else(thin).unwrap_or_else(|| format!("; {}", remedy(check, total)));
+                let more = unseen.measured.filter(|found| total.high - found.high > found.high - found.value);
+                let more = more.map_or_else(String::new, |_| {
+                    format!(
+                        " Besides, there could be more unseen: {}.",
+                        suspects(check, unseen, limit_wt_percent)
+                    )
+                });
                 self.undecided
-                    .push(format!("{found}: the limit of {limit} wt% lies within the interval{why}"));
+                    .push(format!("{found}: the limit of {limit} wt% lies within the interval{why}{more}"));
             }
             LimitStatus::NoLimit => {}
         }

@@ -13,7 +13,7 @@ use align::common_offset;
 pub(crate) use align::offset_by_product;
 pub(crate) use amount::PerProton;
 use amount::{Measured, per_proton};
-use region::STRAY;
+use region::{BROAD, STRAY};
 pub(crate) use region::{Region, area};
 use region::{join_neighbours, move_displaced, regions};
 use sticks::sticks;
@@ -22,7 +22,7 @@ pub(crate) use sticks::{ProductStick, on_stick};
 use crate::assign::context::Occupied;
 use crate::assign::quantify::Quantified;
 use crate::assign::search::Accepted;
-use crate::fit::scene::Scene;
+use crate::fit::scene::{Scene, SceneLine};
 use crate::pattern::Pattern;
 
 /// Relative uncertainty of what the product's protons should give in a stretch.
@@ -174,8 +174,8 @@ impl Described {
             (0..s.regions.len())
                 .map(|k| {
                     let (region, others) = (&s.regions[k], &s.others[k]);
-                    let fit =
-                        !region.exchanging && !(clean && s.is_covered(k)) && !(apart && s.with_solvent[k]);
+                    let shared = (clean && s.is_covered(k)) || (apart && s.with_solvent[k]);
+                    let fit = !region.exchanging && !shared;
                     Measured {
                         area: region.area - others.area,
                         u: (region.area_u.powi(2) + others.variance + rounding(region).powi(2)).sqrt(),
@@ -193,6 +193,13 @@ impl Described {
     /// Whether others have a notable share of a stretch.
     pub(crate) fn is_covered(&self, k: usize) -> bool {
         self.others[k].area > COVERED_SHARE * self.regions[k].area
+    }
+
+    /// Whether a broad line counts among the product's exchanging protons: it stands at their place or near it.
+    pub(crate) fn counts_broad(&self, scene: &Scene<'_>, line: &SceneLine) -> bool {
+        let reach = STRAY * scene.field();
+        let near = |r: &&Region| r.exchanging && r.from - reach <= line.at && line.at <= r.to + reach;
+        line.factor > BROAD && self.regions.iter().any(|region| near(&region))
     }
 
     /// Area of the product's exchanging protons that are not found at their own place and may stand in a stretch near it.

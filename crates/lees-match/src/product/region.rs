@@ -23,7 +23,7 @@ const AREA_TOLERANCE: f64 = 0.004;
 const WIDEST: f64 = 12.0;
 
 /// A line wider than this many common widths may be exchanging protons ...
-const BROAD: f64 = 3.0;
+pub(super) const BROAD: f64 = 3.0;
 /// ... which stand within this of where they were described, in ppm ...
 pub(super) const STRAY: f64 = 0.3;
 /// ... and whose area is known to this share: the baseline takes some of a broad line's foot.

@@ -16,6 +16,8 @@ const SILICON_COUPLING: (f64, f64) = (6.0, 7.6);
 const PLACE_HZ: f64 = 0.3;
 /// Standard errors by which place and area may be off: weak lines of overlapping satellite multiplets.
 const ERRORS: f64 = 4.0;
+/// Lines nearer to one another than this share of a width are one line.
+const ONE_LINE: f64 = 0.3;
 /// The middle of a pair may lie this far to higher shift, ppm: isotope shifts go to lower shift.
 const WRONG_WAY_PPM: f64 = 0.001;
 
@@ -133,19 +135,27 @@ fn sides(
     parent: usize,
 ) -> (Vec<usize>, Vec<usize>) {
     let centre = scene.position(&lines[parent]);
+    let expected = isotope.share * whole_area(lines, scene, parent);
     let fits = |k: usize| {
         let distance = 2.0 * (scene.position(&lines[k]) - centre).abs();
         let margin = 2.0 * Ppm(settings.isotope_shift_ppm).to_hertz(scene.axis.field()).0;
         lines[k].kind == LineKind::Signal
             && distance > isotope.couplings.0 - margin
             && distance < isotope.couplings.1 + margin
-            && area_fits(&lines[k], &lines[parent], isotope.share, settings.area_tolerance)
+            && area_fits(&lines[k], expected, settings.area_tolerance)
     };
     (0..lines.len()).filter(|k| *k != parent && fits(*k)).partition(|k| scene.position(&lines[*k]) < centre)
 }
 
-fn area_fits(line: &Line, parent: &Line, share: f64, tolerance: f64) -> bool {
-    let expected = share * parent.area;
+/// Area of all lines that stand where one does: a line widened by small couplings may have been fitted as several.
+fn whole_area(lines: &[Line], scene: &Scene<'_>, parent: usize) -> f64 {
+    let centre = scene.position(&lines[parent]);
+    let reach = ONE_LINE * lines[parent].width.0;
+    let there = |line: &&Line| line.kind == LineKind::Signal && (scene.position(line) - centre).abs() < reach;
+    lines.iter().filter(there).map(|line| line.area).sum()
+}
+
+fn area_fits(line: &Line, expected: f64, tolerance: f64) -> bool {
     (line.area - expected).abs() < (tolerance * expected).max(ERRORS * line.area_u)
 }
 
@@ -185,7 +195,7 @@ fn partner_plausible(
         let near = (scene.position(&lines[*p]) - centre).abs() < 25.0;
         near && (2.0 * (scene.position(&lines[k]) - centre).abs() - j).abs() < 3.0
     });
-    let expected = isotope.share * lines[parent].area;
+    let expected = isotope.share * whole_area(lines, scene, parent);
     let field = scene.axis.field();
     let (low, high) = (Ppm(isotope.middle.0).to_hertz(field).0, Ppm(isotope.middle.1).to_hertz(field).0);
     let mirror = |middle: f64| 2.0 * (centre + middle) - scene.position(&lines[k]);
