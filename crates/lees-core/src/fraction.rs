@@ -20,6 +20,9 @@ pub enum FractionError {
     /// A number alone.
     #[error("`{0}` has no unit; write for instance \"{0} wt%\" or \"{0} ppm\"")]
     NoUnit(String),
+    /// A comma where a point belongs.
+    #[error("`{0}` has a comma; write a decimal point, for instance \"0.5 wt%\"")]
+    Comma(String),
     /// A unit other than wt% or ppm by mass.
     #[error("`{unit}` in `{text}` is not a unit of mass fraction; allowed are wt%, ppm, mg/kg, g/kg, mg/g")]
     Unit {
@@ -119,6 +122,7 @@ impl FromStr for MassFraction {
             "ppm" | "mg/kg" | "ug/g" | "µg/g" | "ppmbymass" => 1e6,
             "g/kg" | "mg/g" => 1e3,
             "" => return Err(FractionError::NoUnit(trimmed.to_owned())),
+            unit if unit.starts_with(',') => return Err(FractionError::Comma(text.to_owned())),
             _ => return Err(FractionError::Unit { text: text.to_owned(), unit: unit.to_owned() }),
         };
         let ratio = number / per_ratio;
@@ -172,6 +176,7 @@ mod tests {
         );
         assert!(matches!("0.5 %".parse::<MassFraction>(), Err(FractionError::Unit { .. })));
         assert!(matches!("0.5 mol%".parse::<MassFraction>(), Err(FractionError::Unit { .. })));
+        assert!(matches!("0,5 wt%".parse::<MassFraction>(), Err(FractionError::Comma(_))));
         assert!(matches!("much".parse::<MassFraction>(), Err(FractionError::NoNumber(_))));
         assert!(matches!("120 wt%".parse::<MassFraction>(), Err(FractionError::Range(_))));
     }

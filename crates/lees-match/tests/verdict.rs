@@ -317,3 +317,41 @@ fn a_rival_is_named_as_what_leaves_the_total_open_only_if_it_would_take_it_over_
     assert!(beside(0.9)[0].contains("2-propanol may be ethanol"), "{:?}", beside(0.9));
     assert!(!beside(0.3)[0].contains("ethanol"), "{:?}", beside(0.3));
 }
+
+#[test]
+fn a_name_on_low_odds_leaves_open_what_rests_on_it_alone() {
+    let thin = |wt_percent: f64| Finding { evidence: 2.0, ..finding("toluene", wt_percent, 0.01) };
+    let own = limits(None, &[("toluene", "0.3 wt%")], None);
+    let found = decided(check(vec![thin(0.9)]), &own, &[]);
+    assert_eq!(found.verdict, Verdict::Undecided);
+    assert!(found.reasons[0].contains("over its limit of 0.300 wt%"), "{:?}", found.reasons);
+    assert!(found.reasons[0].contains("named on low odds"), "{:?}", found.reasons);
+    let sure = decided(check(vec![finding("toluene", 0.9, 0.01)]), &own, &[]);
+    assert_eq!(sure.verdict, Verdict::NeedsDrying);
+    // of a total that may be without it the interval reaches down as far
+    let half = limits(Some("0.5 wt%"), &[], None);
+    let mut both = check(vec![finding("2-propanol", 0.2, 0.01), thin(0.9)]);
+    both.total.wt_percent = Some(Estimate { value: 1.1, low: 0.19, high: 1.13, u: 0.4 });
+    let open = decided(both, &half, &[]);
+    assert_eq!(open.verdict, Verdict::Undecided);
+    assert!(
+        open.reasons[0].contains("what was found without toluene, named on low odds, is under it"),
+        "{:?}",
+        open.reasons
+    );
+}
+
+#[test]
+fn what_may_be_unseen_is_told_beside_what_else_leaves_the_total_open() {
+    let half = limits(Some("0.5 wt%"), &[], None);
+    let hidden = [absent("n-hexane", Some(8.4)), absent("methanol", Some(0.1))];
+    let open = decided(check(vec![finding("2-propanol", 0.51, 0.02)]), &half, &hidden);
+    assert_eq!(open.verdict, Verdict::Undecided);
+    let reason = &open.reasons[0];
+    assert!(
+        reason.ends_with("interval, and there could be more unseen: n-hexane (up to 8.40 wt%)."),
+        "{reason}"
+    );
+    let seen = decided(check(vec![finding("2-propanol", 0.51, 0.02)]), &half, &[]);
+    assert!(!seen.reasons[0].contains("unseen"), "{:?}", seen.reasons);
+}

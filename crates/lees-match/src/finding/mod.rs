@@ -104,7 +104,7 @@ pub(crate) fn findings(sources: &Sources<'_>) -> Result<Findings, MatchError> {
     Ok(out)
 }
 
-/// A sentence on the volatiles that are named by nothing but one line.
+/// A sentence on the volatiles that are named by nothing but one line, the only one they have or the only one that is free.
 fn by_one_line(sources: &Sources<'_>, entries: &[Entry<'_>]) -> Option<String> {
     let one_line = |entry: &&Entry<'_>| {
         let groups = &sources.named[entry.named].found.groups;
@@ -118,7 +118,7 @@ fn by_one_line(sources: &Sources<'_>, entries: &[Entry<'_>]) -> Option<String> {
         entries.iter().filter(|e| e.counted).filter(one_line).map(|e| e.pattern.name.as_str()).collect();
     (!names.is_empty()).then(|| {
         format!(
-            "named by a single line each: {}; an unknown signal at exactly that place would look the same",
+            "named by one free line each: {}; an unknown signal at exactly that place would look the same",
             names.join(", ")
         )
     })
@@ -127,7 +127,8 @@ fn by_one_line(sources: &Sources<'_>, entries: &[Entry<'_>]) -> Option<String> {
 /// A sentence on the volatiles whose evidence is thin. In the validation as many names are wrong as these odds say.
 fn on_low_odds(volatiles: &[Finding]) -> Option<String> {
     let thin = |finding: &&Finding| finding.evidence < SURE_ODDS.ln();
-    let named = |finding: &Finding| format!("{} (some {:.0} to 1)", finding.name, finding.evidence.exp());
+    let named =
+        |finding: &Finding| format!("{} (about {:.0} to 1 in favour)", finding.name, finding.evidence.exp());
     let names: Vec<String> = volatiles.iter().filter(thin).map(named).collect();
     (!names.is_empty())
         .then(|| format!("named on low odds: {}; something else may stand at these places", names.join(", ")))

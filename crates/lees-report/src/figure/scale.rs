@@ -15,13 +15,15 @@ const HEADROOM: f64 = 1.06;
 /// Product lines taller than so many times the middle one are clipped, else the others are not seen.
 const TALLEST_OVER_MIDDLE: f64 = 5.0;
 
-/// The stretch that holds every visible signal.
+/// The stretch that holds every visible signal and every one that a content rests on.
 pub(super) fn default_range(check: &Check) -> ShiftRange {
     let axis = &check.spectrum.axis;
     let lines = check.lines.iter().filter(|l| l.kind == LineKind::Signal && l.height > VISIBLE * check.noise);
     let product = check.product.iter().flat_map(|p| p.signals.iter().map(|s| s.range));
     let unexplained = check.unexplained.iter().map(|u| u.range);
-    let shifts = lines.map(|l| ShiftRange::new(l.shift, l.shift)).chain(product).chain(unexplained);
+    let found = check.volatiles.iter().flat_map(|v| v.signals.iter().filter(|s| s.used).map(|s| s.range));
+    let shifts =
+        lines.map(|l| ShiftRange::new(l.shift, l.shift)).chain(product).chain(unexplained).chain(found);
     let shown = shifts.reduce(|a, b| ShiftRange { high: max(a.high, b.high), low: min(a.low, b.low) });
     let whole = ShiftRange { high: axis.first(), low: axis.last() };
     shown.map_or(whole, |r| clip(r.widened(Ppm(MARGIN_PPM)), whole))

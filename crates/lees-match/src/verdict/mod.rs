@@ -3,6 +3,8 @@
 //! A content counts as under a limit when the upper end of its 95 % interval is, as over it when the lower end is (guarded
 //! acceptance and rejection, JCGM 106:2012); between, it is undecided, and what would decide it is said.
 
+mod reason;
+
 use lees_core::check::{Check, Estimate, Finding, LimitStatus, Verdict};
 
 use crate::advice;
@@ -14,9 +16,6 @@ use crate::limits::Limits;
 use crate::table::Tables;
 use crate::uncertainty::quadrature;
 use crate::unseen::Unseen;
-
-/// So many volatiles that may hide are told by name; the report lists all.
-const SUSPECTS: usize = 4;
 
 /// Where an estimate stands against a limit, both in wt%.
 ///
@@ -154,70 +153,6 @@ fn added(a: &Estimate, b: &Estimate) -> Estimate {
     Estimate { value, low: (value - down).max(0.0), high: value + up, u: quadrature([a.u, b.u]) }
 }
 
-/// What would decide the total.
-fn remedy(check: &Check, total: &Estimate) -> String {
-    let Some(largest) = check.volatiles.first() else {
-        return "more scans would decide it.".to_owned();
-    };
-    let stand_in = Finding {
-        wt_percent: Some(*total),
-        limit_wt_percent: check.total.limit_wt_percent,
-        ..largest.clone()
-    };
-    what_would_decide(&stand_in, check.input.acquisition.scans)
-}
-
-/// A rival that would take the total over a limit in wt%, where what it rivals leaves it under: in words, with what would tell.
-fn rival_over(check: &Check, total: &Estimate, limit: f64) -> Option<String> {
-    let over = |finding: &Finding| {
-        let own = finding.wt_percent?.value;
-        let rival = finding.rivals.iter().find(|rival| {
-            rival.wt_percent.is_some_and(|e| total.value <= limit && total.value - own + e.value > limit)
-        })?;
-        let amount = content(rival.wt_percent?.value);
-        Some(format!(
-            "{0} may be {1} ({amount} wt%) instead: another NMR solvent would tell, or exclude what was not used (--set 'match.exclude={1}').",
-            finding.name, rival.name
-        ))
-    };
-    check.volatiles.iter().find_map(over)
-}
-
-/// Names on low odds without which the total would be under a limit in wt% that it is over: in words, with what would tell.
-fn thin_over(check: &Check, total: &Estimate, limit: f64) -> Option<String> {
-    let thin: Vec<&Finding> = check.volatiles.iter().filter(|f| f.evidence < SURE_ODDS.ln()).collect();
-    let in_doubt: f64 = thin.iter().filter_map(|finding| finding.wt_percent).map(|e| e.value).sum();
-    (total.value > limit && total.value - in_doubt <= limit).then(|| {
-        let names: Vec<&str> = thin.iter().map(|finding| finding.name.as_str()).collect();
-        format!(
-            "what was found without {}, named on low odds, is under it: another NMR solvent would tell.",
-            names.join(", ")
-        )
-    })
-}
-
-/// What was measured is under the limit, but something unseen could lift the total over it.
-fn unseen_sentence(found: &str, check: &Check, unseen: &Unseen, limit: f64) -> String {
-    format!(
-        "{found}: what was found is under the limit of {} wt%, but there could be more unseen: {}. Exclude what was not used (--set 'match.exclude=NAME; NAME'), or take more scans or another NMR solvent.",
-        content(limit),
-        suspects(check, unseen, limit)
-    )
-}
-
-/// The volatiles that could hide furthest, with how far.
-fn suspects(check: &Check, unseen: &Unseen, limit: f64) -> String {
-    let all = unseen.suspects(&check.not_found, limit);
-    let told: Vec<String> = all
-        .iter()
-        .take(SUSPECTS)
-        .map(|(name, seen)| format!("{name} (up to {} wt%)", content(*seen)))
-        .collect();
-    let more = all.len().saturating_sub(SUSPECTS);
-    let rest = if more > 0 { format!(" and {more} more") } else { String::new() };
-    format!("{}{rest}", told.join(", "))
-}
-
 /// Sentences by their weight on the verdict.
 #[derive(Default)]
 struct Sentences {
@@ -328,7 +263,7 @@ impl Sentences {
         let limit = limit_wt_percent;
         let found = format!("All counted volatiles together {}", with_interval(total));
         if check.total.status == LimitStatus::Undecided && unseen.decides(limit) {
-            self.undecided.push(unseen_sentence(&found, check, unseen, limit));
+            self.undecided.push(reason::unseen_sentence(&found, check, unseen, limit));
             return;
         }
         let limit = content(limit);
@@ -336,19 +271,9 @@ impl Sentences {
             LimitStatus::Above => self.above.push(format!("{found} are over the limit of {limit} wt%.")),
             LimitStatus::Below => self.below.push(format!("{found} are under the limit of {limit} wt%.")),
             LimitStatus::Undecided => {
-                let rival =
-                    rival_over(check, total, limit_wt_percent).map(|rival| format!(", since {rival}"));
-                let thin = || thin_over(check, total, limit_wt_percent).map(|thin| format!("; {thin}"));
-                let why = rival.or_else(thin).unwrap_or_else(|| format!("; {}", remedy(check, total)));
-                let more = unseen.measured.filter(|found| total.high - found.high > found.high - found.value);
-                let more = more.map_or_else(String::new, |_| {
-                    format!(
-                        " Besides, there could be more unseen: {}.",
-                        suspects(check, unseen, limit_wt_percent)
-                    )
-                });
+                let why = reason::why_open(check, total, unseen, limit_wt_percent);
                 self.undecided
-                    .push(format!("{found}: the limit of {limit} wt% lies within the interval{why}{more}"));
+                    .push(format!("{found}: the limit of {limit} wt% lies within the interval{why}"));
             }
             LimitStatus::NoLimit => {}
         }
