@@ -36,7 +36,7 @@ signals = [{ at = 4.04, h = 1, split = "sept 6.1" }, { at = 1.22, h = 6, split =
 "#;
 const CHLOROFORM: &str =
     "[nmr_solvent]\nname = \"c\"\nformula = \"CHCl3\"\nmole_ratio = 0.45\nsignals = [{ at = 7.26, h = 1 }]\n";
-const SULFOXIDE: &str = "[nmr_solvent]\nname = \"d\"\nformula = \"C2H6OS\"\nmole_ratio = 1.0\nsignals = [{ at = 2.50, h = 1, deuterium = { n = 5, j = 1.9 } }]\n";
+const SULFOXIDE: &str = "[nmr_solvent]\nname = \"d\"\nformula = \"C2H6OS\"\nmole_ratio = 1.0\nsignals = [{ at = 2.50, h = 1, deuterium = { n = 2, j = 1.9 } }]\n";
 
 fn water(at: f64, mole_ratio: f64) -> String {
     format!(
