@@ -208,6 +208,7 @@ pub fn explain_beside(
         named: &named,
         fitted: &fitted,
         described: described.as_ref(),
+        solvent: settled.solvent.map(|solvent| solvent.name.as_str()),
         per_proton,
         least_protons: settings.least_unexplained_protons,
     };

@@ -8,7 +8,7 @@ use crate::assign::bound::PLACE_SPREADS;
 use crate::assign::probe::GroupFit;
 use crate::assign::quantify::Quantified;
 use crate::assign::search::{Accepted, solvent_places};
-use crate::fit::scene::{Scene, SceneLine};
+use crate::fit::scene::{Scene, SceneLine, total};
 use crate::fit::template::extent;
 use crate::pattern::{Pattern, PatternGroup, Role};
 use crate::product::Described;
@@ -36,7 +36,8 @@ const SURPLUS_TOLERANCE: f64 = 0.1;
 /// More than this many standard uncertainties beyond it is something else.
 const SURPLUS_SIGMAS: f64 = 4.0;
 
-/// In acetone-d6 HDO stands this far below water, in ppm (0.03; common practice, no source).
+/// In this NMR solvent HDO stands apart from water, so far below it, in ppm (0.03; common practice, no source).
+const SHOWS_HDO: &str = "acetone-d6";
 const HDO: std::ops::Range<f64> = 0.02..0.045;
 
 /// A volatile is hinted at when it is met at least as often as this, prior log-odds.
@@ -68,6 +69,8 @@ pub(crate) struct Search<'a> {
     pub named: &'a [Accepted],
     pub fitted: &'a Quantified,
     pub described: Option<&'a Described>,
+    /// Name of the NMR solvent, as in the tables.
+    pub solvent: Option<&'a str>,
     /// Area of one product proton and its uncertainty.
     pub per_proton: Option<(f64, f64)>,
     /// Fewer protons than this are not reported.
@@ -224,11 +227,6 @@ impl<'a> Search<'a> {
         (at + stretch * low - margin, at + stretch * high + margin)
     }
 
-    /// Whether the NMR solvent shows HDO apart from water.
-    fn shows_hdo(&self) -> bool {
-        self.patterns.iter().any(|p| p.role == Role::Residual && p.name.ends_with("acetone-d6"))
-    }
-
     /// What the product and the named molecules answer for.
     fn answered(&self) -> Vec<Answered> {
         let regions = self.described.iter().flat_map(|d| &d.regions);
@@ -240,7 +238,7 @@ impl<'a> Search<'a> {
                 Answered { from: place - margin, to: place + margin }
             }));
             let pattern = &self.patterns[self.named[named].pattern];
-            if pattern.role == Role::Water && self.shows_hdo() {
+            if pattern.role == Role::Water && self.solvent == Some(SHOWS_HDO) {
                 let (near, far) = (HDO.start * self.scene.field(), HDO.end * self.scene.field());
                 all.push(Answered { from: at + near, to: at + far });
             }
@@ -274,8 +272,7 @@ fn describe(
     per_proton: Option<(f64, f64)>,
 ) -> Unexplained {
     let lines = || group.iter().map(|&k| &scene.lines[k]);
-    let area: f64 = lines().map(|l| l.area).sum();
-    let area_u = lines().map(|l| l.area_u * l.area_u).sum::<f64>().sqrt();
+    let (area, variance) = total(lines());
     let centre = lines().map(|l| l.at * l.area).sum::<f64>() / area;
     let (first, last) = (scene.lines[group[0]].at, scene.lines[group[group.len() - 1]].at);
     let range = ShiftRange::new(scene.shift(first - scene.width), scene.shift(last + scene.width));
@@ -283,7 +280,7 @@ fn describe(
         shift: scene.shift(centre),
         range,
         multiplicity: multiplicity(scene, processed, group),
-        relative_protons: per_proton.map(|(value, u)| protons(area, area_u, value, u)),
+        relative_protons: per_proton.map(|(value, u)| protons(area, variance.sqrt(), value, u)),
         area,
         note: note(scene.shift(centre), group.len()),
         alkanes: false,

@@ -29,6 +29,15 @@ fn is_sure(finding: &Finding) -> bool {
     finding.evidence >= 20f64.ln()
 }
 
+/// Prints the usual volatiles that may hide furthest.
+fn show_hidden(check: &Check) {
+    let usual = check.not_found.iter().filter(|entry| entry.usual);
+    let mut hidden: Vec<(f64, &str)> =
+        usual.map(|e| (e.detection_limit_wt_percent.unwrap_or(f64::INFINITY), e.name.as_str())).collect();
+    hidden.sort_by(|a, b| b.0.total_cmp(&a.0));
+    println!("   may hide {:.3?}", &hidden[..hidden.len().min(4)]);
+}
+
 /// Where an invented line lies this near to a shift of the table, twice the scatter of the shifts planted, no spectrum tells
 /// them apart, in ppm.
 pub(crate) const ALIKE: f64 = 2.0 * crate::sample::SHIFT_SD;
@@ -139,14 +148,7 @@ impl Board {
             }
         }
         if verbose {
-            let mut hidden: Vec<(f64, &str)> = check
-                .not_found
-                .iter()
-                .filter(|entry| entry.usual)
-                .map(|e| (e.detection_limit_wt_percent.unwrap_or(f64::INFINITY), e.name.as_str()))
-                .collect();
-            hidden.sort_by(|a, b| b.0.total_cmp(&a.0));
-            println!("   may hide {:.3?}", &hidden[..hidden.len().min(4)]);
+            show_hidden(check);
         }
         for planted in &truth.volatiles {
             let content = planted.wt_percent.unwrap_or(0.0);

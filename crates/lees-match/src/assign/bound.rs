@@ -6,7 +6,7 @@ use super::probe::{
 };
 use super::search::is_clear;
 use super::wide::{are_bunched, band, crowded, is_crowded, narrow_lines};
-use crate::fit::scene::{Scene, SceneLine};
+use crate::fit::scene::{Scene, SceneLine, total};
 use crate::fit::template::extent;
 use crate::pattern::{Pattern, PatternGroup};
 
@@ -170,8 +170,7 @@ fn beyond_named(scene: &Scene<'_>, (from, to): (f64, f64), named: &[Named<'_>]) 
 
 /// Area of all lines between two positions, whoever they belong to, and its standard uncertainty.
 fn standing(scene: &Scene<'_>, from: f64, to: f64) -> (f64, f64) {
-    let lines = scene.signals_within(from, to);
-    let (area, variance) = lines.fold((0.0, 0.0), |(a, v), l| (a + l.area, v + l.area_u * l.area_u));
+    let (area, variance) = total(scene.signals_within(from, to));
     (area, variance.sqrt())
 }
 

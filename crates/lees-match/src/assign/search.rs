@@ -98,9 +98,7 @@ pub(crate) fn search(
     sweep(scene, patterns, context, (0..patterns.len()).filter(residual).collect(), &mut named, memory);
     context.unrecognised = (0..patterns.len())
         .filter(|k| residual(k) && !named.iter().any(|n| n.pattern == *k))
-        .flat_map(|k| &patterns[k].groups)
-        .filter(|group| !group.exchangeable)
-        .map(|group| place_of(scene, group))
+        .flat_map(|k| solvent_places(scene, &patterns[k..=k]))
         .collect();
     let plainer = plainer_than_water(scene, patterns, context, wet, refuted, memory);
     sweep(scene, patterns, context, plainer, &mut named, memory);

@@ -340,6 +340,7 @@ pub(super) fn take(scene: &mut Scene<'_>, context: &Context, from: f64, to: f64,
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::assign::probe::peaks;
     use crate::fit::scene::tests::{line, wet_dye};
     use crate::pattern::tests::group;
     use lees_core::Ppm;
@@ -366,8 +367,8 @@ mod tests {
         let scene = Scene::of(&processed, processed.spectrum.axis);
         let sticks: Vec<(f64, f64)> = (-4..=4).map(|k| (f64::from(k), 1.0 / 9.0)).collect();
         let exact = group(2.0, 3.0, &sticks);
-        assert!(!is_crowded(&exact, super::super::probe::peaks(&scene, &exact)));
+        assert!(!is_crowded(&exact, peaks(&scene, &exact)));
         let tabulated = PatternGroup { exact: false, ..group(2.0, 3.0, &sticks) };
-        assert!(is_crowded(&tabulated, super::super::probe::peaks(&scene, &tabulated)));
+        assert!(is_crowded(&tabulated, peaks(&scene, &tabulated)));
     }
 }

@@ -76,7 +76,7 @@ struct Entry<'a> {
 const INTERVAL_ODDS: f64 = 39.0;
 
 /// A name of higher odds than this is taken as sure.
-pub(crate) const SURE_ODDS: f64 = 20.0;
+const SURE_ODDS: f64 = 20.0;
 
 /// Makes the findings.
 pub(crate) fn findings(sources: &Sources<'_>) -> Result<Findings, MatchError> {
@@ -104,6 +104,11 @@ pub(crate) fn findings(sources: &Sources<'_>) -> Result<Findings, MatchError> {
     Ok(out)
 }
 
+/// Whether a name of such log-evidence rests on low odds.
+pub(crate) fn is_thin(evidence: f64) -> bool {
+    evidence < SURE_ODDS.ln()
+}
+
 /// A sentence on the volatiles that are named by nothing but one line, the only one they have or the only one that is free.
 fn by_one_line(sources: &Sources<'_>, entries: &[Entry<'_>]) -> Option<String> {
     let one_line = |entry: &&Entry<'_>| {
@@ -126,7 +131,7 @@ fn by_one_line(sources: &Sources<'_>, entries: &[Entry<'_>]) -> Option<String> {
 
 /// A sentence on the volatiles whose evidence is thin. In the validation as many names are wrong as these odds say.
 fn on_low_odds(volatiles: &[Finding]) -> Option<String> {
-    let thin = |finding: &&Finding| finding.evidence < SURE_ODDS.ln();
+    let thin = |finding: &&Finding| is_thin(finding.evidence);
     let named =
         |finding: &Finding| format!("{} (about {:.0} to 1 in favour)", finding.name, finding.evidence.exp());
     let names: Vec<String> = volatiles.iter().filter(thin).map(named).collect();
@@ -242,7 +247,7 @@ fn instead(sources: &Sources<'_>, entry: &Entry<'_>, base: f64) -> Option<Instea
         behind(rival) < INTERVAL_ODDS.ln() || (is_all_crowded(rival) && is_all_crowded(&accepted.found))
     };
     // named on low odds: it may be none of the volatiles at all
-    let nothing = (accepted.found.evidence < SURE_ODDS.ln())
+    let nothing = is_thin(accepted.found.evidence)
         .then_some(Instead { ratio: 0.0, molar_mass: entry.compound?.molar_mass? });
     let rivals = accepted.rivals.iter().filter(likely).filter_map(read);
     rivals.chain(nothing).max_by(|a, b| off(a).total_cmp(&off(b)))

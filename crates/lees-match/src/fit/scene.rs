@@ -51,6 +51,11 @@ pub(crate) struct SceneLine {
     pub set_aside: bool,
 }
 
+/// Area of lines and its variance.
+pub(crate) fn total<'a>(lines: impl Iterator<Item = &'a SceneLine>) -> (f64, f64) {
+    lines.fold((0.0, 0.0), |(a, v), line| (a + line.area, v + line.area_u * line.area_u))
+}
+
 impl SceneLine {
     /// Whether it is a signal that is still to be explained.
     pub(crate) fn is_signal(&self) -> bool {

@@ -13,8 +13,8 @@ use align::common_offset;
 pub(crate) use align::offset_by_product;
 pub(crate) use amount::PerProton;
 use amount::{Measured, per_proton};
-use region::{BROAD, STRAY};
 pub(crate) use region::{Region, area};
+use region::{STRAY, strays};
 use region::{join_neighbours, move_displaced, regions};
 use sticks::sticks;
 pub(crate) use sticks::{ProductStick, on_stick};
@@ -201,9 +201,7 @@ impl Described {
 
     /// Whether a broad line counts among the product's exchanging protons: it stands at their place or near it.
     pub(crate) fn counts_broad(&self, scene: &Scene<'_>, line: &SceneLine) -> bool {
-        let reach = STRAY * scene.field();
-        let near = |r: &&Region| r.exchanging && r.from - reach <= line.at && line.at <= r.to + reach;
-        line.factor > BROAD && self.regions.iter().any(|region| near(&region))
+        self.regions.iter().any(|r| r.exchanging && strays(scene, line, (r.from, r.to)))
     }
 
     /// Area of the product's exchanging protons that are not found at their own place and may stand in a stretch near it.

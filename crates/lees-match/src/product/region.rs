@@ -3,7 +3,7 @@
 use lees_core::{ExpectedSignal, Product, ShiftRange};
 
 use super::halves::missing_half;
-use crate::fit::scene::{Scene, SceneLine};
+use crate::fit::scene::{Scene, SceneLine, total};
 use crate::fit::whole::whole;
 
 /// Lines this far outside a stated range, in ppm, still belong to it: journals round, concentration shifts.
@@ -23,7 +23,7 @@ const AREA_TOLERANCE: f64 = 0.004;
 const WIDEST: f64 = 12.0;
 
 /// A line wider than this many common widths may be exchanging protons ...
-pub(super) const BROAD: f64 = 3.0;
+const BROAD: f64 = 3.0;
 /// ... which stand within this of where they were described, in ppm ...
 pub(super) const STRAY: f64 = 0.3;
 /// ... and whose area is known to this share: the baseline takes some of a broad line's foot.
@@ -237,28 +237,29 @@ fn share_gaps(regions: &mut [Region], margin: f64) {
     }
 }
 
+/// Whether a broad line stands so near a stretch that it may be exchanging protons described there.
+pub(super) fn strays(scene: &Scene<'_>, line: &SceneLine, (from, to): (f64, f64)) -> bool {
+    let reach = STRAY * scene.field();
+    line.factor > BROAD && from - reach <= line.at && line.at <= to + reach
+}
+
 /// Area of exchanging protons: the lines in the stretch, however broad, and broad ones near it that stand in no other.
 fn broad_area(scene: &Scene<'_>, own: usize, spans: &[(f64, f64)]) -> (f64, f64) {
     let reach = STRAY * scene.field();
     let (from, to) = spans[own];
     let within = |at: f64, span: &(f64, f64)| span.0 <= at && at <= span.1;
     let elsewhere = |at: f64| spans.iter().enumerate().any(|(k, span)| k != own && within(at, span));
-    let counted = scene
-        .signals_within(from - reach, to + reach)
-        .filter(|line| (line.factor > BROAD && !elsewhere(line.at)) || within(line.at, &spans[own]));
-    let (sum, variance) = summed(counted);
+    let counted = scene.signals_within(from - reach, to + reach).filter(|line| {
+        (strays(scene, line, spans[own]) && !elsewhere(line.at)) || within(line.at, &spans[own])
+    });
+    let (sum, variance) = total(counted);
     (sum, variance.sqrt().hypot(BROAD_TOLERANCE * sum))
-}
-
-/// Area of lines and its variance.
-fn summed<'a>(lines: impl Iterator<Item = &'a SceneLine>) -> (f64, f64) {
-    lines.fold((0.0, 0.0), |(a, v), line| (a + line.area, v + line.area_u * line.area_u))
 }
 
 /// Area of all signals between two positions, and its standard uncertainty.
 pub(crate) fn area(scene: &Scene<'_>, from: f64, to: f64) -> (f64, f64) {
     let own: Vec<&SceneLine> = scene.signals_within(from, to).filter(|line| line.factor < WIDEST).collect();
-    let (sum, variance) = summed(own.iter().copied());
+    let (sum, variance) = total(own.iter().copied());
     let range = scene.range(from, to);
     let noise = if range.is_empty() { 0.0 } else { scene.noise.range_u(range) * scene.hz };
     let (area, u) = whole(scene, &own, variance.sqrt().min(noise));

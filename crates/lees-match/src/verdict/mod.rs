@@ -10,7 +10,7 @@ use lees_core::check::{Check, Estimate, Finding, LimitStatus, Verdict};
 use crate::advice;
 use crate::decide::what_would_decide;
 use crate::digits::{content, with_interval};
-use crate::finding::SURE_ODDS;
+use crate::finding::is_thin;
 use crate::interval::conformance;
 use crate::limits::Limits;
 use crate::table::Tables;
@@ -230,7 +230,7 @@ impl Sentences {
                 .and_then(|compound| limits.of(compound))
                 .map_or_else(String::new, |limit| limit.origin_words());
             match finding.status {
-                LimitStatus::Above if finding.evidence < SURE_ODDS.ln() => self.undecided.push(format!(
+                LimitStatus::Above if is_thin(finding.evidence) => self.undecided.push(format!(
                     "{found} is over its limit of {limit} wt% ({origin}), but named on low odds: another NMR solvent would tell."
                 )),
                 LimitStatus::Above => {

@@ -4,7 +4,7 @@ use lees_core::check::{Check, Estimate, Finding};
 
 use crate::decide::what_would_decide;
 use crate::digits::content;
-use crate::finding::SURE_ODDS;
+use crate::finding::is_thin;
 use crate::unseen::Unseen;
 
 /// So many volatiles that may hide are told by name; the report lists all.
@@ -58,7 +58,7 @@ fn rival_over(check: &Check, total: &Estimate, limit: f64) -> Option<String> {
 
 /// Names on low odds without which the total would be under a limit in wt% that it is over: in words, with what would tell.
 fn thin_over(check: &Check, total: &Estimate, limit: f64) -> Option<String> {
-    let thin: Vec<&Finding> = check.volatiles.iter().filter(|f| f.evidence < SURE_ODDS.ln()).collect();
+    let thin: Vec<&Finding> = check.volatiles.iter().filter(|f| is_thin(f.evidence)).collect();
     let in_doubt: f64 = thin.iter().filter_map(|finding| finding.wt_percent).map(|e| e.value).sum();
     (total.value > limit && total.value - in_doubt <= limit).then(|| {
         let names: Vec<&str> = thin.iter().map(|finding| finding.name.as_str()).collect();

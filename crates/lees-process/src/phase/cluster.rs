@@ -242,18 +242,18 @@ impl State {
         let (re, im): (Vec<f64>, Vec<f64>) =
             self.residual(patch).iter().map(|r| r * back).map(|r| (r.re, r.im)).unzip();
         let reach = (4.0 * self.usual / patch.fine).ceil() as usize;
-        // the conjugate of a line's profile: real parts, and imaginary parts negated
-        let (ahead, beside): (Vec<f64>, Vec<f64>) = (0..=2 * reach)
+        // a score is the real part of the residual times the profile's conjugate, within a run of fine points
+        let (profile_re, profile_im): (Vec<f64>, Vec<f64>) = (0..=2 * reach)
             .map(|d| Complex64::new(self.usual, -(d as f64 - reach as f64) * patch.fine).inv())
             .map(|profile| (profile.re, profile.im))
             .unzip();
-        let norm = dot(&ahead, &ahead) + dot(&beside, &beside);
+        let norm = dot(&profile_re, &profile_re) + dot(&profile_im, &profile_im);
         let mut scores = vec![0.0; patch.points.len()];
         for run in patch.runs() {
             for k in run.clone() {
                 let near = k.saturating_sub(reach).max(run.start)..(k + reach + 1).min(run.end);
                 let from = near.start + reach - k;
-                scores[k] = dot(&re[near.clone()], &ahead[from..]) + dot(&im[near], &beside[from..]);
+                scores[k] = dot(&re[near.clone()], &profile_re[from..]) + dot(&im[near], &profile_im[from..]);
             }
         }
         let limit = ADD_AT * self.sigma * norm.sqrt();
