@@ -46,6 +46,12 @@ fn without_product(bencher: Bencher<'_, '_>, name: &str) {
     bencher.bench_local(|| identify(black_box(&done), None, Tables::bundled(), &settings));
 }
 
+/// All bundled tables parsed: start-up waits for them.
+#[divan::bench]
+fn tables_parsed() -> usize {
+    Tables::fresh().map_or(0, |tables| tables.compounds().len())
+}
+
 /// Every round at another field, so that no spin system has been solved before.
 #[divan::bench(sample_count = 10, sample_size = 1)]
 fn at_a_new_field(bencher: Bencher<'_, '_>) {

@@ -127,14 +127,14 @@ impl Open {
     fn hidden(&mut self, check: &Check) -> f64 {
         let usual = || check.not_found.iter().filter(|entry| entry.usual);
         let blind: Vec<&str> = usual()
-            .filter(|entry| entry.detection_limit_wt_percent.is_none())
+            .filter(|entry| entry.at_most_wt_percent.is_none())
             .map(|entry| entry.name.as_str())
             .collect();
         if !blind.is_empty() {
             self.said.push(format!("How much {} could hide is not known.", blind.join(", ")));
         }
         let largest = usual()
-            .filter_map(|entry| Some((entry.detection_limit_wt_percent?, entry.name.as_str())))
+            .filter_map(|entry| Some((entry.at_most_wt_percent?, entry.name.as_str())))
             .max_by(|a, b| a.0.total_cmp(&b.0));
         let Some((reach, name)) = largest else { return 0.0 };
         self.said.push(format!(

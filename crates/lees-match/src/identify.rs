@@ -12,6 +12,7 @@ use crate::MatchError;
 use crate::assign::bound::{doubted, stands};
 use crate::assign::context::Context;
 use crate::assign::memory::Memory;
+use crate::assign::probe::at_most as most_by_evidence;
 use crate::assign::quantify::{Quantified, quantify};
 use crate::assign::search::{search, solvent_places, without_crowded_bystanders};
 use crate::assign::water::Wet;
@@ -241,7 +242,8 @@ pub fn explain_beside(
         doubted.max(stands(left, &patterns[pattern], still_open))
     };
     let corrected = Context::of(described.as_ref().zip(product), &scene, settings);
-    check.not_found = not_found(&sources, left, &corrected, &limits, &mut nearly);
+    let weighed = |pattern: usize, cap: f64| most_by_evidence(left, &patterns[pattern], still_open, cap);
+    check.not_found = not_found(&sources, left, &corrected, &limits, &mut nearly, &weighed);
     let recognised = named.iter().any(|n| {
         let pattern = &patterns[n.pattern];
         pattern.role == Role::Residual && n.found.evidence - pattern.prior > RECOGNISED

@@ -2,10 +2,13 @@
 
 use lees_core::check::{Check, Estimate, NotFound};
 
+/// So many volatiles may be there unseen at once: of all that are usual, few were used (chosen on simulated samples).
+const AT_ONCE: usize = 2;
+
 /// How far the usual volatiles could hide.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub(crate) struct Unseen {
-    /// The largest content, in wt%, at which one more usual volatile would have gone unseen.
+    /// The content, in wt%, that usual volatiles not found could have: the two that could have most, in quadrature.
     pub reach: f64,
     /// What other alkanes beside a named one may bring, in wt%.
     pub alkanes: f64,
@@ -19,8 +22,10 @@ impl Unseen {
     /// From a result whose total is still what was found alone.
     pub(crate) fn of(check: &Check) -> Self {
         let usual = || check.not_found.iter().filter(|entry| entry.usual);
-        let reach = usual().filter_map(|entry| entry.detection_limit_wt_percent).fold(0.0, f64::max);
-        let blind = |entry: &&NotFound| entry.detection_limit_wt_percent.is_none();
+        let mut most: Vec<f64> = usual().filter_map(|entry| entry.at_most_wt_percent).collect();
+        most.sort_by(|a, b| b.total_cmp(a));
+        let reach = most.iter().take(AT_ONCE).fold(0.0, |sum: f64, most| sum.hypot(*most));
+        let blind = |entry: &&NotFound| entry.at_most_wt_percent.is_none();
         let hidden = usual().filter(blind).map(|entry| entry.name.clone()).collect();
         let described = check.product.as_ref().is_some_and(|product| product.area_per_proton.is_some());
         let looked_for = check.input.solvent.is_some();
@@ -30,15 +35,15 @@ impl Unseen {
         Self { reach, alkanes, hidden, measured }
     }
 
-    /// The total with its upper end as far as one more usual volatile could go unseen; `None` without a measured product.
+    /// The total with its upper end as far as usual volatiles could go unseen; `None` without a measured product.
     ///
-    /// With nothing found the value is 0 and the interval runs from 0 to the largest detection limit; beside findings the
+    /// With nothing found the value is 0 and the interval runs from 0 to what could be unseen; beside findings the
     /// two ranges, being independent, add in quadrature. Other alkanes beside a named one are seen, and come on top.
     pub(crate) fn total(&self) -> Option<Estimate> {
         self.measured.map(|found| {
             let high = found.value + (found.high - found.value).hypot(self.reach) + self.alkanes;
             let high = high.min(100.0);
-            // anything from none to the detection limit is as likely: a rectangular law (JCGM 100:2008, 4.3.7)
+            // anything from none to the most possible is as likely: a rectangular law (JCGM 100:2008, 4.3.7)
             let u = found.u.hypot(self.reach / 12f64.sqrt()).hypot(self.alkanes / 12f64.sqrt());
             Estimate { high, u, ..found }
         })
@@ -59,7 +64,7 @@ impl Unseen {
         let mut all: Vec<(String, f64)> = not_found
             .iter()
             .filter(|entry| entry.usual)
-            .filter_map(|entry| Some((entry.name.clone(), entry.detection_limit_wt_percent?)))
+            .filter_map(|entry| Some((entry.name.clone(), entry.at_most_wt_percent?)))
             .filter(|(_, seen)| *seen >= matters)
             .chain(alkanes)
             .collect();

@@ -111,7 +111,7 @@ pub(crate) fn not_found(check: &Check) -> Option<String> {
         .not_found
         .iter()
         .filter(|entry| entry.usual && check.product.is_some())
-        .map(|entry| (entry.name.as_str(), entry.detection_limit_wt_percent))
+        .map(|entry| (entry.name.as_str(), entry.at_most_wt_percent))
         .collect();
     usual.sort_by(|a, b| {
         b.1.unwrap_or(f64::INFINITY).total_cmp(&a.1.unwrap_or(f64::INFINITY)).then(a.0.cmp(b.0))

@@ -25,12 +25,15 @@ pub struct NotFound {
     pub usual: bool,
     /// The smallest content that would have been seen, in wt%; `None` when that cannot be told.
     pub detection_limit_wt_percent: Option<f64>,
+    /// The most that can be there by what stands at its places, in wt%, one-sided 95 %: no more than would have been seen where
+    /// nothing stands. `None` when that cannot be told.
+    pub at_most_wt_percent: Option<f64>,
 }
 
 /// The sum of all counted volatiles.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Total {
-    /// Sum of the mass fractions in wt%; `None` without product. Its upper end reaches as far as one more usual volatile
+    /// Sum of the mass fractions in wt%; `None` without product. Its upper end reaches as far as usual volatiles
     /// could go unseen.
     pub wt_percent: Option<Estimate>,
     /// The limit in wt%, when set.

@@ -22,9 +22,9 @@ use lees_core::Measurement;
 use lees_match::table::Tables;
 use lees_match::{Settings, explain};
 use lees_process::{Workspace, process};
-use lees_spin::simulate::Simulator;
+use lees_spin::simulate::{Simulator, Truth};
 
-use sample::{Form, sample};
+use sample::{Form, Sample, sample};
 use score::Board;
 
 fn main() {
@@ -37,16 +37,7 @@ fn main() {
     let mut board = Board::default();
     for index in first..first + count {
         let sample = sample(index);
-        let made = simulator.run(&sample.recipe).unwrap_or_else(|e| panic!("sample {index}: {e}"));
-        let mut spectrum = made.spectrum;
-        let measurement = match sample.form {
-            Form::Fid => Measurement::Fid(made.fid),
-            Form::Complex => Measurement::Spectrum(spectrum),
-            Form::Real => {
-                spectrum.imaginary = None;
-                Measurement::Spectrum(spectrum)
-            }
-        };
+        let (measurement, truth) = measured(&mut simulator, &sample);
         let started = Instant::now();
         let processed = process(&measurement, &lees_process::Settings::default(), &mut workspace)
             .unwrap_or_else(|e| panic!("sample {index}: {e}"));
@@ -61,20 +52,20 @@ fn main() {
                 sample.recipe.faults.reference_error_ppm,
                 processed.shape.parameters(),
                 processed.noise.typical(),
-                made.truth.planted.noise_sigma
+                truth.planted.noise_sigma
             );
             for line in &found.check.lines {
                 println!(
                     "   line {:.4} w {:.2} a {:.4} u {:.4} h/s {:.1} {:?}",
                     line.shift.0,
                     line.width.0,
-                    line.area / made.truth.planted.proton_area,
-                    line.area_u / made.truth.planted.proton_area,
+                    line.area / truth.planted.proton_area,
+                    line.area_u / truth.planted.proton_area,
                     line.height / processed.noise.typical(),
                     line.kind
                 );
             }
-            for line in &made.truth.lines {
+            for line in &truth.lines {
                 if line.protons > 0.002 {
                     println!(
                         "   truth {:.4} {:.4} {} {}",
@@ -87,7 +78,30 @@ fn main() {
         let decoyed = explain(&processed, Some(&sample.product), &tables.with_decoys(index), &settings)
             .unwrap_or_else(|e| panic!("sample {index} with decoys: {e}"));
         board.add_decoys(&decoyed);
-        board.add(index, &sample, &made.truth, &found, verbose);
+        board.add(index, &sample, &truth, &found, verbose);
+        let dry = sample.without_volatiles();
+        let (measurement, _) = measured(&mut simulator, &dry);
+        let found = process(&measurement, &lees_process::Settings::default(), &mut workspace)
+            .map(|processed| explain(&processed, Some(&dry.product), tables, &settings));
+        let found = found.unwrap_or_else(|e| panic!("sample {index} without volatiles: {e}"));
+        let found = found.unwrap_or_else(|e| panic!("sample {index} without volatiles: {e}"));
+        board.add_dry(index, &dry, &found.check, verbose);
     }
     print!("{}", board.page());
+}
+
+/// What the spectrometer hands over, and what is in it.
+fn measured(simulator: &mut Simulator, sample: &Sample) -> (Measurement, Truth) {
+    let title = &sample.recipe.title;
+    let made = simulator.run(&sample.recipe).unwrap_or_else(|e| panic!("{title}: {e}"));
+    let mut spectrum = made.spectrum;
+    let measurement = match sample.form {
+        Form::Fid => Measurement::Fid(made.fid),
+        Form::Complex => Measurement::Spectrum(spectrum),
+        Form::Real => {
+            spectrum.imaginary = None;
+            Measurement::Spectrum(spectrum)
+        }
+    };
+    (measurement, made.truth)
 }

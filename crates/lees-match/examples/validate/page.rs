@@ -5,6 +5,7 @@ use std::fmt::Write as _;
 
 use lees_core::check::Verdict;
 
+use crate::sample::USUAL_LIMIT;
 use crate::score::{ALIKE, Board, Case, Judged};
 
 /// A row with a share, and of how many.
@@ -21,7 +22,8 @@ impl Board {
              Simulated recordings of invented products with planted volatiles: 60 to 600 MHz, five NMR solvents, one-proton height over noise 100 to 4000,\n\
              1 to 4 volatiles at 0.02 to 20 wt%, unknown impurities in a third, carbon-13 satellites, rolling baseline, phase errors; two fifths\n\
              as FID, two fifths with an imaginary part, one fifth as a real part phased to about 0.3 degrees. Shifts scatter by 0.005 ppm about the\n\
-             tables, couplings by 0.06 Hz about values written down apart from the tables. All protons are fully relaxed.\n\n",
+             tables, couplings by 0.06 Hz about values written down apart from the tables. All protons are fully relaxed. Each sample is made once\n\
+             more without volatiles.\n\n",
         );
         let _ = writeln!(
             out,
@@ -36,6 +38,7 @@ impl Board {
         self.found(&mut out);
         self.errors(&mut out);
         self.verdicts(&mut out);
+        self.bare(&mut out);
         self.coverage(&mut out);
         let _ = writeln!(
             out,
@@ -172,6 +175,26 @@ impl Board {
             })
             .collect();
         let _ = writeln!(out, "| said dry wrongly: samples | {} | |", false_dry.join("; "));
+    }
+
+    fn bare(&self, out: &mut String) {
+        for (low, high) in [(1000.0, f64::INFINITY), (300.0, 1000.0), (0.0, 300.0)] {
+            let those = || self.bare.iter().filter(|b| (low..high).contains(&b.snr));
+            let dry = those().filter(|b| b.verdict == Verdict::Dry).count();
+            let wet = those().filter(|b| b.verdict == Verdict::NeedsDrying).count();
+            let range =
+                if high.is_finite() { format!("{low:.0} to {high:.0}") } else { format!("over {low:.0}") };
+            let _ = writeln!(
+                out,
+                "| without volatiles, limit {USUAL_LIMIT}, signal over noise {range}: said dry, said to need drying | {dry} and {wet} of {} | |",
+                those().count()
+            );
+        }
+        let _ = writeln!(
+            out,
+            "| ... volatiles named in them, what unknown impurities look like included | {} | |",
+            self.bare.iter().map(|b| b.named).sum::<usize>()
+        );
     }
 
     fn coverage(&self, out: &mut String) {

@@ -41,6 +41,18 @@ pub(crate) struct Sample {
     pub(crate) unknown: bool,
 }
 
+impl Sample {
+    /// The same without any volatile, to be held against the usual limit.
+    pub(crate) fn without_volatiles(mut self) -> Self {
+        self.recipe.volatile.clear();
+        self.planted.clear();
+        self.product.limits.total = USUAL_LIMIT.parse().ok();
+        self
+    }
+}
+
+/// Limit on the total for samples without volatiles (that of a class 3 solvent, ICH Q3C(R9)).
+pub(crate) const USUAL_LIMIT: &str = "0.5 wt%";
 const SOLVENTS: [(&str, f64); 5] =
     [("CDCl3", 0.5), ("DMSO-d6", 0.22), ("acetone-d6", 0.09), ("CD3OD", 0.09), ("CD3CN", 0.1)];
 const FIELDS: [(f64, f64); 6] =

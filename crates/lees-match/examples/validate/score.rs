@@ -33,7 +33,7 @@ fn is_sure(finding: &Finding) -> bool {
 fn show_hidden(check: &Check) {
     let usual = check.not_found.iter().filter(|entry| entry.usual);
     let mut hidden: Vec<(f64, &str)> =
-        usual.map(|e| (e.detection_limit_wt_percent.unwrap_or(f64::INFINITY), e.name.as_str())).collect();
+        usual.map(|e| (e.at_most_wt_percent.unwrap_or(f64::INFINITY), e.name.as_str())).collect();
     hidden.sort_by(|a, b| b.0.total_cmp(&a.0));
     println!("   may hide {:.3?}", &hidden[..hidden.len().min(4)]);
 }
@@ -82,6 +82,14 @@ impl Judged {
     }
 }
 
+/// A sample without volatiles.
+pub(crate) struct Bare {
+    pub(crate) snr: f64,
+    pub(crate) verdict: Verdict,
+    /// Volatiles named in it.
+    pub(crate) named: usize,
+}
+
 /// The score of a run.
 #[derive(Default)]
 pub(crate) struct Board {
@@ -104,6 +112,8 @@ pub(crate) struct Board {
     /// Decoys named, and all that was named with decoys in the tables.
     pub(crate) decoys: (usize, usize),
     pub(crate) sure_decoys: (usize, usize),
+    /// The same samples without volatiles.
+    pub(crate) bare: Vec<Bare>,
 }
 
 impl Board {
@@ -201,6 +211,12 @@ impl Board {
             (check.total.wt_percent, limit, truth.total_wt_percent)
         {
             let why = check.reasons.first().cloned().unwrap_or_default();
+            if verbose && !(total.low <= planted && planted <= total.high) {
+                println!(
+                    "   TOTAL {index} {:.3} ({:.3} to {:.3}) truth {planted:.3} limit {limit:.3}",
+                    total.value, total.low, total.high
+                );
+            }
             self.judged.push(Judged { index, verdict: check.verdict, truth: planted, limit, total, why });
         }
         self.findings += check.volatiles.len();
@@ -262,6 +278,23 @@ impl Board {
                 self.unknown_seen.0 += 1;
             }
         }
+    }
+
+    /// Counts a sample without volatiles.
+    pub(crate) fn add_dry(&mut self, index: u64, sample: &Sample, check: &Check, verbose: bool) {
+        if verbose {
+            println!(
+                "DRY {index} {:?} snr {:.0} {} {:.0} total {:?}\n   {:?}",
+                check.verdict,
+                sample.snr,
+                sample.solvent,
+                sample.recipe.instrument.field_mhz,
+                check.total.wt_percent.map(|e| e.high),
+                check.reasons
+            );
+            show_hidden(check);
+        }
+        self.bare.push(Bare { snr: sample.snr, verdict: check.verdict, named: check.volatiles.len() });
     }
 
     /// What was named with a decoy of each volatile in the tables.

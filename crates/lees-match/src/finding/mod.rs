@@ -340,6 +340,7 @@ pub(crate) fn not_found(
     context: &Context,
     limits: &Limits,
     nearly: &mut dyn FnMut(usize) -> f64,
+    weighed: &dyn Fn(usize, f64) -> f64,
 ) -> Vec<NotFound> {
     let named = |pattern: &Pattern| {
         let same = |a: &Accepted| sources.patterns[a.pattern].is_same_compound(pattern);
@@ -366,11 +367,14 @@ pub(crate) fn not_found(
             let stands = lines > 1 && standing > STANDING * seen;
             let hides = || pattern.groups.iter().any(|g| context.is_too_large(left.position(g.expected)));
             let suspected = is_met(pattern) && (stands || hides());
+            let usual = usual(pattern) || suspected;
+            let most = if usual { weighed(index, seen) } else { seen }.max(standing);
             let seen = seen.max(standing);
             NotFound {
                 name: pattern.name.clone(),
-                usual: usual(pattern) || suspected,
+                usual,
                 detection_limit_wt_percent: content(sources, pattern, seen),
+                at_most_wt_percent: content(sources, pattern, most),
             }
         })
         .collect()

@@ -285,22 +285,22 @@ impl Sentences {
         {
             let limit = tables.compound(&entry.name).and_then(|compound| limits.of(compound));
             let Some(limit) = limit.map(|limit| limit.fraction.wt_percent()) else { continue };
-            match entry.detection_limit_wt_percent {
-                Some(seen) if seen <= limit => self.below.push(format!(
+            match entry.at_most_wt_percent {
+                Some(most) if most <= limit => self.below.push(format!(
                     "{} was not found: below {} wt%, limit {} wt%.",
                     entry.name,
-                    content(seen),
+                    content(most),
                     content(limit)
                 )),
-                Some(seen) => self.undecided.push(format!(
-                    "{} was not found, but less than {} wt% would not have been seen and the limit is {} wt%; about {:.0} times as many scans would tell.",
+                Some(most) => self.undecided.push(format!(
+                    "{} was not found, but up to {} wt% could be there and the limit is {} wt%; about {:.0} times as many scans would tell.",
                     entry.name,
-                    content(seen),
+                    content(most),
                     content(limit),
-                    (seen / limit).powi(2).ceil()
+                    (most / limit).powi(2).ceil()
                 )),
                 None => self.undecided.push(format!(
-                    "{} was not found, and how little would have been seen is not known.",
+                    "{} was not found, and how much could be there is not known.",
                     entry.name
                 )),
             }
@@ -375,9 +375,7 @@ impl Sentences {
             .iter()
             .filter(|entry| {
                 let limit = tables.compound(&entry.name).and_then(|compound| limits.of(compound));
-                limit
-                    .zip(entry.detection_limit_wt_percent)
-                    .is_some_and(|(l, seen)| seen > l.fraction.wt_percent())
+                limit.zip(entry.at_most_wt_percent).is_some_and(|(l, most)| most > l.fraction.wt_percent())
             })
             .map(|entry| entry.name.as_str())
             .collect();

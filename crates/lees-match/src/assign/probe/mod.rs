@@ -29,6 +29,11 @@ const REACH_SPREADS: f64 = 3.0;
 /// ... but no further than this, in ppm.
 const LONGEST_REACH: f64 = 0.12;
 
+/// Amounts between none and the most possible that are weighed.
+const AMOUNTS: usize = 32;
+/// Probability that there is no more than the upper limit.
+const WITHIN: f64 = 0.95;
+
 /// Where a group was found, and whether it counts.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct GroupFit {
@@ -78,6 +83,29 @@ pub(crate) fn assess(scene: &Scene<'_>, pattern: &Pattern, context: &Context) ->
     let first = amounts.into_iter().map(|n| weigh(pattern, &scans, n)).reduce(better)?;
     let refined = refine(&scans, &first).map(|n| weigh(pattern, &scans, n));
     Some(refined.map_or(first.clone(), |second| better(first, second)))
+}
+
+/// The most of a molecule that agrees with what stands at its places, `cap` at most: 95 % of the probability lie below, if before the
+/// measurement any amount up to the cap was as likely. Where its groups may stand counts as for naming.
+pub(crate) fn at_most(scene: &Scene<'_>, pattern: &Pattern, context: &Context, cap: f64) -> f64 {
+    let scans: Vec<GroupScan> =
+        pattern.groups.iter().filter_map(|group| scan(scene, pattern, group, context)).collect();
+    if scans.is_empty() || !cap.is_finite() {
+        return cap;
+    }
+    let step = cap / AMOUNTS as f64;
+    let evidence = |k: usize| scans.iter().map(|scan| scan.at((k as f64 + 0.5) * step).2).sum::<f64>();
+    let each: Vec<f64> = (0..AMOUNTS).map(evidence).collect();
+    let most = each.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let shares: Vec<f64> = each.iter().map(|e| (e - most).exp()).collect();
+    let mut above = (1.0 - WITHIN) * shares.iter().sum::<f64>();
+    for (k, share) in shares.iter().enumerate().rev() {
+        if *share > above {
+            return (k as f64 + 1.0 - above / share) * step;
+        }
+        above -= share;
+    }
+    0.0
 }
 
 fn better(a: Assessment, b: Assessment) -> Assessment {
@@ -130,10 +158,32 @@ pub(in crate::assign) fn furthest(scene: &Scene<'_>, group: &PatternGroup) -> f6
 pub(in crate::assign) mod tests {
     use super::*;
     use crate::evidence::Witness;
+    use crate::fit::scene::tests::{line, wet_dye};
+    use crate::pattern::tests::{group, pattern};
 
     /// A clear group that was found at a place.
     pub(in crate::assign) fn fit(group: usize, at: f64) -> GroupFit {
         GroupFit { group, at, factor: 1.0, clear: 1.0, fresh: true, by_area: false, gain: 10.0 }
+    }
+
+    /// Of half a normal law 95 % lie within 1.96 standard deviations. Five of them measured: 1.645 more.
+    #[test]
+    fn no_more_can_be_there_than_what_stands_at_its_place_and_its_noise() {
+        let processed = wet_dye();
+        let mut scene = Scene::of(&processed, processed.spectrum.axis);
+        scene.lines.clear();
+        scene.open.fill(0.0);
+        let singlet = pattern(vec![group(9.8, 2.0, &[(0.0, 1.0)])]);
+        let at = scene.position(singlet.groups[0].expected);
+        let peak = &peaks(&scene, &singlet.groups[0])[0];
+        let noise = undisturbed(&scene, peak, at);
+        let context = Context::default();
+        let most = |scene: &Scene<'_>| at_most(scene, &singlet, &context, 20.0 * noise);
+        assert!((most(&scene) / noise - 1.96).abs() < 0.1, "{}", most(&scene) / noise);
+        scene.lines = vec![line(at, 5.0 * noise * 2.0)];
+        let u = noise.hypot(PATTERN_TOLERANCE * 5.0 * noise);
+        assert!((most(&scene) - 5.0 * noise - 1.645 * u).abs() < 0.3 * noise, "{}", most(&scene) / noise);
+        assert_eq!(at_most(&scene, &singlet, &context, f64::INFINITY), f64::INFINITY);
     }
 
     /// 1.00 (0.01) and 1.03 (0.02) weigh 10000 and 2500: 1.006. A third peak lies under something else and does not count.
