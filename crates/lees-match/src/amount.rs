@@ -236,8 +236,8 @@ impl Mixture<'_> {
             .collect();
         let own = nonnegative_with(100.0 * part / sum, self.u(&slope), self.total_factor(&slope));
         let (down, up) = self.by_rivals(None);
-        let share = |swing: f64| 100.0 * self.base * swing / (sum * sum);
-        capped(widened(own, share(down), share(up)))
+        let with = |swing: f64| 100.0 * (1.0 - self.base / (sum + swing).max(self.base));
+        capped(widened(own, own.value - with(-down), with(up) - own.value))
     }
 
     /// How much smaller and larger the sum may be because amounts, but for `own`, may be those of their rivals.

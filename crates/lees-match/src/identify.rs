@@ -28,6 +28,7 @@ use crate::sharpness;
 use crate::standard::{InternalStandard, Tube};
 use crate::table::Tables;
 use crate::unexplained::{Search, exchanging};
+use crate::unseen::Unseen;
 use crate::verdict::{Doubts, decide_in_doubt};
 
 /// Rounds of naming molecules and of leaving out those that the joint fit refutes.
@@ -171,7 +172,7 @@ pub fn explain_beside(
         let pattern = of_water(solvent, acquisition.temperature_k)?;
         let place = pattern.groups[0].expected;
         patterns.push(pattern);
-        Some(Wet { pattern: patterns.len() - 1, place, family: solvent.family })
+        Some(Wet { pattern: patterns.len() - 1, place, solvent })
     });
     let (mut named, mut fitted, mut refuted) = (Vec::new(), Quantified::default(), Vec::new());
     let mut memory = Memory::new(&scene, &patterns);
@@ -209,7 +210,7 @@ pub fn explain_beside(
         named: &named,
         fitted: &fitted,
         described: described.as_ref(),
-        solvent: settled.solvent.map(|solvent| solvent.name.as_str()),
+        solvent: settled.solvent,
         per_proton,
         least_protons: settings.least_unexplained_protons,
     };
@@ -244,6 +245,7 @@ pub fn explain_beside(
     let corrected = Context::of(described.as_ref().zip(product), &scene, settings);
     let weighed = |pattern: usize, cap: f64| most_by_evidence(left, &patterns[pattern], still_open, cap);
     check.not_found = not_found(&sources, left, &corrected, &limits, &mut nearly, &weighed);
+    Unseen::of(&check).dilute(&mut check);
     let recognised = named.iter().any(|n| {
         let pattern = &patterns[n.pattern];
         pattern.role == Role::Residual && n.found.evidence - pattern.prior > RECOGNISED

@@ -8,11 +8,12 @@ use crate::assign::bound::PLACE_SPREADS;
 use crate::assign::probe::GroupFit;
 use crate::assign::quantify::Quantified;
 use crate::assign::search::{Accepted, solvent_places};
+use crate::assign::water::hdo;
 use crate::fit::scene::{Scene, SceneLine, total};
 use crate::fit::template::extent;
 use crate::pattern::{Pattern, PatternGroup, Role};
 use crate::product::Described;
-use crate::table::Tables;
+use crate::table::{NmrSolvent, Tables};
 
 /// A line this many times its uncertainty is a signal.
 const LEAST_SIGNIFICANCE: f64 = 6.0;
@@ -35,10 +36,6 @@ const OWN_WIDTHS: f64 = 2.0;
 const SURPLUS_TOLERANCE: f64 = 0.1;
 /// More than this many standard uncertainties beyond it is something else.
 const SURPLUS_SIGMAS: f64 = 4.0;
-
-/// In this NMR solvent HDO stands apart from water, so far below it, in ppm (0.03; common practice, no source).
-const SHOWS_HDO: &str = "acetone-d6";
-const HDO: std::ops::Range<f64> = 0.02..0.045;
 
 /// A volatile is hinted at when it is met at least as often as this, prior log-odds.
 const LEAST_PRIOR: f64 = -4.0;
@@ -69,8 +66,7 @@ pub(crate) struct Search<'a> {
     pub named: &'a [Accepted],
     pub fitted: &'a Quantified,
     pub described: Option<&'a Described>,
-    /// Name of the NMR solvent, as in the tables.
-    pub solvent: Option<&'a str>,
+    pub solvent: Option<&'a NmrSolvent>,
     /// Area of one product proton and its uncertainty.
     pub per_proton: Option<(f64, f64)>,
     /// Fewer protons than this are not reported.
@@ -238,9 +234,8 @@ impl<'a> Search<'a> {
                 Answered { from: place - margin, to: place + margin }
             }));
             let pattern = &self.patterns[self.named[named].pattern];
-            if pattern.role == Role::Water && self.solvent == Some(SHOWS_HDO) {
-                let (near, far) = (HDO.start * self.scene.field(), HDO.end * self.scene.field());
-                all.push(Answered { from: at + near, to: at + far });
+            if pattern.role == Role::Water {
+                all.extend(hdo(self.scene, self.solvent, at).map(|(from, to)| Answered { from, to }));
             }
         }
         all

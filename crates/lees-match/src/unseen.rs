@@ -1,6 +1,11 @@
 //! What may be there although it was not found: absence is known only down to a detection limit.
 
-use lees_core::check::{Check, Estimate, NotFound};
+use lees_core::check::{Check, Contribution, Estimate, NotFound};
+
+/// The cause of a content's uncertainty that lies in what was not found.
+const UNSEEN: &str = "volatiles that may be there unseen";
+/// Contributions under this, in %, are not told.
+const LEAST_TOLD: f64 = 0.01;
 
 /// So many volatiles may be there unseen at once: of all that are usual, few were used (chosen on simulated samples).
 const AT_ONCE: usize = 2;
@@ -47,6 +52,31 @@ impl Unseen {
             let u = found.u.hypot(self.reach / 12f64.sqrt()).hypot(self.alkanes / 12f64.sqrt());
             Estimate { high, u, ..found }
         })
+    }
+
+    /// Lowers the lower ends of the contents by mass: the sample is heavier by what may be there unseen.
+    pub(crate) fn dilute(&self, check: &mut Check) {
+        let most = self.reach.min(100.0) / 100.0;
+        if most <= 0.0 {
+            return;
+        }
+        // anything from none to the most possible is as likely: a rectangular law (JCGM 100:2008, 4.3.7)
+        let relative = most / 12f64.sqrt();
+        let others = check.not_counted.iter_mut().map(|entry| &mut entry.finding);
+        for finding in check.volatiles.iter_mut().chain(others) {
+            let Some(content) = &mut finding.wt_percent else { continue };
+            content.low =
+                (content.value - (content.value - content.low).hypot(content.value * most)).max(0.0);
+            content.u = content.u.hypot(content.value * relative);
+            if 100.0 * relative >= LEAST_TOLD {
+                finding.budget.push(Contribution {
+                    source: UNSEEN.to_owned(),
+                    percent: 100.0 * relative,
+                    remedy: "more scans or another NMR solvent".to_owned(),
+                });
+                finding.budget.sort_by(|a, b| b.percent.total_cmp(&a.percent));
+            }
+        }
     }
 
     /// Whether only what may be unseen keeps the total from being under a limit, in wt%.

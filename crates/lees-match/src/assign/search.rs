@@ -3,7 +3,7 @@
 use super::context::{Context, Least};
 use super::memory::Memory;
 use super::probe::{Assessment, GroupFit, take_off};
-use super::water::{NEAR, Reach, Wet, take_water, water};
+use super::water::{NEAR, Reach, Wet, hdo, take_water, water};
 use crate::fit::scene::Scene;
 use crate::fit::template::extent;
 use crate::pattern::{Pattern, PatternGroup, Role};
@@ -87,7 +87,7 @@ pub(crate) fn search(
     scene: &mut Scene<'_>,
     patterns: &[Pattern],
     context: &mut Context,
-    wet: Option<Wet>,
+    wet: Option<Wet<'_>>,
     refuted: &[usize],
     memory: &mut Memory,
 ) -> Vec<Accepted> {
@@ -138,14 +138,15 @@ fn place_of(scene: &Scene<'_>, group: &PatternGroup) -> (f64, f64) {
     (at + low - slack, at + high + slack)
 }
 
-/// Whether all that an amount would rest on stands where an unrecognised line of the NMR solvent must be.
+/// Whether all that an amount would rest on stands where an unrecognised line of the NMR solvent, or HDO beside water, must be.
 fn may_be_the_solvents(found: &Assessment, context: &Context) -> bool {
-    let there = |at: f64| context.unrecognised.iter().any(|(from, to)| *from < at && at < *to);
+    let there =
+        |at: f64| context.unrecognised.iter().chain(&context.hdo).any(|(from, to)| *from < at && at < *to);
     found.groups.iter().filter(|g| is_clear(g)).all(|g| there(g.at))
 }
 
 /// Whether all of a molecule's lines stand where water's usually does: as long as that has not been found, they are taken for it.
-fn stands_as_water(pattern: &Pattern, wet: Wet) -> bool {
+fn stands_as_water(pattern: &Pattern, wet: Wet<'_>) -> bool {
     let near = |at: f64| wet.place.0 - NEAR.0 < at && at < wet.place.0 + NEAR.1;
     pattern.groups.iter().all(|group| near(group.expected.0))
 }
@@ -156,7 +157,7 @@ fn plainer_than_water(
     scene: &Scene<'_>,
     patterns: &[Pattern],
     context: &Context,
-    wet: Option<Wet>,
+    wet: Option<Wet<'_>>,
     refuted: &[usize],
     memory: &mut Memory,
 ) -> Vec<usize> {
@@ -208,12 +209,13 @@ pub(crate) fn without_crowded_bystanders<'a>(
 fn name_water(
     scene: &mut Scene<'_>,
     context: &mut Context,
-    wet: Option<Wet>,
+    wet: Option<Wet<'_>>,
     reach: Reach,
     named: &mut Vec<Accepted>,
 ) {
     if let Some(found) = wet.and_then(|wet| water(scene, context, wet, reach)) {
         take_water(scene, context, &found.found);
+        context.hdo = hdo(scene, wet.map(|wet| wet.solvent), found.found.groups[0].at);
         named.push(found);
     }
 }
@@ -231,7 +233,7 @@ fn sweep(
     let (mut open, made_up): (Vec<(usize, Assessment)>, Vec<_>) = seen
         .filter(|(_, found)| suffices(found, context.least) && !may_be_the_solvents(found, context))
         .partition(|(_, found)| !is_made_up(found));
-    while let Some(best) = strongest(&open).map(|best| likelier(scene, patterns, &open, best)) {
+    while let Some(best) = next(scene, patterns, &open, context.least) {
         let (pattern, found) = open.swap_remove(best);
         take_off(scene, context, &patterns[pattern], &found);
         if let Some(host) = host(scene, patterns, named, pattern, &found) {
@@ -286,6 +288,30 @@ fn host(
     })
 }
 
+/// Which of the open molecules to name next: the strongest; before one that rests on nothing but the areas of crowded multiplets, which
+/// would take other molecules' lines in that stretch for its own, one that is plainly there by lines told apart.
+fn next(
+    scene: &Scene<'_>,
+    patterns: &[Pattern],
+    open: &[(usize, Assessment)],
+    least: Least,
+) -> Option<usize> {
+    let all: Vec<usize> = (0..open.len()).collect();
+    let best = strongest(open, &all)?;
+    let told_apart = |k: &usize| {
+        let found = &open[*k].1;
+        let clear = found.groups.iter().filter(|g| is_clear(g) && g.fresh && !g.by_area).count();
+        found.evidence > least.evidence + PLAIN && clear > 1
+    };
+    let first = if is_all_crowded(&open[best].1) {
+        let plain: Vec<usize> = all.into_iter().filter(told_apart).collect();
+        strongest(open, &plain).unwrap_or(best)
+    } else {
+        best
+    };
+    Some(likelier(scene, patterns, open, first))
+}
+
 /// Of molecules that rest on the same lines and explain them about as well, the one met most often: such small
 /// differences are within what the tables' couplings are good for.
 fn likelier(scene: &Scene<'_>, patterns: &[Pattern], open: &[(usize, Assessment)], best: usize) -> usize {
@@ -313,8 +339,8 @@ fn same_lines(scene: &Scene<'_>, other: &Assessment, found: &Assessment) -> bool
 }
 
 /// Greatest evidence; on a tie the first in the table.
-fn strongest(open: &[(usize, Assessment)]) -> Option<usize> {
-    (0..open.len()).reduce(|a, b| {
+fn strongest(open: &[(usize, Assessment)], of: &[usize]) -> Option<usize> {
+    of.iter().copied().reduce(|a, b| {
         let (x, y) = (&open[a], &open[b]);
         if (y.1.evidence, x.0) > (x.1.evidence, y.0) { b } else { a }
     })

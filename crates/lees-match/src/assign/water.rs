@@ -5,7 +5,7 @@ use super::partner::is_of_larger;
 use super::probe::{Assessment, GroupFit};
 use super::search::Accepted;
 use crate::fit::scene::{Scene, SceneLine};
-use crate::table::Family;
+use crate::table::{Family, NmrSolvent};
 
 /// How far water may stand from its tabulated place, in ppm: towards lower and towards higher shift. Hydrogen bonds to
 /// the product, acids and cold move it to higher shift (common practice; METHODS of shift tables warn of it).
@@ -34,15 +34,17 @@ const LEAST_PIECE: f64 = 1.7;
 /// A line at least this share of its neighbour is similar in size.
 const SIMILAR: f64 = 0.15;
 
+/// HDO stands beside its place below water, in ppm: so much nearer to it, and so much further off.
+const HDO_SLACK: (f64, f64) = (0.01, 0.015);
+
 /// Where to look for water.
 #[derive(Debug, Clone, Copy)]
-pub(crate) struct Wet {
+pub(crate) struct Wet<'a> {
     /// Index of its pattern.
     pub pattern: usize,
     /// Its usual place.
     pub place: lees_core::Ppm,
-    /// The NMR solvent's family.
-    pub family: Family,
+    pub solvent: &'a NmrSolvent,
 }
 
 /// Whether to look about the usual place only or as far as water ever strays.
@@ -55,11 +57,11 @@ pub(crate) enum Reach {
 }
 
 /// Water, when a line is left where it may be.
-pub(crate) fn water(scene: &Scene<'_>, context: &Context, wet: Wet, reach: Reach) -> Option<Accepted> {
+pub(crate) fn water(scene: &Scene<'_>, context: &Context, wet: Wet<'_>, reach: Reach) -> Option<Accepted> {
     let place = wet.place;
     let (below, above) = match reach {
         Reach::Near => NEAR,
-        Reach::Far => REACH.iter().find(|r| r.0 == wet.family).map_or((0.1, 0.3), |r| (r.1, r.2)),
+        Reach::Far => REACH.iter().find(|r| r.0 == wet.solvent.family).map_or((0.1, 0.3), |r| (r.1, r.2)),
     };
     let from = scene.position(lees_core::Ppm(place.0 + above));
     let to = scene.position(lees_core::Ppm(place.0 - below));
@@ -85,6 +87,12 @@ pub(crate) fn water(scene: &Scene<'_>, context: &Context, wet: Wet, reach: Reach
         }],
     };
     Some(Accepted { pattern: wet.pattern, found, rivals: Vec::new() })
+}
+
+/// The stretch in which HDO may stand apart from water at a position, in hertz.
+pub(crate) fn hdo(scene: &Scene<'_>, solvent: Option<&NmrSolvent>, water: f64) -> Option<(f64, f64)> {
+    let below = solvent?.hdo_below_water?.0;
+    Some((water + (below - HDO_SLACK.0) * scene.field(), water + (below + HDO_SLACK.1) * scene.field()))
 }
 
 /// Area of a line and of all that was fitted into its width.

@@ -246,8 +246,10 @@ fn instead(sources: &Sources<'_>, entry: &Entry<'_>, base: f64) -> Option<Instea
     let likely = |(_, rival): &&(usize, Assessment)| {
         behind(rival) < INTERVAL_ODDS.ln() || (is_all_crowded(rival) && is_all_crowded(&accepted.found))
     };
-    // named on low odds: it may be none of the volatiles at all
-    let nothing = is_thin(accepted.found.evidence)
+    // named on low odds, or as likely grease: it may be none of the volatiles at all
+    let is_grease = |rival: &&(usize, Assessment)| sources.patterns[rival.0].role == Role::Bystander;
+    let grease = accepted.rivals.iter().filter(likely).any(|rival| is_grease(&rival));
+    let nothing = (grease || is_thin(accepted.found.evidence))
         .then_some(Instead { ratio: 0.0, molar_mass: entry.compound?.molar_mass? });
     let rivals = accepted.rivals.iter().filter(likely).filter_map(read);
     rivals.chain(nothing).max_by(|a, b| off(a).total_cmp(&off(b)))

@@ -71,6 +71,8 @@ pub struct NmrSolvent {
     pub water: Option<Ppm>,
     /// `H2O` or, in protic solvents, `HOD`.
     pub water_species: String,
+    /// How far below water its half deuterated kind stands, in ppm, where exchange is slow enough to show both.
+    pub hdo_below_water: Option<Ppm>,
     /// How the water line moves with temperature, in ppm/K.
     pub water_ppm_per_k: Option<f64>,
     /// Usual isotopic grades in atom % D.
@@ -178,6 +180,7 @@ columns!(
     protons = "n_h",
     water = "water_shift_ppm",
     water_species = "water_species",
+    hdo = "hdo_below_water_ppm",
     water_slope = "water_temp_coeff_ppm_per_k",
     grades = "isotopic_grades_atom_pct_d",
     bp = "bp_c",
@@ -221,6 +224,7 @@ impl Columns {
             residual: vec![line],
             water: row.number(&self.water)?.map(Ppm),
             water_species: row.text(&self.water_species).to_owned(),
+            hdo_below_water: row.number(&self.hdo)?.map(Ppm),
             water_ppm_per_k: row.number(&self.water_slope)?,
             grades_atom_percent: row.numbers(&self.grades)?,
             boiling_point_c: row.number(&self.bp)?,
