@@ -123,7 +123,10 @@ fn lone(
         signal.note = signal.note.clone().or_else(hint);
         signal
     };
-    let (low, apart): (Vec<_>, Vec<_>) = groups.iter().partition(|group| hump::is_low(scene, group));
+    // what is as large as the OH of something that was found is no mere baseline
+    let is_low =
+        |group: &&Vec<usize>| hump::is_low(scene, group) && exchange_note(scene, group, exchanging).is_none();
+    let (low, apart): (Vec<_>, Vec<_>) = groups.iter().partition(is_low);
     (apart.into_iter().map(signal).collect(), low.into_iter().map(signal).collect())
 }
 
