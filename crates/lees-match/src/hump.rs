@@ -4,8 +4,9 @@ use crate::fit::scene::{Scene, SceneLine};
 
 /// Wider than this many common widths is a hump, which the baseline may have too (common practice, no source).
 const HUMP: f64 = 30.0;
-/// A hump lower than this share of the tallest line is taken for the baseline. In 26 public spectra 50 of 54 humps were lower, and all
-/// but three of those stood in no spectrum as it came from the spectrometer: a phase that is off by two degrees raises as much.
+/// A hump lower than this share of the tallest line is taken for the baseline. In 36 public spectra and FIDs 54 of 59 humps were lower; of
+/// 40 in processed spectra, away from their ends, four rose above 0.02 % of the tallest line in the file as it came. A phase that is off by
+/// two degrees raises as much.
 const LOW: f64 = 0.003;
 /// So many are told by their places.
 const TOLD: usize = 6;
