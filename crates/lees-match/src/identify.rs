@@ -17,9 +17,12 @@ use crate::assign::quantify::{Quantified, quantify};
 use crate::assign::search::{search, solvent_places, without_crowded_bystanders};
 use crate::assign::water::Wet;
 use crate::blank::{Blank, Shown};
+use crate::digits::content;
 use crate::finding::{Findings, Sources, findings, not_found, same_line, shown};
 use crate::fit::scene::Scene;
+use crate::hump;
 use crate::limits::Limits;
+use crate::moved;
 use crate::pattern::{Role, library, of_water};
 use crate::product::Described;
 use crate::reference::{Settled, settle};
@@ -41,6 +44,8 @@ const RECOGNISED: f64 = 3.0;
 const ELSEWHERE_TOLERANCE: f64 = 0.2;
 /// The product is elsewhere when more than this share of its protons is left unexplained.
 const ELSEWHERE_LEFT: f64 = 0.5;
+/// So many times the product's protons left unexplained, the product is not the main component of the sample.
+const MOST_LEFT: f64 = 10.0;
 /// No more than this is believed of a stated uncertainty, in degrees.
 const MOST_PHASE_U_DEG: f64 = 3.0;
 
@@ -214,17 +219,20 @@ pub fn explain_beside(
         per_proton,
         least_protons: settings.least_unexplained_protons,
     };
-    let unexplained = unexplained.run(&exchanging(tables, &patterns, &named, &fitted));
+    let (unexplained, humps) = unexplained.run(&exchanging(tables, &patterns, &named, &fitted));
     let mut check = assemble(processed, &settled, settings, found);
     check.unexplained = unexplained;
+    check.warnings.extend(hump::warning(&humps));
     check.product = product.zip(described.as_ref()).map(|(p, d)| d.found(p));
     check
         .warnings
         .extend(product.zip(described.as_ref()).into_iter().flat_map(|(p, d)| d.displaced(&scene, p)));
-    if beside.standard.is_none()
-        && check.product.as_ref().is_some_and(|p| is_elsewhere(p, &check.unexplained))
-    {
-        return without_product(processed, tables, settings, check.product);
+    if let Some(found) = &check.product {
+        moved::tell(found, &mut check.unexplained);
+    }
+    let elsewhere = check.product.as_ref().and_then(|p| elsewhere(p, &check.unexplained));
+    if let Some(why) = elsewhere.filter(|_| beside.standard.is_none()) {
+        return without_product(processed, tables, settings, check.product, &why);
     }
     if let Some(tube) = &tube {
         tube.report(&mut check, product, described.as_ref(), settings, acquisition)?;
@@ -268,16 +276,23 @@ fn assumed_field(processed: &Processed) -> Option<String> {
     })
 }
 
-/// Whether the product does not stand where it was described: most of its signals are not as expected, and much is left
-/// unexplained. What was measured in its place is something else.
-fn is_elsewhere(product: &ProductFound, unexplained: &[Unexplained]) -> bool {
+/// Why the product does not stand where it was described: most of its signals are not as expected and much is left
+/// unexplained, or so much is left that what was measured is no main component. It is something else.
+fn elsewhere(product: &ProductFound, unexplained: &[Unexplained]) -> Option<String> {
     let left: f64 = unexplained.iter().filter_map(|u| u.relative_protons).map(|e| e.value).sum();
     let protons: f64 = product.signals.iter().map(|s| s.protons).sum();
     let as_expected = |s: &&ProductSignal| {
         s.found_protons.is_some_and(|e| (e.value - s.protons).abs() < ELSEWHERE_TOLERANCE * s.protons)
     };
     let good = product.signals.iter().filter(as_expected).count();
-    left > ELSEWHERE_LEFT * protons && 2 * good < product.signals.len()
+    if left > MOST_LEFT * protons {
+        let times = content(left / protons);
+        return Some(format!(
+            "what is left unexplained has {times} times as many protons as what stands there"
+        ));
+    }
+    let few = left > ELSEWHERE_LEFT * protons && 2 * good < product.signals.len();
+    few.then(|| "most of its signals are not as expected, and much is left unexplained".to_owned())
 }
 
 /// The result when the product cannot be used: mole ratios only, and why.
@@ -286,6 +301,7 @@ fn without_product(
     tables: &Tables,
     settings: &Settings,
     found: Option<ProductFound>,
+    why: &str,
 ) -> Result<Explained, MatchError> {
     let mut plain = explain_beside(processed, None, tables, settings, &Beside::default())?;
     plain.check.product = found.map(|mut product| {
@@ -298,11 +314,9 @@ fn without_product(
         product
     });
     plain.check.verdict = Verdict::Undecided;
-    plain.check.reasons = vec![
-        "The product is not where it was described: most of its signals are not as expected, and much is left \
-         unexplained. Contents by mass need it; look at the description, the NMR solvent and the shift axis."
-            .to_owned(),
-    ];
+    plain.check.reasons = vec![format!(
+        "The product is not where it was described: {why}. Contents by mass need it; look at the description, the NMR solvent and the shift axis."
+    )];
     Ok(plain)
 }
 
@@ -383,12 +397,11 @@ mod tests {
     use lees_core::check::{Estimate, SignalState};
     use lees_core::{Multiplicity, Ppm, ShiftRange};
 
-    /// A tert-butyl group of which all, most or a third was found, beside the larger part of another compound.
-    #[test]
-    fn a_product_whose_signals_have_their_protons_stands_where_it_was_described() {
+    /// A tert-butyl group of which so many protons were found, and so many of something else.
+    fn butyl(found: f64, left: f64) -> (ProductFound, [Unexplained; 1]) {
         let range = ShiftRange::new(Ppm(1.4), Ppm(1.4));
         let about = |value: f64| Estimate { value, low: value, high: value, u: 0.01 };
-        let product = |found: f64| ProductFound {
+        let product = ProductFound {
             name: "ester".to_owned(),
             formula: None,
             molar_mass: 200.0,
@@ -404,18 +417,36 @@ mod tests {
             relative_u: None,
             area_per_proton: None,
         };
-        let left = [Unexplained {
+        let left = Unexplained {
             shift: Ppm(3.0),
             range,
             multiplicity: Multiplicity::singlet(),
-            relative_protons: Some(about(6.0)),
-            area: 6.0,
+            relative_protons: Some(about(left)),
+            area: left,
             note: None,
             alkanes: false,
-        }];
-        assert!(!is_elsewhere(&product(9.0), &left));
-        assert!(!is_elsewhere(&product(8.0), &left), "a ninth less is within what integrals err by");
-        assert!(is_elsewhere(&product(3.0), &left));
-        assert!(!is_elsewhere(&product(3.0), &[]), "nothing else is there");
+        };
+        (product, [left])
+    }
+
+    /// A tert-butyl group of which all, most or a third was found, beside the larger part of another compound.
+    #[test]
+    fn a_product_whose_signals_have_their_protons_stands_where_it_was_described() {
+        let product = |found: f64| butyl(found, 6.0).0;
+        let left = butyl(9.0, 6.0).1;
+        assert_eq!(elsewhere(&product(9.0), &left), None);
+        assert_eq!(elsewhere(&product(8.0), &left), None, "a ninth less is within what integrals err by");
+        assert!(elsewhere(&product(3.0), &left).is_some_and(|why| why.contains("not as expected")));
+        assert_eq!(elsewhere(&product(3.0), &[]), None, "nothing else is there");
+    }
+
+    /// The place of a product's only signal holds next to nothing, so that its own area is its own measure.
+    #[test]
+    fn what_has_far_fewer_protons_than_all_else_is_not_the_product() {
+        let (product, left) = butyl(9.0, 2000.0);
+        let why = elsewhere(&product, &left).expect("it is something else");
+        assert!(why.contains("222 times as many protons"), "{why}");
+        let (product, left) = butyl(9.0, 30.0);
+        assert_eq!(elsewhere(&product, &left), None, "a batch with three times as much of something unknown");
     }
 }

@@ -3,6 +3,8 @@
 //! The choice itself is [`lees_process::reference::choose`]; here are the solvents it chooses among, what each should
 //! show, and what is said about the answer (Harris et al., Pure Appl. Chem. 2001, 73, 1795, for the scale itself).
 
+mod own;
+
 use lees_core::check::{Reference, Unexplained};
 use lees_core::{Multiplicity, Ppm, Product, ShiftAxis};
 use lees_process::Processed;
@@ -10,8 +12,9 @@ use lees_process::reference::{
     Doubtful, ReferenceCandidate, ReferenceFound, ReferenceHypothesis, ReferenceRole, choose,
 };
 
+use self::own::{by_standard, is_of_product, is_outside};
 use crate::MatchError;
-use crate::product::offset_by_product;
+use crate::product::{offset_by_product, offset_by_product_near};
 use crate::settings::Settings;
 use crate::table::{NmrSolvent, Tables};
 
@@ -26,6 +29,8 @@ pub(crate) struct Settled<'t> {
     pub reference: Option<Reference>,
     /// Whether a line of the spectrum was told to be the NMR solvent's, or a label agrees with an axis set by TMS.
     pub confirmed: bool,
+    /// Whether the NMR solvent was named by hand.
+    pub asked: bool,
     /// What a careful reader should know.
     pub warnings: Vec<String>,
 }
@@ -37,6 +42,15 @@ impl Settled<'_> {
     pub(crate) fn doubt(&self, unexplained: &[Unexplained], recognised: bool) -> Option<String> {
         let sure = self.confirmed || recognised || unexplained.is_empty();
         let solvent = self.solvent.filter(|_| !sure)?;
+        if self.asked {
+            // which solvent it is was said by hand; the axis may still be off
+            return self.reference.is_none().then(|| {
+                format!(
+                    "No line of the spectrum could be told to be that of {}, so that the shift axis was left as it came: what is unexplained may be a volatile that stands beside its place.",
+                    solvent.name
+                )
+            });
+        }
         Some(format!(
             "No line of the spectrum could be told to be that of {}, in which the volatiles were looked for: what is unexplained may be one of them in another NMR solvent. Name the right one with --solvent.",
             solvent.name
@@ -58,6 +72,8 @@ const EXCHANGING_TOLERANCE: f64 = 0.06;
 const WATER_TOLERANCE: f64 = 0.14;
 /// The product's signals and the NMR solvent's line agree on the axis within this, in ppm.
 const PRODUCT_AGREES: f64 = 0.04;
+/// An unsure reading that moves the axis further than this, in ppm, is no hint: it leans on chance.
+const MOST_HINTED: f64 = 0.5;
 /// Room about a product signal, ppm.
 const PRODUCT_ROOM: f64 = 0.02;
 
@@ -99,15 +115,23 @@ pub(crate) fn settle<'t>(
     let asked = &settings.reference;
     let choice = choose(processed, &hypotheses, asked);
     let agrees = |offset: Ppm| by_product.is_none_or(|own| (own.0 - offset.0).abs() < PRODUCT_AGREES);
-    let Some(found) = choice.found.filter(|found| agrees(found.offset)) else {
+    let near = |offset: Ppm| by_product.or_else(|| offset_by_product_near(processed, product?, offset));
+    let own = choice.found.as_ref().and_then(|found| {
+        let own = near(found.offset).filter(|own| (own.0 - found.offset.0).abs() > WORTH_A_WORD)?;
+        is_of_product(product?, found.observed + own, processed.spectrum.axis).then_some(own)
+    });
+    let by_product = own.or(by_product);
+    let choice_found = choice.found.filter(|found| agrees(found.offset) && own.is_none());
+    let Some(found) = choice_found.map(|found| by_standard(found, by_product)) else {
         // The product has the axis; which solvent it is may be sure all the same.
         let sure = |d: &Doubtful| by_product.is_some() && agrees(d.offset) && d.odds >= asked.least_odds;
         let told = choice.doubtful.filter(sure).map(|d| possible[d.solvent].0).filter(|_| named.is_none());
         let doubtful = choice.doubtful.map(|d| (possible[d.solvent].0, d.offset));
         warnings.extend(named.filter(|_| source == DESCRIPTION).map(taken_from_description));
-        warnings.push(told.map_or_else(|| unsure(named, doubtful), fits));
+        warnings.push(told.map_or_else(|| unsure(named, doubtful, processed.spectrum.axis), fits));
         let solvent = named.or(told);
-        return Ok(left_to_product(processed.spectrum.axis, solvent, product.zip(by_product), warnings));
+        let left = left_to_product(processed.spectrum.axis, solvent, product.zip(by_product), warnings);
+        return Ok(Settled { asked: settings.solvent.is_some(), ..left });
     };
     let axis = processed.spectrum.axis;
     let solvent = choice.solvent.map(|(index, _)| possible[index].0);
@@ -125,6 +149,7 @@ pub(crate) fn settle<'t>(
         axis: axis.moved(found.offset),
         reference: Some(reference),
         confirmed: true,
+        asked: settings.solvent.is_some(),
         warnings,
     })
 }
@@ -137,20 +162,29 @@ fn left_to_product<'t>(
     mut warnings: Vec<String>,
 ) -> Settled<'t> {
     let Some((product, offset)) = by_product else {
-        return Settled { solvent, axis, reference: None, confirmed: false, warnings };
+        return Settled { solvent, axis, reference: None, confirmed: false, asked: false, warnings };
     };
     warnings.push(format!(
         "the product's own signals set the shift axis instead, moved by {:+.3} ppm: it is as right as their description",
         offset.0
     ));
-    let expected = product.signals.first().map_or(Ppm(0.0), |signal| signal.range.centre());
+    // protons that exchange wander: the axis did not rest on them
+    let fixed = product.signals.iter().find(|s| !s.multiplicity.as_ref().is_some_and(Multiplicity::is_broad));
+    let expected = fixed.or(product.signals.first()).map_or(Ppm(0.0), |signal| signal.range.centre());
     let reference = Reference {
         signal: "the product's signals".to_owned(),
         observed: expected - offset,
         expected,
         applied: offset,
     };
-    Settled { solvent, axis: axis.moved(offset), reference: Some(reference), confirmed: false, warnings }
+    Settled {
+        solvent,
+        axis: axis.moved(offset),
+        reference: Some(reference),
+        confirmed: false,
+        asked: false,
+        warnings,
+    }
 }
 
 fn from_label<'t>(
@@ -256,8 +290,16 @@ fn singlet(name: &str, expected: Ppm, tolerance: f64, role: ReferenceRole) -> Re
     }
 }
 
-fn unsure(named: Option<&NmrSolvent>, doubtful: Option<(&NmrSolvent, Ppm)>) -> String {
-    let hint = doubtful.map_or_else(String::new, |(solvent, offset)| {
+fn unsure(named: Option<&NmrSolvent>, doubtful: Option<(&NmrSolvent, Ppm)>, axis: ShiftAxis) -> String {
+    if let Some(solvent) = named.filter(|solvent| is_outside(solvent, axis)) {
+        let place = solvent.residual.first().map_or(Ppm(0.0), |line| line.shift);
+        return format!(
+            "the recorded range does not reach the residual line of {} at {:.2} ppm: the shift axis was left as it came",
+            solvent.name, place.0
+        );
+    }
+    let near = doubtful.filter(|(_, offset)| offset.0.abs() < MOST_HINTED);
+    let hint = near.map_or_else(String::new, |(solvent, offset)| {
         format!(
             "; the likeliest but unsure reading is {} with the axis moved by {:+.3} ppm",
             solvent.name, offset.0

@@ -78,12 +78,13 @@ impl Timing {
             (true, false) => "repetition assumed",
             (false, true) => "flip angle assumed",
         };
-        format!("{} degree pulse every {every} ({origin})", self.angle.0)
+        format!("{} degree pulse every {every} ({origin})", round(self.angle.0))
     }
 }
 
-fn round(seconds: f64) -> f64 {
-    (seconds * 100.0).round() / 100.0
+/// To hundredths: files give seconds and degrees with the digits of their own arithmetic.
+fn round(value: f64) -> f64 {
+    (value * 100.0).round() / 100.0
 }
 
 /// Fraction of the fully relaxed signal that is left in the steady state.
@@ -237,6 +238,17 @@ mod tests {
     use approx::assert_abs_diff_eq;
     use rand::{RngExt, SeedableRng};
     use rand_chacha::ChaCha8Rng;
+
+    #[test]
+    fn angles_and_times_are_told_to_hundredths() {
+        let timing = Timing {
+            angle: Degrees(44.999_997_188_674_605),
+            repetition: Seconds(4.234_5),
+            angle_known: true,
+            repetition_known: true,
+        };
+        assert_eq!(timing.words(), "45 degree pulse every 4.23 s (from the file)");
+    }
 
     /// 1 - exp(-TR/T1) after a 90 degree pulse (closed form); BIPM reports on internal standards (S. Westwood et al., 2018)
     /// give more than 99.99 % at 10 T1.

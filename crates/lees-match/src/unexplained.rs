@@ -11,6 +11,7 @@ use crate::assign::search::{Accepted, solvent_places};
 use crate::assign::water::hdo;
 use crate::fit::scene::{Scene, SceneLine, total};
 use crate::fit::template::extent;
+use crate::hump::{self, LowHump};
 use crate::pattern::{Pattern, PatternGroup, Role};
 use crate::product::Described;
 use crate::table::{NmrSolvent, Tables};
@@ -28,8 +29,6 @@ const FOOT_SHARE: f64 = 0.02;
 const BROAD: f64 = 4.0;
 /// Wider than this, in ppm, is the baseline: protons that exchange make no wider line (common practice, no source).
 const BASELINE: f64 = 1.0;
-/// Wider than this many common widths is a hump, which the baseline may have too (common practice, no source).
-const HUMP: f64 = 30.0;
 /// Widths about a stick of a named molecule within which lines belong to it.
 const OWN_WIDTHS: f64 = 2.0;
 /// Relative uncertainty of what a named molecule answers for at its own places: roofs, satellites, feet.
@@ -75,19 +74,29 @@ pub(crate) struct Search<'a> {
 
 impl Search<'_> {
     /// What is left, as signals: lines at places where nothing answers for them, and area beyond what named molecules answer for
-    /// at theirs.
-    pub(crate) fn run(&self, exchanging: &[Exchanging]) -> Vec<Unexplained> {
+    /// at theirs. Beside them the humps that are too low for signals.
+    pub(crate) fn run(&self, exchanging: &[Exchanging]) -> (Vec<Unexplained>, Vec<LowHump>) {
         let answered = self.answered();
-        let mut signals = lone(self, &answered, exchanging);
+        let enough =
+            |signal: &Unexplained| signal.relative_protons.is_none_or(|p| p.value >= self.least_protons);
+        let by_shift = |a: &Unexplained, b: &Unexplained| b.shift.0.total_cmp(&a.shift.0);
+        let (mut signals, mut humps) = lone(self, &answered, exchanging);
         signals.extend(surplus(self, &answered));
-        signals.retain(|signal| signal.relative_protons.is_none_or(|p| p.value >= self.least_protons));
-        signals.sort_by(|a, b| b.shift.0.total_cmp(&a.shift.0));
-        signals
+        signals.retain(enough);
+        signals.sort_by(by_shift);
+        humps.retain(enough);
+        humps.sort_by(by_shift);
+        let low = |hump: &Unexplained| (hump.shift.0, hump.relative_protons.map(|p| p.value));
+        (signals, humps.iter().map(low).collect())
     }
 }
 
-/// Signals where nothing answers for any line.
-fn lone(search: &Search<'_>, answered: &[Answered], exchanging: &[Exchanging]) -> Vec<Unexplained> {
+/// Signals where nothing answers for any line, and humps too low for signals.
+fn lone(
+    search: &Search<'_>,
+    answered: &[Answered],
+    exchanging: &[Exchanging],
+) -> (Vec<Unexplained>, Vec<Unexplained>) {
     let scene = search.scene;
     let mut groups: Vec<Vec<usize>> = Vec::new();
     let products = |k: usize| search.described.is_some_and(|d| d.counts_broad(scene, &scene.lines[k]));
@@ -99,20 +108,22 @@ fn lone(search: &Search<'_>, answered: &[Answered], exchanging: &[Exchanging]) -
             _ => groups.push(vec![k]),
         }
     }
-    groups
-        .iter()
-        .map(|group| {
-            let mut signal = describe(scene, search.processed, group, search.per_proton);
-            let hint = || {
-                solvent_note(scene, search.patterns, &signal)
-                    .or_else(|| exchange_note(scene, group, exchanging))
-                    .or_else(|| hump_note(scene, group))
-                    .or_else(|| place_note(search.patterns, &signal))
-            };
-            signal.note = signal.note.clone().or_else(hint);
-            signal
-        })
-        .collect()
+    let signal = |group: &Vec<usize>| {
+        let mut signal = describe(scene, search.processed, group, search.per_proton);
+        let hint = || {
+            solvent_note(scene, search.patterns, &signal)
+                .or_else(|| exchange_note(scene, group, exchanging))
+                .or_else(|| hump::note(scene, group))
+                .or_else(|| place_note(search.patterns, &signal))
+        };
+        signal.note = signal.note.clone().or_else(hint);
+        signal
+    };
+    // what is as large as the OH of something that was found is no mere baseline
+    let is_low =
+        |group: &&Vec<usize>| hump::is_low(scene, group) && exchange_note(scene, group, exchanging).is_none();
+    let (low, apart): (Vec<_>, Vec<_>) = groups.iter().partition(is_low);
+    (apart.into_iter().map(signal).collect(), low.into_iter().map(signal).collect())
 }
 
 /// A stretch where named molecules have lines, outside the product's signals.
@@ -330,12 +341,6 @@ fn solvent_note(scene: &Scene<'_>, patterns: &[Pattern], signal: &Unexplained) -
     patterns.iter().find(meets).map(|pattern| format!("at the place of {}", pattern.name))
 }
 
-/// A hump may be many things.
-fn hump_note(scene: &Scene<'_>, group: &[usize]) -> Option<String> {
-    let wide = group.iter().all(|&k| scene.lines[k].factor > HUMP);
-    wide.then(|| "a broad hump: exchanging protons, a polymer, or the baseline?".to_owned())
-}
-
 /// A lone line may be a volatile that shows no other, although too little speaks for it.
 fn place_note(patterns: &[Pattern], signal: &Unexplained) -> Option<String> {
     let off = |pattern: &Pattern| {
@@ -401,13 +406,12 @@ mod tests {
     }
 
     #[test]
-    fn a_hump_is_said_to_be_one_and_the_baseline_is_no_signal() {
+    fn a_hump_may_be_a_signal_and_the_baseline_is_none() {
         let processed = wet_dye();
         let mut scene = Scene::of(&processed, processed.spectrum.axis);
         let hump = |ppm: f64| SceneLine { factor: ppm * scene.field() / scene.width, ..line(900.0, 50.0) };
         let lines = [hump(0.3), hump(1.2), line(1500.0, 50.0)];
         scene.lines = lines.to_vec();
         assert!(is_left(&scene, 0, &[]) && !is_left(&scene, 1, &[]) && is_left(&scene, 2, &[]));
-        assert!(hump_note(&scene, &[0]).is_some() && hump_note(&scene, &[2]).is_none());
     }
 }

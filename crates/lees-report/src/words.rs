@@ -116,12 +116,16 @@ pub(crate) fn not_found(check: &Check) -> Option<String> {
     usual.sort_by(|a, b| {
         b.1.unwrap_or(f64::INFINITY).total_cmp(&a.1.unwrap_or(f64::INFINITY)).then(a.0.cmp(b.0))
     });
-    let words: Vec<String> = usual
+    let below: Vec<String> = usual
         .iter()
-        .map(|(name, limit)| match limit {
-            Some(limit) => format!("{name} below {}", number::significant(*limit, 2)),
-            None => format!("{name} cannot be told"),
-        })
+        .filter_map(|(name, limit)| Some(format!("{name} below {}", number::significant((*limit)?, 2))))
         .collect();
-    (!words.is_empty()).then(|| format!("{} wt %", words.join(", ")))
+    let blind: Vec<&str> = usual.iter().filter(|entry| entry.1.is_none()).map(|entry| entry.0).collect();
+    let below = (!below.is_empty()).then(|| format!("{} wt %", below.join(", ")));
+    let blind =
+        (!blind.is_empty()).then(|| format!("how much is there cannot be told of {}", blind.join(", ")));
+    match (below, blind) {
+        (Some(below), Some(blind)) => Some(format!("{below}; {blind}")),
+        (below, blind) => below.or(blind),
+    }
 }

@@ -35,6 +35,20 @@ fn every_key_scripts_rely_on_is_there() {
 }
 
 #[test]
+fn what_cannot_be_told_is_named_after_what_can() {
+    let plain = |check: &lees_core::check::Check| {
+        let text = terminal::check(check, &terminal::Style::default());
+        text.split_whitespace().collect::<Vec<_>>().join(" ")
+    };
+    let mut check = fixture::batch(0.05, "ld7/wet.jdx");
+    let both = "ethanol below 0.021 wt %; how much is there cannot be told of cyclohexane";
+    assert!(plain(&check).contains(both), "{}", plain(&check));
+    check.not_found.retain(|entry| entry.detection_limit_wt_percent.is_none());
+    let none = plain(&check);
+    assert!(none.contains("found how much is there cannot be told of cyclohexane"), "{none}");
+}
+
+#[test]
 fn values_go_through_unchanged_and_unknown_is_null() {
     let mut check = fixture::batch(0.05, "ld7/wet.jdx");
     check.volatiles[0].wt_percent = None;

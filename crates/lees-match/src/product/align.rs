@@ -48,10 +48,20 @@ struct Comb {
 /// By how much the axis must move for the product's signals to stand where they were described; `None` when they do not
 /// tell. Zero when the axis is right within the rounding of a journal line.
 pub(crate) fn offset_by_product(processed: &Processed, product: &Product) -> Option<Ppm> {
-    let signals = processed.lines.iter().filter(|line| line.kind == LineKind::Signal);
-    let lines = signals.map(|line| (line.shift.0, line.area)).collect();
-    let best = best_of(product, lines, processed.spectrum.axis.field(), &[CLOSE, FAR])?;
+    let best = best_of(product, lines(processed, 0.0), processed.spectrum.axis.field(), &[CLOSE, FAR])?;
     Some(Ppm(if best.abs() < WITHIN_ROUNDING { 0.0 } else { best }))
+}
+
+/// As [`offset_by_product`], near an offset that something else proposes.
+pub(crate) fn offset_by_product_near(processed: &Processed, product: &Product, offset: Ppm) -> Option<Ppm> {
+    let more = best_of(product, lines(processed, offset.0), processed.spectrum.axis.field(), &[CLOSE])?;
+    Some(offset + Ppm(more))
+}
+
+/// Shift and area of every signal's line on an axis that is moved.
+fn lines(processed: &Processed, moved: f64) -> Vec<(f64, f64)> {
+    let signals = processed.lines.iter().filter(|line| line.kind == LineKind::Signal);
+    signals.map(|line| (line.shift.0 + moved, line.area)).collect()
 }
 
 /// By how much, in hertz, all signals of the product stand at higher positions than described; zero within what a stretch's margin

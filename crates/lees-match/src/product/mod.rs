@@ -10,7 +10,7 @@ mod sticks;
 use lees_core::Product;
 
 use align::common_offset;
-pub(crate) use align::offset_by_product;
+pub(crate) use align::{offset_by_product, offset_by_product_near};
 pub(crate) use amount::PerProton;
 use amount::{Measured, per_proton};
 pub(crate) use region::{Region, area};

@@ -331,7 +331,7 @@ impl Sentences {
             return;
         }
         self.undecided.push(format!(
-            "The product's signals hide every line of {}; exclude what was not used (--set 'match.exclude=NAME; NAME'), or take another NMR solvent.",
+            "Every line of {} lies under the product's signals or outside the recorded range; exclude what was not used (--set 'match.exclude=NAME; NAME'), or take another NMR solvent or a wider range.",
             unseen.hidden.join(", ")
         ));
     }
