@@ -201,6 +201,7 @@ pub fn explain_beside(
         fitted: &fitted,
         described: described.as_ref(),
         product,
+        solvent: settled.solvent,
         tables,
         settings,
         acquisition,

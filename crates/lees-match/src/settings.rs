@@ -65,18 +65,33 @@ impl Default for Settings {
     }
 }
 
+/// The range of a product's T1 is that of molecules from this mass on, in g/mol; lighter ones turn faster and relax the more slowly
+/// (dimethyl terephthalate, 194 g/mol, in CDCl3: 2.5-3.5 s by the table of internal standards), up to so many times.
+const USUAL_MASS: f64 = 400.0;
+const LIGHTEST: f64 = 2.0;
+/// In this viscous NMR solvent protons may relax so much faster (by the table of internal standards maleic acid has 2.5-3.5 s instead
+/// of 6-7 s in D2O, dimethyl sulfone 3-4 s instead of 4-5 s in CDCl3).
+const VISCOUS: (&str, f64) = ("DMSO-d6", 0.5);
+
+/// What the shorter end of a range of T1 is multiplied with in an NMR solvent.
+fn shortened(solvent: Option<&str>) -> f64 {
+    if solvent == Some(VISCOUS.0) { VISCOUS.1 } else { 1.0 }
+}
+
 impl Settings {
-    /// T1 of a compound and of the product: as given, else the range to expect.
-    pub(crate) fn t1(&self, compound: &Compound) -> (T1, T1) {
+    /// T1 of a compound in an NMR solvent: as given, else the range to expect.
+    pub(crate) fn t1(&self, compound: &Compound, solvent: Option<&str>) -> T1 {
         let given = self.t1_s.iter().find(|(name, _)| answers_to(compound, name)).map(|(_, t1)| *t1);
-        let own = given.map_or(T1::Between(compound.t1.0, compound.t1.1), |t1| T1::Known(Seconds(t1)));
-        (own, self.product_t1())
+        let (short, long) = compound.t1;
+        given.map_or(T1::Between(Seconds(short.0 * shortened(solvent)), long), |t1| T1::Known(Seconds(t1)))
     }
 
-    /// T1 of the product: as given, else the range to expect.
-    pub(crate) fn product_t1(&self) -> T1 {
+    /// T1 of a product of some molar mass in an NMR solvent: as given, else the range to expect.
+    pub(crate) fn product_t1(&self, molar_mass: Option<f64>, solvent: Option<&str>) -> T1 {
         let range = &self.relaxation;
-        let expected = T1::Between(Seconds(range.product_t1_low_s), Seconds(range.product_t1_high_s));
+        let light = molar_mass.map_or(1.0, |mass| (USUAL_MASS / mass).clamp(1.0, LIGHTEST));
+        let short = Seconds(range.product_t1_low_s * shortened(solvent));
+        let expected = T1::Between(short, Seconds(range.product_t1_high_s * light));
         self.product_t1_s.map_or(expected, |t1| T1::Known(Seconds(t1)))
     }
 }

@@ -37,6 +37,9 @@ const SIMILAR: f64 = 0.15;
 /// HDO stands beside its place below water, in ppm: so much nearer to it, and so much further off.
 const HDO_SLACK: (f64, f64) = (0.01, 0.015);
 
+/// Beside HDO there is at least so much water, as a share of it (common practice, no source).
+const LEAST_OF_PAIR: f64 = 0.5;
+
 /// Where to look for water.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Wet<'a> {
@@ -70,7 +73,16 @@ pub(crate) fn water(scene: &Scene<'_>, context: &Context, wet: Wet<'_>, reach: R
         .filter(|&k| may_be_water(scene, k, context, reach))
         .map(|k| (k, score(scene, k, place.0)))
         .max_by(|a, b| a.1.total_cmp(&b.1).then(b.0.cmp(&a.0)))?;
-    let line = &scene.lines[best.0];
+    let chosen = &scene.lines[best.0];
+    // of a pair so far apart as water and HDO the upper one is water
+    let is_pair = |k: &usize| {
+        let other = &scene.lines[*k];
+        let under = hdo(scene, Some(wet.solvent), other.at);
+        under.is_some_and(|(from, to)| from < chosen.at && chosen.at < to)
+            && other.area > LEAST_OF_PAIR * chosen.area
+            && may_be_water(scene, *k, context, reach)
+    };
+    let line = scene.lines_within(from, to).find(is_pair).map_or(chosen, |k| &scene.lines[k]);
     let protons = PROTONS;
     let found = Assessment {
         amount: pieces(scene, line) / protons,

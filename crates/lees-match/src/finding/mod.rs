@@ -25,7 +25,7 @@ use crate::pattern::{Pattern, Role, counts};
 use crate::product::Described;
 use crate::relaxation::{Timing, correction};
 use crate::settings::Settings;
-use crate::table::{Compound, Tables, Usage};
+use crate::table::{Compound, NmrSolvent, Tables, Usage};
 use crate::uncertainty::{Combined, Effect, combine};
 
 /// One-sided 95 % point of the normal law: a content this many standard uncertainties over the naming threshold
@@ -42,6 +42,7 @@ pub(crate) struct Sources<'a> {
     pub fitted: &'a Quantified,
     pub described: Option<&'a Described>,
     pub product: Option<&'a Product>,
+    pub solvent: Option<&'a NmrSolvent>,
     pub tables: &'a Tables,
     pub settings: &'a Settings,
     pub acquisition: &'a Acquisition,
@@ -163,7 +164,9 @@ fn entry<'a>(sources: &Sources<'a>, named: usize, warnings: &mut Vec<String>) ->
     solvent_own::effects(sources, named, brought, &mut effects);
     let mut factor = 1.0;
     if let Some(compound) = compound.filter(|_| sources.product.is_some()) {
-        let (own, product) = sources.settings.t1(compound);
+        let solvent = sources.solvent.map(|solvent| solvent.name.as_str());
+        let own = sources.settings.t1(compound, solvent);
+        let product = sources.settings.product_t1(sources.product.map(|p| p.molar_mass), solvent);
         let found = correction(&timing, own, product);
         factor = found.factor;
         let warned =

@@ -95,7 +95,7 @@ impl<'a> Tube<'a> {
                 relative_u: side.1,
                 molar_mass,
             };
-            let relaxed = self.relaxation(settings, acquisition);
+            let relaxed = self.relaxation(settings, acquisition, Some(product));
             let purity = absolute_purity(
                 side(own, product.molar_mass),
                 side((standard.0 * relaxed.0, standard.1), self.standard.molar_mass),
@@ -136,12 +136,18 @@ impl<'a> Tube<'a> {
         &self,
         settings: &Settings,
         acquisition: &Acquisition,
+        product: Option<&Product>,
     ) -> (f64, Vec<Effect>, Option<String>) {
         let timing = Timing::of(acquisition, &settings.relaxation);
         let given =
             settings.t1_s.iter().find(|(name, _)| self.is(name)).map(|(_, t1)| T1::Known(Seconds(*t1)));
         let own = given.unwrap_or_else(|| self.tabulated_t1());
-        let found = corrected(&timing, "standard", own, settings.product_t1());
+        let found = corrected(
+            &timing,
+            "standard",
+            own,
+            settings.product_t1(product.map(|p| p.molar_mass), Some(self.solvent)),
+        );
         let said = warning(&self.standard.name, &timing, &found, &settings.relaxation);
         (found.factor, found.effects, said)
     }
