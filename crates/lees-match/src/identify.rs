@@ -248,8 +248,9 @@ pub fn explain_beside(
     let (left, still_open) = apart.as_ref().map_or((&scene, &open), |(scene, context)| (scene, context));
     let mut nearly = |pattern: usize| {
         let found = memory.assess(left, &patterns, pattern, still_open);
-        let doubted = found.map_or(0.0, |found| doubted(&found, &patterns[pattern], &context));
-        doubted.max(stands(left, &patterns[pattern], still_open))
+        let doubted =
+            found.map_or(0.0, |found| doubted(&found, &patterns[pattern], &context, &solvent_lines));
+        doubted.max(stands(left, &patterns[pattern], still_open, &solvent_lines))
     };
     let corrected = Context::of(described.as_ref().zip(product), &scene, settings);
     let weighed = |pattern: usize, cap: f64| most_by_evidence(left, &patterns[pattern], still_open, cap);

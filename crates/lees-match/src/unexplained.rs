@@ -20,10 +20,6 @@ use crate::table::{NmrSolvent, Tables};
 const LEAST_SIGNIFICANCE: f64 = 6.0;
 /// Lines further apart than this, in hertz, are different signals.
 const WIDEST_GAP_HZ: f64 = 18.0;
-/// Within this many widths of a far stronger line, a line is that line's own lopsidedness.
-const FOOT_WIDTHS: f64 = 12.0;
-/// Such a line is at most this share of the stronger one.
-const FOOT_SHARE: f64 = 0.02;
 
 /// Wider than this many common widths is broad.
 const BROAD: f64 = 4.0;
@@ -259,16 +255,7 @@ fn is_left(scene: &Scene<'_>, k: usize, answered: &[Answered]) -> bool {
         && line.factor * scene.width < BASELINE * scene.field()
         && line.area > LEAST_SIGNIFICANCE * line.area_u
         && !answered.iter().any(|a| a.holds(line.at))
-        && !is_foot(scene, k)
-}
-
-/// Whether a line is the lopsided foot of a much stronger neighbour.
-fn is_foot(scene: &Scene<'_>, k: usize) -> bool {
-    let line = &scene.lines[k];
-    let reach = FOOT_WIDTHS * scene.width;
-    scene.lines[scene.lines_within(line.at - reach, line.at + reach)]
-        .iter()
-        .any(|other| line.area < FOOT_SHARE * other.area)
+        && !scene.is_foot(line)
 }
 
 fn describe(

@@ -16,6 +16,8 @@ const DOUBTFUL: f64 = 6.0;
 const SPEAKS: f64 = 1.0;
 /// Something unexplained this many spreads of a group's place away may be the group.
 pub(crate) const PLACE_SPREADS: f64 = 3.5;
+/// Of a line that was taken for a named molecule's, less than this share left is the misfit of that molecule's pattern.
+const LEAST_LEFT: f64 = 0.3;
 /// One-sided 95 % point of the normal law.
 const ONE_SIDED: f64 = 1.645;
 /// Signals of one molecule agree with one another within this: relaxation of different protons (common practice, no source).
@@ -57,20 +59,32 @@ pub(crate) fn at_most(
 
 /// The most that can be there of a molecule that does not convince although something stands at its places: too little speaks
 /// for it, but nothing against it. Nothing when it is plainly not there.
-pub(crate) fn doubted(found: &Assessment, pattern: &Pattern, context: &Context) -> f64 {
+pub(crate) fn doubted(
+    found: &Assessment,
+    pattern: &Pattern,
+    context: &Context,
+    solvents: &[(f64, f64)],
+) -> f64 {
     let least = context.least;
     let speaks = found.evidence - pattern.prior > SPEAKS;
-    if speaks && found.evidence > least.evidence - DOUBTFUL && found.noise.is_finite() {
+    let fresh = found.groups.iter().any(|g| is_clear(g) && g.fresh && !is_within(solvents, g.at));
+    if speaks && fresh && found.evidence > least.evidence - DOUBTFUL && found.noise.is_finite() {
         upper(found.amount, found.noise.hypot(PATTERN_TOLERANCE * found.amount))
     } else {
         0.0
     }
 }
 
-/// The most of a molecule that what is unexplained at its places can be, whatever its look: no table's pattern is beyond doubt.
+/// The most of a molecule that what is unexplained at its places can be, whatever its look: no table's pattern is beyond doubt. Lines where
+/// those of the NMR solvent stand, `solvents`, are its own.
 /// Every group in the open must have its share, so the one that shows least decides; of one among the product's lines nothing
 /// is known.
-pub(crate) fn stands(scene: &Scene<'_>, pattern: &Pattern, context: &Context) -> f64 {
+pub(crate) fn stands(
+    scene: &Scene<'_>,
+    pattern: &Pattern,
+    context: &Context,
+    solvents: &[(f64, f64)],
+) -> f64 {
     let of_group = |group: &PatternGroup| {
         let at = scene.position(group.expected);
         if context.is_in_unknown(at) {
@@ -79,15 +93,23 @@ pub(crate) fn stands(scene: &Scene<'_>, pattern: &Pattern, context: &Context) ->
         let slack = PLACE_SPREADS * group.spread.0 * scene.field() + scene.width;
         let (low, high) = extent(&group.sticks, 0.0);
         let (from, to) = (at + low - slack, at + high + slack);
-        let open: Vec<&SceneLine> =
-            narrow_lines(scene, from, to).filter(|line| !context.is_products(scene, line.at)).collect();
-        let (left, variance) =
-            open.iter().fold((0.0, 0.0), |(sum, v), l| (sum + l.left.max(0.0), v + l.area_u * l.area_u));
+        let is_open = |line: &&SceneLine| {
+            !context.is_products(scene, line.at)
+                && !is_within(solvents, line.at)
+                && line.left > LEAST_LEFT * line.area
+                && !scene.is_foot(line)
+        };
+        let open: Vec<&SceneLine> = narrow_lines(scene, from, to).filter(is_open).collect();
+        let (left, variance) = context.fitting(&open);
         let other = is_crowded(group, peaks(scene, group)) && are_bunched(&open, group);
         Some(if other { 0.0 } else { upper(left, variance.sqrt()) / group.protons })
     };
     let open = pattern.groups.iter().filter(|g| !g.exchangeable).filter_map(of_group);
     open.reduce(f64::min).unwrap_or(0.0)
+}
+
+fn is_within(stretches: &[(f64, f64)], position: f64) -> bool {
+    stretches.iter().any(|(from, to)| *from < position && position < *to)
 }
 
 /// What one peak's place would show.
@@ -206,7 +228,7 @@ mod tests {
         let at = scene.position(molecule.groups[0].expected);
         let noisy = |off: f64, area: f64, area_u: f64| SceneLine { area_u, ..line(at + off, area) };
         scene.lines = vec![noisy(-1.0, 30.0, 3.0), noisy(1.0, 50.0, 4.0)];
-        let most = stands(&scene, &molecule, &Context::default());
+        let most = stands(&scene, &molecule, &Context::default(), &[]);
         assert!((most - (80.0 + 1.645 * 5.0) / 2.0).abs() < 1e-9, "{most}");
     }
 

@@ -163,6 +163,27 @@ impl Context {
         })
     }
 
+    /// What is left of lines that are not the product's own, and its variance: within a signal of the product no more than that has
+    /// beyond its protons, since lines that were not foreseen are the product's there.
+    pub(crate) fn fitting(&self, lines: &[&SceneLine]) -> (f64, f64) {
+        let (mut area, mut variance) = (0.0, 0.0);
+        let mut within = vec![0.0; self.occupied.len()];
+        for line in lines {
+            match self.occupied.iter().position(|s| s.from <= line.at && line.at <= s.to) {
+                Some(stretch) => within[stretch] += line.left.max(0.0),
+                None => {
+                    area += line.left.max(0.0);
+                    variance += line.area_u * line.area_u;
+                }
+            }
+        }
+        for (stretch, left) in self.occupied.iter().zip(within).filter(|(_, left)| *left > 0.0) {
+            area += left.min(stretch.room.max(0.0));
+            variance += left.min(stretch.room_u).powi(2);
+        }
+        (area, variance)
+    }
+
     /// Whether a position lies in a signal of the product whose lines are not known one by one.
     pub(crate) fn is_in_unknown(&self, position: f64) -> bool {
         self.about(position).any(|stretch| stretch.sticks.is_none())

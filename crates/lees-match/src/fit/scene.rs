@@ -8,6 +8,11 @@ use lees_process::{LineShape, Noise, Processed};
 use super::template::{Pose, Stick, extent, trace};
 use super::whole::{Usual, usual};
 
+/// Within this many widths of a far stronger line, a line is that line's own lopsidedness.
+const FOOT_WIDTHS: f64 = 12.0;
+/// Such a line is at most this share of the stronger one.
+const FOOT_SHARE: f64 = 0.02;
+
 /// Half of a one-bond carbon-13 coupling, in hertz: 115 to 215 Hz in organic molecules (common practice, no source).
 const SATELLITE_HALF_HZ: (f64, f64) = (57.0, 108.0);
 /// One-bond couplings to carbon-13 by the parent's shift: up to that shift, from, to, in hertz (common practice, no source).
@@ -109,6 +114,13 @@ pub(crate) struct Scene<'a> {
 }
 
 impl<'a> Scene<'a> {
+    /// Whether a line is the lopsided foot of a much stronger neighbour.
+    pub(crate) fn is_foot(&self, line: &SceneLine) -> bool {
+        let reach = FOOT_WIDTHS * self.width;
+        let near = &self.lines[self.lines_within(line.at - reach, line.at + reach)];
+        near.iter().any(|other| line.area < FOOT_SHARE * other.area)
+    }
+
     /// The scene of a processed spectrum on its referenced axis.
     pub(crate) fn of(processed: &'a Processed, axis: ShiftAxis) -> Self {
         let y = processed.spectrum.real.as_slice().unwrap_or(&[]);
