@@ -224,8 +224,8 @@ impl Mixture<'_> {
         let own = nonnegative_with(100.0 * part / sum, self.u(&slope), self.amounts[at].factor);
         let (down, up) = self.by_rivals(Some(at));
         // a heavier rival of another compound makes this one's share smaller
-        let share = |swing: f64| 100.0 * part.max(0.0) * swing / (sum * sum);
-        Some(capped(widened(own, share(up), share(down))))
+        let with = |swing: f64| 100.0 * part.max(0.0) / (sum + swing).max(self.base);
+        Some(capped(widened(own, with(0.0) - with(up), with(-down) - with(0.0))))
     }
 
     fn total(&self) -> Estimate {
@@ -420,6 +420,19 @@ mod tests {
         for (sum, u) in sums.into_iter().zip(us) {
             assert_abs_diff_eq!(sd(sum) / u, 1.0, epsilon = 0.02);
         }
+    }
+
+    /// 0.01 mol of dichloromethane, surely, and 0.25 mol of ethylene glycol, perhaps, beside 300 g of product: without the glycol the
+    /// sum is 100 x 0.849 / 300.849 wt%, and that is where its interval ends; so does the content of dichloromethane.
+    #[test]
+    fn the_total_reaches_down_to_what_it_is_without_a_doubtful_name() {
+        let still = DMatrix::zeros(2, 2);
+        let nothing = Instead { ratio: 0.0, molar_mass: 62.068 };
+        let perhaps = Amount { instead: Some(nothing), ..amount(0.25, 62.068) };
+        let found = composition(300.0, &[amount(0.01, 84.927), perhaps], &still).unwrap();
+        let alone = 100.0 * 0.84927 / 300.84927;
+        assert_abs_diff_eq!(found.total_wt_percent.low, alone, epsilon = 1e-9);
+        assert_abs_diff_eq!(found.shares[0].wt_percent.unwrap().high, alone, epsilon = 1e-9);
     }
 
     /// A cause common to two ratios must not average out in their sum.

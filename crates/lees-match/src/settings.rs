@@ -95,3 +95,30 @@ impl Settings {
         self.product_t1_s.map_or(expected, |t1| T1::Known(Seconds(t1)))
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::table::Tables;
+
+    /// By the table of internal standards dimethyl terephthalate, 194 g/mol, has 2.5 to 3.5 s in CDCl3.
+    #[test]
+    fn light_products_relax_slowly_and_everything_faster_in_dimethyl_sulfoxide() {
+        let settings = Settings::default();
+        let range = |t1: T1| match t1 {
+            T1::Between(short, long) => (short.0, long.0),
+            T1::Known(t1) => (t1.0, t1.0),
+        };
+        let usual = range(settings.product_t1(Some(500.0), Some("CDCl3")));
+        assert_eq!(usual, range(settings.product_t1(None, None)));
+        assert!(range(settings.product_t1(Some(194.2), Some("CDCl3"))).1 >= 3.5);
+        assert!((range(settings.product_t1(Some(40.0), None)).1 - 2.0 * usual.1).abs() < 1e-12);
+        assert!((range(settings.product_t1(Some(500.0), Some("DMSO-d6"))).0 - 0.5 * usual.0).abs() < 1e-12);
+        let ether = Tables::bundled().compound("diethyl ether").expect("in the table");
+        let in_thin = range(settings.t1(ether, Some("CDCl3")));
+        let in_thick = range(settings.t1(ether, Some("DMSO-d6")));
+        assert_eq!((in_thick.0, in_thick.1), (0.5 * in_thin.0, in_thin.1));
+        let given = Settings { product_t1_s: Some(1.2), ..Settings::default() };
+        assert_eq!(range(given.product_t1(Some(194.2), Some("DMSO-d6"))), (1.2, 1.2));
+    }
+}

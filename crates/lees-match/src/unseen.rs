@@ -119,3 +119,47 @@ fn alkanes(check: &Check, total: f64) -> f64 {
 
 /// A volatile that could hide at least this share of what is left below the limit, or of the furthest, is worth naming.
 const MATTERS: f64 = 0.8;
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::table::Tables;
+    use crate::{Settings, identify};
+    use lees_core::{ExpectedSignal, LimitSet, Measurement, Ppm, Product, ShiftRange};
+    use lees_process::{Workspace, process};
+    use lees_spin::simulate::{Recipe, simulate};
+
+    /// With up to 10 wt% unseen a content may be a tenth less of the sample; 10 / sqrt 12 is the standard deviation of anything up to 10.
+    #[test]
+    fn what_may_be_unseen_makes_contents_smaller() {
+        let made = Measurement::Spectrum(simulate(&Recipe::wet_dye()).expect("a sound recipe").spectrum);
+        let done = process(&made, &Default::default(), &mut Workspace::new()).expect("a spectrum");
+        let methyls = ExpectedSignal {
+            range: ShiftRange::new(Ppm(1.25), Ppm(1.25)),
+            multiplicity: None,
+            couplings: Vec::new(),
+            protons: 6.0,
+            assignment: None,
+        };
+        let dye = Product {
+            name: "dye".to_owned(),
+            formula: None,
+            molar_mass: 296.4,
+            signals: vec![methyls],
+            nmr_solvent: None,
+            quantify: Vec::new(),
+            limits: LimitSet::default(),
+        };
+        let mut check =
+            identify(&done, Some(&dye), Tables::bundled(), &Settings::default()).expect("a result");
+        let before = check.volatiles[0].wt_percent.expect("measured");
+        Unseen { reach: 10.0, ..Unseen::default() }.dilute(&mut check);
+        let after = check.volatiles[0].wt_percent.expect("measured");
+        let lower = before.value - (before.value - before.low).hypot(0.1 * before.value);
+        assert!((after.low - lower).abs() < 1e-12, "{after:?} after {before:?}");
+        assert_eq!((after.value, after.high), (before.value, before.high));
+        let told = check.volatiles[0].budget.iter().filter(|entry| entry.source == UNSEEN);
+        let percents: Vec<f64> = told.map(|entry| entry.percent).collect();
+        assert!(percents.iter().any(|percent| (percent - 10.0 / 12f64.sqrt()).abs() < 1e-9), "{percents:?}");
+    }
+}

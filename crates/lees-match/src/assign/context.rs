@@ -405,6 +405,19 @@ mod tests {
         Context { occupied: vec![stretch], ..Context::default() }
     }
 
+    /// 30 and 15 units in a signal with room for 50, 70 in one with none to speak of, 5 in the open.
+    #[test]
+    fn unforeseen_lines_among_the_products_are_its_own_beyond_the_room_it_leaves() {
+        let mut context = of_unknown_structure(490.0, 510.0);
+        context.occupied.push(Occupied { from: 600.0, to: 620.0, room: 0.5, ..context.occupied[0].clone() });
+        let lines =
+            [(495.0, 30.0), (505.0, 15.0), (610.0, 70.0), (700.0, 5.0)].map(|(at, area)| line(at, area));
+        let open: Vec<&SceneLine> = lines.iter().collect();
+        let (area, variance) = context.fitting(&open);
+        assert!((area - 30.0 - 15.0 - 0.5 - 5.0).abs() < 1e-9, "{area}");
+        assert!((variance - 1.0 - 1.0 - lines[3].area_u.powi(2)).abs() < 1e-9, "{variance}");
+    }
+
     /// Four lines in 20 Hz, three of them over three tenths of 40 units.
     #[test]
     fn in_a_signal_of_unknown_structure_the_lines_that_are_as_large_count() {

@@ -345,3 +345,32 @@ fn strongest(open: &[(usize, Assessment)], of: &[usize]) -> Option<usize> {
         if (y.1.evidence, x.0) > (x.1.evidence, y.0) { b } else { a }
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::assign::probe::tests::fit;
+    use crate::fit::scene::tests::wet_dye;
+    use crate::pattern::tests::{group, pattern};
+
+    #[test]
+    fn before_a_crowded_alkane_what_is_told_apart_is_named() {
+        let processed = wet_dye();
+        let scene = Scene::of(&processed, processed.spectrum.axis);
+        let patterns = vec![pattern(vec![group(1.3, 8.0, &[(0.0, 1.0)])]); 2];
+        let least = Least { evidence: 1.0, significance: 5.0 };
+        let area = |at: f64| GroupFit { by_area: true, ..fit(0, at) };
+        let alkane = Assessment {
+            amount: 1.0,
+            noise: 0.1,
+            evidence: 30.0,
+            groups: vec![area(1000.0), GroupFit { group: 1, ..area(1200.0) }],
+        };
+        let of = |evidence: f64, groups: Vec<GroupFit>| Assessment { evidence, groups, ..alkane.clone() };
+        let two = || vec![fit(0, 1010.0), fit(1, 3000.0)];
+        let first = |other: Assessment| next(&scene, &patterns, &[(0, alkane.clone()), (1, other)], least);
+        assert_eq!(first(of(20.0, two())), Some(1));
+        assert_eq!(first(of(5.0, two())), Some(0), "not plainly there");
+        assert_eq!(first(of(20.0, vec![fit(0, 1010.0)])), Some(0), "by one group alone");
+    }
+}

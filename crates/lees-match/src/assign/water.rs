@@ -170,4 +170,26 @@ mod tests {
             assert!((odds - 0.25).abs() < 1e-6, "{odds}");
         }
     }
+
+    /// H2O at 3.33 and HDO at 3.30 ppm in DMSO-d6 (Gottlieb 1997): the smaller and the larger of them.
+    #[test]
+    fn of_water_and_hdo_the_upper_line_is_water() {
+        let processed = wet_dye();
+        let mut scene = Scene::of(&processed, processed.spectrum.axis);
+        let solvent = crate::table::Tables::bundled().nmr_solvent("DMSO-d6").expect("in the table");
+        let wet = Wet { pattern: 0, place: Ppm(3.33), solvent };
+        let mut found = |upper: f64, lower: f64| {
+            let at = |ppm: f64, area: f64| line(scene.position(Ppm(ppm)), area);
+            scene.lines = vec![at(3.36, upper), at(3.33, lower)];
+            let seen = water(&scene, &Context::default(), wet, Reach::Near).expect("water");
+            scene.shift(seen.found.groups[0].at).0
+        };
+        assert!((found(60.0, 100.0) - 3.36).abs() < 1e-9);
+        assert!((found(100.0, 60.0) - 3.36).abs() < 1e-9);
+        assert!((found(10.0, 100.0) - 3.33).abs() < 1e-9, "too small to be the water beside so much HDO");
+        let beside = hdo(&scene, Some(solvent), scene.position(Ppm(3.36))).expect("both are seen");
+        let lower = scene.position(Ppm(3.33));
+        assert!(beside.0 < lower && lower < beside.1);
+        assert_eq!(hdo(&scene, crate::table::Tables::bundled().nmr_solvent("CDCl3"), 100.0), None);
+    }
 }

@@ -28,9 +28,9 @@ use crate::settings::Settings;
 use crate::table::{Compound, NmrSolvent, Tables, Usage};
 use crate::uncertainty::{Combined, Effect, combine};
 
-/// One-sided 95 % point of the normal law: a content this many standard uncertainties over the naming threshold
-/// is named in 95 of 100 spectra.
-const POWER: f64 = 1.645;
+/// One-sided 98 % point of the normal law: a content this many standard uncertainties over the naming threshold
+/// is named in 98 of 100 spectra.
+const POWER: f64 = 2.054;
 /// Something stands at a molecule's places when it amounts to more than this share of what would have been seen.
 const STANDING: f64 = 0.5;
 
