@@ -76,6 +76,9 @@ struct Entry<'a> {
 /// A rival of longer odds than this against it lies outside a 95 % interval, one tail.
 const INTERVAL_ODDS: f64 = 39.0;
 
+/// ... and of what is no volatile, since patterns of crowded multiplets are rough (chosen on simulated samples).
+const GREASE_ODDS: f64 = 400.0;
+
 /// A name of higher odds than this is taken as sure.
 const SURE_ODDS: f64 = 20.0;
 
@@ -250,8 +253,10 @@ fn instead(sources: &Sources<'_>, entry: &Entry<'_>, base: f64) -> Option<Instea
         behind(rival) < INTERVAL_ODDS.ln() || (is_all_crowded(rival) && is_all_crowded(&accepted.found))
     };
     // named on low odds, or as likely grease: it may be none of the volatiles at all
-    let is_grease = |rival: &&(usize, Assessment)| sources.patterns[rival.0].role == Role::Bystander;
-    let grease = accepted.rivals.iter().filter(likely).any(|rival| is_grease(&rival));
+    let is_grease = |rival: &(usize, Assessment)| {
+        sources.patterns[rival.0].role == Role::Bystander && behind(&rival.1) < GREASE_ODDS.ln()
+    };
+    let grease = accepted.rivals.iter().any(is_grease);
     let nothing = (grease || is_thin(accepted.found.evidence))
         .then_some(Instead { ratio: 0.0, molar_mass: entry.compound?.molar_mass? });
     let rivals = accepted.rivals.iter().filter(likely).filter_map(read);
