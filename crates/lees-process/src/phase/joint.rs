@@ -229,4 +229,41 @@ mod tests {
             }
         }
     }
+
+    /// Lines of four points' half width, each point a mean over some three: 3 % of the products, of which 0.3 % may be left out.
+    #[test]
+    fn the_blur_of_the_points_counts() {
+        let (half, blur, width) = (400, 1.0, 4.0);
+        let line = |at: f64, k: usize| Complex64::new(width, at - k as f64).inv();
+        let column = |value: &dyn Fn(usize) -> Complex64| -> Vec<f64> {
+            (0..half).map(|k| value(k).re).chain((0..half).map(|k| value(k).im)).collect()
+        };
+        let base: [Vec<f64>; 3] = [0, 1, 2].map(|power| (0..half).map(|k| (k as f64).powi(power)).collect());
+        let drawn = [196.3, 204.0].map(|at| {
+            let sharp = column(&|k| line(at, k));
+            let bend = column(&|k| line(at, k).powi(2));
+            Drawn {
+                value: column(&|k| line(at, k) - blur * line(at, k).powi(3)),
+                position: at,
+                width,
+                amplitude: Complex64::ONE,
+                by_base: base.each_ref().map(|own| product(own, &sharp)),
+                bend_by_base: base.each_ref().map(|own| product(own, &bend)),
+                by_blur: [&sharp, &bend].map(|column| blur * product(&base[0], column)),
+                bend,
+            }
+        });
+        let normal = products(&base, &drawn);
+        let size = dot(&drawn[0].value, &drawn[0].value);
+        for (l, line) in drawn.iter().enumerate() {
+            for (m, other) in drawn.iter().enumerate() {
+                let (area, place, width_of) = (COMMON + 3 * l + 2, COMMON + 3 * m, COMMON + 3 * m + 1);
+                let off = normal[(area, COMMON + 3 * m + 2)] - dot(&line.value, &other.value);
+                assert!(off.abs() < 0.003 * size, "{l} {m}: {off} of {size}");
+                let (re, im) = other.bent(&line.value);
+                let off = (normal[(area, place)] - im).hypot(normal[(area, width_of)] / width + re);
+                assert!(off < 0.003 * size / width, "{l} {m}: {off} of {size}");
+            }
+        }
+    }
 }
