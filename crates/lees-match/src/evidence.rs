@@ -34,6 +34,78 @@ impl Witness {
     }
 }
 
+/// What many peaks say, column by column; the most that a missing one can weigh is the same for all.
+#[derive(Debug, Clone)]
+pub(crate) struct Columns {
+    pub amounts: Vec<f64>,
+    pub us: Vec<f64>,
+    pub covers: Vec<f64>,
+    missing_cap: f64,
+}
+
+impl Columns {
+    /// None yet, with room for so many.
+    pub(crate) fn new(room: usize, missing_cap: f64) -> Self {
+        let [amounts, us, covers] = std::array::from_fn(|_| Vec::with_capacity(room));
+        Self { amounts, us, covers, missing_cap }
+    }
+
+    /// A single one.
+    pub(crate) fn single(witness: Witness) -> Self {
+        let mut columns = Self::new(1, witness.missing_cap);
+        columns.push(witness.amount, witness.u, witness.cover);
+        columns
+    }
+
+    pub(crate) fn len(&self) -> usize {
+        self.amounts.len()
+    }
+
+    pub(crate) fn push(&mut self, amount: f64, u: f64, cover: f64) {
+        self.amounts.push(amount);
+        self.us.push(u);
+        self.covers.push(cover);
+    }
+
+    /// Takes over a range of others.
+    pub(crate) fn extend(&mut self, others: &Self, range: std::ops::Range<usize>) {
+        self.amounts.extend_from_slice(&others.amounts[range.clone()]);
+        self.us.extend_from_slice(&others.us[range.clone()]);
+        self.covers.extend_from_slice(&others.covers[range]);
+    }
+
+    /// One of them.
+    pub(crate) fn at(&self, index: usize) -> Witness {
+        Witness {
+            amount: self.amounts[index],
+            u: self.us[index],
+            cover: self.covers[index],
+            missing_cap: self.missing_cap,
+        }
+    }
+
+    /// Adds [`Witness::cost`] of those from `first` on to as many costs.
+    pub(crate) fn add_costs(&self, first: usize, n: f64, costs: &mut [f64]) {
+        let range = first..first + costs.len();
+        let columns = (&self.amounts[range.clone()], &self.us[range.clone()], &self.covers[range]);
+        for (k, cost) in costs.iter_mut().enumerate() {
+            let r = (columns.0[k] - n) / columns.1[k];
+            let most = if r > 0.0 { columns.2[k] } else { self.missing_cap };
+            *cost += smaller_of(0.5 * r * r, most);
+        }
+    }
+}
+
+/// The smaller of two numbers, neither of which is none: without the care that [`f64::min`] takes.
+pub(crate) fn smaller_of(a: f64, b: f64) -> f64 {
+    if b < a { b } else { a }
+}
+
+/// The larger of two numbers, neither of which is none.
+pub(crate) fn larger_of(a: f64, b: f64) -> f64 {
+    if b > a { b } else { a }
+}
+
 /// The gain in log-likelihood of amount `n` over none.
 pub(crate) fn gain(witnesses: &[Witness], n: f64) -> f64 {
     cost(witnesses, 0.0) - cost(witnesses, n)

@@ -51,7 +51,13 @@ pub(crate) fn larger(a: f64, b: f64) -> f64 {
 }
 
 /// Writes to `out` the sums of `kernel` times the values from each place on: `out[i] = sum_k kernel[k] values[i + k]`.
-pub(crate) fn correlate(values: &[f64], kernel: &[f64], out: &mut Vec<f64>) {
+///
+/// ```
+/// let mut out = Vec::new();
+/// lees_process::correlate(&[1.0, 2.0, 4.0, 8.0], &[1.0, -0.5, 0.25], &mut out);
+/// assert_eq!(out, [1.0, 2.0]);
+/// ```
+pub fn correlate(values: &[f64], kernel: &[f64], out: &mut Vec<f64>) {
     out.clear();
     out.resize((values.len() + 1).saturating_sub(kernel.len()), 0.0);
     for (shift, weight) in kernel.iter().enumerate() {

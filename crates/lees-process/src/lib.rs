@@ -24,7 +24,7 @@ mod voigt;
 mod workspace;
 
 pub use error::ProcessError;
-pub use inner::dot;
+pub use inner::{correlate, dot};
 pub use lineshape::LineShape;
 pub use noise::Noise;
 pub use process::{InputKind, Processed, process};

@@ -199,7 +199,7 @@ fn standing(scene: &Scene<'_>, from: f64, to: f64) -> (f64, f64) {
 /// The bound by a band or a crowded multiplet.
 fn wide(scene: &Scene<'_>, group: &PatternGroup, context: &Context) -> f64 {
     let witness = if group.resolved {
-        crowded(scene, group, context, 0.0).map(|scan| scan.witnesses[0])
+        crowded(scene, group, context, 0.0).and_then(|scan| scan.there(0).next())
     } else {
         band(scene, group, context)
     };

@@ -151,9 +151,8 @@ pub(super) fn crowded(
     Some(GroupScan {
         fresh: vec![if all > 0.0 { found.left.max(0.0) / all } else { 1.0 }],
         bound,
-        prior: vec![chance.ln()],
         noise: Some(scene.sigma[middle] * crowd(scene, group).noise),
-        ..GroupScan::single(at, witness)
+        ..GroupScan::single(at, witness, chance.ln())
     })
 }
 

@@ -119,17 +119,15 @@ pub fn fit(grid: &Grid, broad: &[f64], points: usize, settings: &BaselineSetting
     }
     let means: Vec<f64> = (0..blocks).map(|k| grid.means[k] - broad.get(k).copied().unwrap_or(0.0)).collect();
     let mut work = grid.clone();
-    work.factorise(settings.period_hz);
     let mut curve = work.smooth(&means);
     for _ in 0..PASSES {
         let kept = kept(grid, &means, &curve);
-        let settled = kept == work.weights;
+        if kept == work.weights {
+            break;
+        }
         work.weights = kept;
         work.factorise(settings.period_hz);
         curve = work.smooth(&means);
-        if settled {
-            break;
-        }
     }
     let free = work.weights.iter().map(|w| *w > 0.3).collect();
     Baseline { grid: curve, block: grid.block, free, points }

@@ -2,6 +2,7 @@
 
 use lees_core::{Hertz, Ppm};
 
+use super::lay::AGREES;
 use super::trace::Trace;
 use super::{ReferenceCandidate, ReferenceRole};
 use crate::LineShape;
@@ -30,7 +31,9 @@ pub(super) struct Comb {
     pub shares: &'static [f64],
     /// For each width: its height at every half spacing from the middle outward, the middle line alone being one high.
     pub heights: Vec<Vec<f64>>,
-    /// The same of its middle line alone.
+    /// The least that the spectrum shows at each of these places where such a pattern stands, noise apart.
+    pub floors: Vec<Vec<f64>>,
+    /// The heights of its middle line alone.
     pub alone: Vec<Vec<f64>>,
     /// Its lines stand apart.
     pub apart: bool,
@@ -66,6 +69,7 @@ impl Comb {
             sides: shares.len() - 1,
             shares,
             heights: Vec::new(),
+            floors: Vec::new(),
             alone: Vec::new(),
             apart: tabulated > SHOWS * trace.fwhm,
             shape: trace.shape.clone(),
@@ -74,7 +78,8 @@ impl Comb {
             let places = (0..=2 * shares.len()).map(|m| 0.5 * m as f64 * spacing);
             let one = |away: f64| comb.line(width, away) / comb.line(width, 0.0);
             comb.alone.push(places.clone().map(one).collect());
-            let heights = places.map(|away| comb.height(width, away)).collect();
+            let heights: Vec<f64> = places.map(|away| comb.height(width, away)).collect();
+            comb.floors.push(heights.iter().map(|h| (1.0 - AGREES.0) * h - AGREES.1 * heights[0]).collect());
             comb.heights.push(heights);
         }
         Some(comb)

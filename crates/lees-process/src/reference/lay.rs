@@ -5,7 +5,7 @@ use super::peaks::Peak;
 use super::trace::Trace;
 
 /// A sample agrees within this share of the pattern's height there, and of its tallest.
-const AGREES: (f64, f64) = (0.12, 0.03);
+pub(super) const AGREES: (f64, f64) = (0.12, 0.03);
 /// And within so many standard deviations of the noise.
 const AGREES_SIGMAS: f64 = 3.0;
 /// A fitted line agrees within this share of the height it should have.
@@ -197,7 +197,8 @@ impl<'a, 't> Over<'a, 't> {
         let height = |m: usize| scale * heights[m.abs_diff(self.middle())];
         let room = |m: usize| AGREES_SIGMAS * sigma + AGREES.0 * height(m) + AGREES.1 * scale * heights[0];
         let over = |m: usize| self.samples[m] - ground - height(m);
-        let contradicts = |m: usize| over(m) < -room(m);
+        let (floors, slack) = (&comb.floors[width], AGREES_SIGMAS * sigma - ground);
+        let contradicts = |m: usize| self.samples[m] + slack < scale * floors[m.abs_diff(self.middle())];
         if scale <= 0.0 || contradicts(self.least) || (0..self.samples.len()).any(contradicts) {
             return None;
         }

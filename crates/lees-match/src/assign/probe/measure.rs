@@ -5,7 +5,7 @@ use std::ops::Range;
 use super::peak::{Kernel, Peak};
 use super::{MISSING_CAP, PATTERN_TOLERANCE, TAKEN_TOLERANCE};
 use crate::assign::context::Context;
-use crate::evidence::Witness;
+use crate::evidence::{Columns, Witness};
 use crate::fit::scene::{Scene, SceneLine};
 use crate::pattern::{Pattern, PatternGroup};
 
@@ -75,7 +75,12 @@ pub(in crate::assign) fn witness(
     let widest = widest(scene, peak);
     near(on).for_each(|index| own.add(&scene.lines, index, widest));
     let measured = Measured { peak, kernel: peak.kernel(scene), group };
-    Some(measured.judge(scene, Place { at, centre: centre as usize }, unseen, &own, context))
+    let (amount, u2) = measured.plain(scene, centre as usize, unseen, Some(&own));
+    let Disturbed { u2, cover } = match is_much(amount, u2) {
+        true => measured.disturbed(scene, at, (amount, u2), Some(&own), context),
+        false => Disturbed { u2, cover: f64::INFINITY },
+    };
+    Some(Witness { amount, u: u2.sqrt(), cover, missing_cap: measured.missing_cap() })
 }
 
 /// Standard uncertainty of the amount that a peak says at a place within the spectrum, by noise and what stands beside it, but for
@@ -161,12 +166,15 @@ pub(super) fn spots(scene: &Scene<'_>, peaks: &[Peak], row: Row) -> Vec<(usize, 
             met[row.within(line.at - peak.to - on, line.at - peak.from + on)].fill(true);
         }
     }
-    let stands_for = |(place, met): (usize, bool)| match (met, (place + row.beside).is_multiple_of(2)) {
-        (true, _) => Some((place, 1.0)),
-        (false, true) => Some((place, 2.0)),
-        (false, false) => None,
-    };
-    met.into_iter().enumerate().filter_map(stands_for).collect()
+    let mut spots = Vec::with_capacity(row.len());
+    let mut is_even = row.beside.is_multiple_of(2);
+    for (place, met) in met.into_iter().enumerate() {
+        if met || is_even {
+            spots.push((place, if met { 1.0 } else { 2.0 }));
+        }
+        is_even = !is_even;
+    }
+    spots
 }
 
 /// What a peak says at some of the places of a row, and what stands there.
@@ -174,9 +182,9 @@ pub(super) struct Seen {
     /// The first of them that does not reach beyond the spectrum's ends.
     pub(super) first: usize,
     /// What is said from there on as far as the spectrum reaches.
-    pub(super) witnesses: Vec<Witness>,
-    /// What stands there.
-    pub(super) owns: Vec<Own>,
+    pub(super) said: Columns,
+    /// What stands there, by number from the first, where anything does.
+    pub(super) met: Vec<(usize, Own)>,
 }
 
 /// What a peak says at some of the places of a row.
@@ -188,45 +196,72 @@ pub(super) fn along(
     spots: &[(usize, f64)],
     context: &Context,
 ) -> Seen {
-    let on = on_place(scene);
-    let mut owns = vec![Own::default(); row.len()];
-    let (first, last) = (row.at(0), row.at(row.len() - 1));
-    let beside = on.max(BESIDE_HZ);
-    let widest = widest(scene, peak);
-    for index in scene.lines_within(first + peak.from - beside, last + peak.to + beside) {
-        let SceneLine { at, taken, .. } = scene.lines[index];
-        if taken > 0.0 {
-            let near = row.within(at - peak.to - beside, at - peak.from + beside);
-            owns[near].iter_mut().for_each(|own| own.beside += taken);
-        }
-        for own in &mut owns[row.within(at - peak.to - on, at - peak.from + on)] {
-            own.add(&scene.lines, index, widest);
-        }
-    }
+    let owns = Owns::of(scene, peak, row);
     let measured = Measured { peak, kernel: peak.kernel(scene), group };
-    let centre = peak.centre(scene, first);
+    let centre = peak.centre(scene, row.at(0));
     let (inside, unseen) = measured.kernel.unseen(scene, centre, row.len());
     let first = spots.partition_point(|spot| spot.0 < inside.start);
     let spots = &spots[first..spots.partition_point(|spot| spot.0 < inside.end).max(first)];
-    let judge = |&(number, _): &(usize, f64)| {
-        let centre = centre + (number * scene.stride) as i64;
-        let place = Place { at: row.at(number), centre: centre as usize };
-        measured.judge(scene, place, unseen[number - inside.start], &owns[number], context)
-    };
-    Seen {
-        first,
-        witnesses: spots.iter().map(judge).collect(),
-        owns: spots.iter().map(|spot| owns[spot.0]).collect(),
+    let mut said = Columns::new(spots.len(), measured.missing_cap());
+    let mut met = Vec::new();
+    for (spot, &(number, _)) in spots.iter().enumerate() {
+        let own = owns.at(number);
+        let centre = (centre + (number * scene.stride) as i64) as usize;
+        let (amount, u2) = measured.plain(scene, centre, unseen[number - inside.start], own);
+        let Disturbed { u2, cover } = match is_much(amount, u2) {
+            true => measured.disturbed(scene, row.at(number), (amount, u2), own, context),
+            false => Disturbed { u2, cover: f64::INFINITY },
+        };
+        said.push(amount, u2.sqrt(), cover);
+        if let Some(own) = own {
+            met.push((spot, *own));
+        }
     }
+    Seen { first, said, met }
 }
 
-/// A place of a group.
-#[derive(Debug, Clone, Copy)]
-struct Place {
-    /// The group's centre in hertz from the first point.
-    at: f64,
-    /// The point nearest to the peak's centre.
-    centre: usize,
+/// What stands at the places of a row.
+struct Owns {
+    /// By place, one more than the number of what stands there; zero where nothing does.
+    numbers: Vec<u32>,
+    owns: Vec<Own>,
+}
+
+impl Owns {
+    fn of(scene: &Scene<'_>, peak: &Peak, row: Row) -> Self {
+        let on = on_place(scene);
+        let (first, last) = (row.at(0), row.at(row.len() - 1));
+        let beside = on.max(BESIDE_HZ);
+        let widest = widest(scene, peak);
+        let mut all = Self { numbers: vec![0; row.len()], owns: Vec::new() };
+        for index in scene.lines_within(first + peak.from - beside, last + peak.to + beside) {
+            let SceneLine { at, taken, .. } = scene.lines[index];
+            if taken > 0.0 {
+                let near = row.within(at - peak.to - beside, at - peak.from + beside);
+                all.each(near, |own| own.beside += taken);
+            }
+            let there = row.within(at - peak.to - on, at - peak.from + on);
+            all.each(there, |own| own.add(&scene.lines, index, widest));
+        }
+        all
+    }
+
+    fn each(&mut self, places: Range<usize>, mut change: impl FnMut(&mut Own)) {
+        for number in &mut self.numbers[places] {
+            if *number == 0 {
+                self.owns.push(Own::default());
+                *number = self.owns.len() as u32;
+            }
+            change(&mut self.owns[*number as usize - 1]);
+        }
+    }
+
+    fn at(&self, place: usize) -> Option<&Own> {
+        match self.numbers[place] {
+            0 => None,
+            number => self.owns.get(number as usize - 1),
+        }
+    }
 }
 
 /// A peak of a group, as drawn.
@@ -237,39 +272,59 @@ struct Measured<'a> {
     group: Company,
 }
 
+/// What disturbs a peak, counted: the square of its uncertainty, and what another signal at its place costs.
+struct Disturbed {
+    u2: f64,
+    cover: f64,
+}
+
 impl Measured<'_> {
-    /// The amount by what stands at a peak's place and by what the fitted lines do not hold there, `unseen`.
-    fn judge(
+    /// The most that the peak can weigh when it is missing.
+    const fn missing_cap(&self) -> f64 {
+        if self.group.exchangeable { 0.0 } else { MISSING_CAP }
+    }
+
+    /// The amount by what stands at a peak's place and by what the fitted lines do not hold there, `unseen`, and the square of its
+    /// standard uncertainty, nothing beside it counted.
+    #[inline]
+    fn plain(&self, scene: &Scene<'_>, centre: usize, unseen: f64, own: Option<&Own>) -> (f64, f64) {
+        let noise = scene.sigma[centre] * self.kernel.noise;
+        let protons = self.peak.protons;
+        let (amount, uncertain) = own.map_or((unseen, 0.0), |own| {
+            let beside = BESIDE_TOLERANCE * own.beside.max(0.0);
+            let taken = TAKEN_TOLERANCE * own.taken;
+            let uncertain = taken * taken + beside * beside + own.doubtful * own.doubtful;
+            (own.left / protons + unseen, uncertain / (protons * protons))
+        });
+        (amount, noise * noise + (PATTERN_TOLERANCE * amount).powi(2) + uncertain)
+    }
+
+    /// What disturbs it when the group's centre stands at `at`.
+    fn disturbed(
         &self,
         scene: &Scene<'_>,
-        Place { at, centre }: Place,
-        unseen: f64,
-        own: &Own,
+        at: f64,
+        (amount, u2): (f64, f64),
+        own: Option<&Own>,
         context: &Context,
-    ) -> Witness {
+    ) -> Disturbed {
         let Self { peak, kernel, group } = *self;
-        let amount = own.left / peak.protons + unseen;
-        let noise = scene.sigma[centre] * kernel.noise;
-        let beside = BESIDE_TOLERANCE * own.beside.max(0.0);
-        let taken = TAKEN_TOLERANCE * own.taken;
-        let uncertain =
-            (taken * taken + beside * beside + own.doubtful * own.doubtful) / (peak.protons * peak.protons);
-        let mut u2 = noise * noise + (PATTERN_TOLERANCE * amount).powi(2) + uncertain;
+        let disturbed =
+            NEIGHBOUR_TOLERANCE * neighbours(scene, at + peak.from, at + peak.to, |_| true) / kernel.height;
+        let position = at + (peak.from + peak.to) / 2.0;
+        let satellites = SATELLITE_SHARE * scene.satellite_parents(position) / peak.protons;
         let mut cover = f64::INFINITY;
-        if amount * amount > CURIOUS * CURIOUS * u2 {
-            let disturbed = NEIGHBOUR_TOLERANCE * neighbours(scene, at + peak.from, at + peak.to, |_| true)
-                / kernel.height;
-            let position = at + (peak.from + peak.to) / 2.0;
-            let satellites = SATELLITE_SHARE * scene.satellite_parents(position) / peak.protons;
-            u2 += disturbed * disturbed + satellites * satellites;
-            if amount > 0.0 {
-                let place = own.largest.map_or(position, |index| scene.lines[index].at);
-                cover = context.cover(scene, place, amount * group.protons, amount * group.together);
-            }
+        if amount > 0.0 {
+            let place = own.and_then(|own| own.largest).map_or(position, |index| scene.lines[index].at);
+            cover = context.cover(scene, place, amount * group.protons, amount * group.together);
         }
-        let missing_cap = if group.exchangeable { 0.0 } else { MISSING_CAP };
-        Witness { amount, u: u2.sqrt(), cover, missing_cap }
+        Disturbed { u2: u2 + (disturbed * disturbed + satellites * satellites), cover }
     }
+}
+
+/// Whether an amount says enough, by the square of its standard uncertainty, for what disturbs it to be looked up.
+fn is_much(amount: f64, u2: f64) -> bool {
+    amount * amount > CURIOUS * CURIOUS * u2
 }
 
 /// Whether a peak says enough for what disturbs it to be looked up.

@@ -141,7 +141,7 @@ fn refine(scans: &[Option<GroupScan>], first: &Assessment) -> Option<f64> {
     for fit in &first.groups {
         let scan = scans[fit.group].as_ref()?;
         let place = scan.places.iter().position(|at| *at == fit.at)?;
-        for w in scan.there(place).iter().filter(|w| !w.covered(first.amount)) {
+        for w in scan.there(place).filter(|w| !w.covered(first.amount)) {
             sum += w.amount / (w.u * w.u);
             weight += 1.0 / (w.u * w.u);
         }
@@ -190,7 +190,7 @@ pub(in crate::assign) mod tests {
     #[test]
     fn the_refined_amount_is_the_weighted_mean_of_the_peaks_that_are_not_covered() {
         let single = |at: f64, amount: f64, u: f64| {
-            Some(GroupScan::single(at, Witness { amount, u, cover: 5.0, missing_cap: MISSING_CAP }))
+            Some(GroupScan::single(at, Witness { amount, u, cover: 5.0, missing_cap: MISSING_CAP }, 0.0))
         };
         let scans = [single(500.0, 1.0, 0.01), single(600.0, 1.03, 0.02), single(700.0, 7.0, 0.02)];
         let groups = vec![fit(0, 500.0), fit(1, 600.0), fit(2, 700.0)];

@@ -6,7 +6,7 @@ use std::sync::OnceLock;
 use crate::fit::scene::Scene;
 use crate::fit::template::{Pose, SAME_STICK, Stick, merge, trace};
 use crate::pattern::PatternGroup;
-use lees_process::dot;
+use lees_process::{correlate, dot};
 
 /// Sticks closer than this many widths make one peak: fitted lines closer than that are not told apart.
 const PEAK_WIDTHS: f64 = 1.6;
@@ -95,10 +95,8 @@ impl Kernel {
             let points = stretch[point..].iter().step_by(scene.stride);
             sums.iter_mut().zip(points).for_each(|(sum, value)| *sum += value);
         }
-        let mut amounts = vec![0.0; inside.len()];
-        for (shift, value) in self.values.iter().enumerate() {
-            amounts.iter_mut().zip(&sums[shift..]).for_each(|(amount, sum)| *amount += value * sum);
-        }
+        let mut amounts = Vec::new();
+        correlate(&sums, &self.values, &mut amounts);
         (inside, amounts)
     }
 }

@@ -2,11 +2,11 @@
 
 use super::measure::{Company, Row, Seen, along, company, is_curious, spots};
 use super::peak::peaks;
-use super::{PATTERN_TOLERANCE, furthest};
+use super::{MISSING_CAP, PATTERN_TOLERANCE, furthest};
 use crate::assign::context::Context;
 use crate::assign::partner::is_of_larger;
 use crate::assign::wide::{band, crowded, is_crowded};
-use crate::evidence::{Witness, cost, gain};
+use crate::evidence::{Columns, Witness, larger_of, smaller_of};
 use crate::fit::scene::Scene;
 use crate::fit::template::extent;
 use crate::pattern::{Pattern, PatternGroup};
@@ -29,8 +29,8 @@ pub(in crate::assign) struct GroupScan {
     pub(in crate::assign) prior: Vec<f64>,
     /// What no amount at all costs at each place.
     pub(in crate::assign) nothing: Vec<f64>,
-    /// What each peak says at each place, place by place.
-    pub(in crate::assign) witnesses: Vec<Witness>,
+    /// What each peak says at each place.
+    pub(in crate::assign) said: Columns,
     /// Share of the area at each place that no other molecule has taken.
     pub(in crate::assign) fresh: Vec<f64>,
     /// Share of the group's protons in each peak.
@@ -39,16 +39,19 @@ pub(in crate::assign) struct GroupScan {
     pub(in crate::assign) noise: Option<f64>,
     /// Whether no amount may rest on it: a band of unknown structure, or one among the product's signals.
     pub(in crate::assign) bound: bool,
+    /// The probability that it stands nowhere that was looked at.
+    pub(in crate::assign) elsewhere: f64,
 }
 
 impl GroupScan {
-    /// A group at one place, of which one witness speaks.
-    pub(in crate::assign) fn single(at: f64, witness: Witness) -> Self {
+    /// A group at one place, of which one witness speaks, with the logarithm of the chance that it stands there.
+    pub(in crate::assign) fn single(at: f64, witness: Witness, prior: f64) -> Self {
         Self {
             places: vec![at],
-            prior: vec![0.0],
+            elsewhere: elsewhere(&[prior]),
+            prior: vec![prior],
             nothing: vec![witness.cost(0.0)],
-            witnesses: vec![witness],
+            said: Columns::single(witness),
             fresh: vec![1.0],
             shares: vec![1.0],
             noise: None,
@@ -56,14 +59,9 @@ impl GroupScan {
         }
     }
 
-    /// What the peaks say at each place.
-    fn by_place(&self) -> impl Iterator<Item = (&[Witness], f64)> {
-        self.witnesses.chunks(self.shares.len()).zip(self.prior.iter().copied())
-    }
-
     /// What the peaks say at a place.
-    pub(super) fn there(&self, place: usize) -> &[Witness] {
-        &self.witnesses[place * self.shares.len()..][..self.shares.len()]
+    pub(in crate::assign) fn there(&self, place: usize) -> impl Iterator<Item = Witness> {
+        (0..self.shares.len()).map(move |peak| self.said.at(peak * self.places.len() + place))
     }
 
     /// Amounts that some place of this group proposes: the best few.
@@ -71,13 +69,13 @@ impl GroupScan {
         if self.bound {
             return Vec::new();
         }
-        let mut best: Vec<(f64, f64)> = self
-            .by_place()
-            .flat_map(|(peaks, prior)| {
-                let clear = peaks.iter().filter(|w| w.amount > 3.0 * w.u);
-                clear.map(move |w| (w.amount, gain(peaks, w.amount) + prior))
-            })
-            .collect();
+        let mut best: Vec<(f64, f64)> = Vec::new();
+        for place in 0..self.places.len() {
+            for w in self.there(place).filter(|w| w.amount > 3.0 * w.u) {
+                let cost = |n: f64| self.there(place).map(|peak| peak.cost(n)).sum::<f64>();
+                best.push((w.amount, cost(0.0) - cost(w.amount) + self.prior[place]));
+            }
+        }
         best.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.total_cmp(&b.0)));
         let mut kept: Vec<f64> = Vec::new();
         for (amount, _) in best {
@@ -91,11 +89,15 @@ impl GroupScan {
     /// The likeliest place at an amount, what the group gains there, and the log-evidence with all places counted by
     /// their probability: many places that noise alone may favour weigh as much as they should.
     pub(super) fn at(&self, amount: f64) -> (usize, f64, f64) {
-        let gains: Vec<f64> = self
-            .by_place()
-            .zip(&self.nothing)
-            .map(|((peaks, prior), nothing)| prior + nothing - cost(peaks, amount))
-            .collect();
+        let places = self.places.len();
+        let mut costs = vec![0.0; places];
+        for peak in 0..self.shares.len() {
+            self.said.add_costs(peak * places, amount, &mut costs);
+        }
+        let mut gains = costs;
+        for ((gain, prior), nothing) in gains.iter_mut().zip(&self.prior).zip(&self.nothing) {
+            *gain = prior + nothing - *gain;
+        }
         let (place, most) = gains
             .iter()
             .enumerate()
@@ -104,8 +106,7 @@ impl GroupScan {
         let sum: f64 = terms.filter(|t| *t > NOTHING).map(f64::exp).sum();
         let gain = most - self.prior[place];
         // where it was not looked at, the group says nothing for the molecule
-        let elsewhere = (1.0 - self.prior.iter().map(|p| p.exp()).sum::<f64>()).max(0.0);
-        let rest = elsewhere * (gain.min(0.0) - most).exp();
+        let rest = self.elsewhere * (gain.min(0.0) - most).exp();
         (place, gain, most + (sum + rest).ln())
     }
 
@@ -115,7 +116,7 @@ impl GroupScan {
             return (0.0, 0.0);
         }
         let (mut share, mut weight) = (0.0, 0.0);
-        for (w, s) in self.there(place).iter().zip(&self.shares) {
+        for (w, s) in self.there(place).zip(&self.shares) {
             let r = (w.amount - amount) / w.u;
             if !w.covered(amount) && r.abs() < 4.0 {
                 share += s;
@@ -126,6 +127,11 @@ impl GroupScan {
         }
         (share / self.shares.iter().sum::<f64>(), weight)
     }
+}
+
+/// The probability left beside those of some places.
+fn elsewhere(prior: &[f64]) -> f64 {
+    (1.0 - prior.iter().map(|p| p.exp()).sum::<f64>()).max(0.0)
 }
 
 /// Density, but for its height, of Student's t with four degrees of freedom, for shifts: tables have their outliers.
@@ -144,7 +150,7 @@ pub(super) fn scan(
     if !group.resolved {
         let at = scene.position(group.expected);
         return band(scene, group, context)
-            .map(|witness| GroupScan { bound: true, ..GroupScan::single(at, witness) });
+            .map(|witness| GroupScan { bound: true, ..GroupScan::single(at, witness, 0.0) });
     }
     let peaks = peaks(scene, group);
     let reach = furthest(scene, group);
@@ -168,50 +174,62 @@ pub(super) fn scan(
             answer
         }
     };
-    for Seen { witnesses, owns, .. } in &mut seen {
-        for (witness, own) in witnesses.iter_mut().zip(owns) {
+    for Seen { said, met, .. } in &mut seen {
+        for (spot, own) in met {
             if let Some(line) = own.largest
-                && is_curious(witness)
+                && is_curious(&said.at(*spot))
                 && is_larger(line)
             {
-                witness.cover = witness.cover.min(PARTNER_COVER);
+                said.covers[*spot] = said.covers[*spot].min(PARTNER_COVER);
             }
         }
     }
+    let first = seen.iter().map(|peak| peak.first).max().unwrap_or(0);
+    let end = seen.iter().map(|peak| peak.first + peak.said.len()).min().unwrap_or(0).max(first);
+    let spots = &spots[first..end];
+    let (mut nothing, mut dearest) = (vec![0.0; spots.len()], vec![0.0; spots.len()]);
+    let mut areas = vec![(0.0, 0.0); spots.len()];
+    let missing_cap = if company.exchangeable { 0.0 } else { MISSING_CAP };
+    let mut said = Columns::new(spots.len() * peaks.len(), missing_cap);
+    let mut cost = vec![0.0; spots.len()];
+    for (number, peak) in seen.iter().enumerate() {
+        said.extend(&peak.said, first - peak.first..end - peak.first);
+        cost.fill(0.0);
+        said.add_costs(number * spots.len(), 0.0, &mut cost);
+        for ((nothing, dearest), cost) in nothing.iter_mut().zip(&mut dearest).zip(&cost) {
+            *nothing += cost;
+            *dearest = larger_of(*dearest, *cost);
+        }
+        for (spot, own) in &peak.met {
+            if let Some((left, taken)) = (spot + peak.first).checked_sub(first).and_then(|k| areas.get_mut(k))
+            {
+                *left += own.left;
+                *taken += own.taken;
+            }
+        }
+    }
+    for (nothing, dearest) in nothing.iter_mut().zip(&dearest) {
+        *nothing = smaller_of(*nothing, dearest + SAME_PATTERN);
+    }
+    let spread = (group.spread.0 * scene.field()).max(0.5 * scene.width);
+    let places: Vec<f64> = spots.iter().map(|spot| row.at(spot.0)).collect();
+    let mut prior: Vec<f64> =
+        places.iter().zip(spots).map(|(at, spot)| spot.1 * student((at - expected) / spread)).collect();
+    let whole: f64 = prior.iter().sum();
+    prior.iter_mut().for_each(|p| *p = (*p / whole).ln());
+    let fresh = |(left, taken): (f64, f64)| if left + taken > 0.0 { left / (left + taken) } else { 1.0 };
     let shares: Vec<f64> = peaks.iter().map(|peak| peak.protons).collect();
-    let mut scan = GroupScan {
-        places: Vec::with_capacity(row.len()),
-        prior: Vec::with_capacity(row.len()),
-        nothing: Vec::with_capacity(row.len()),
-        witnesses: Vec::with_capacity(row.len() * peaks.len()),
-        fresh: Vec::with_capacity(row.len()),
+    (!places.is_empty()).then(|| GroupScan {
+        places,
+        elsewhere: elsewhere(&prior),
+        prior,
+        nothing,
+        said,
+        fresh: areas.into_iter().map(fresh).collect(),
         shares,
         noise: None,
         bound: false,
-    };
-    let spread = (group.spread.0 * scene.field()).max(0.5 * scene.width);
-    let first = seen.iter().map(|peak| peak.first).max().unwrap_or(0);
-    let end = seen.iter().map(|peak| peak.first + peak.witnesses.len()).min().unwrap_or(0);
-    for (number, &(place, stands_for)) in spots.iter().enumerate().take(end).skip(first) {
-        let (mut left, mut taken, mut nothing, mut dearest) = (0.0, 0.0, 0.0, 0.0f64);
-        for peak in &seen {
-            let (own, witness) = (&peak.owns[number - peak.first], peak.witnesses[number - peak.first]);
-            left += own.left;
-            taken += own.taken;
-            nothing += witness.cost(0.0);
-            dearest = dearest.max(witness.cost(0.0));
-            scan.witnesses.push(witness);
-        }
-        let at = row.at(place);
-        let t = (at - expected) / spread;
-        scan.places.push(at);
-        scan.prior.push(stands_for * student(t));
-        scan.fresh.push(if left + taken > 0.0 { left / (left + taken) } else { 1.0 });
-        scan.nothing.push(nothing.min(dearest + SAME_PATTERN));
-    }
-    let whole: f64 = scan.prior.iter().sum();
-    scan.prior.iter_mut().for_each(|p| *p = (*p / whole).ln());
-    (!scan.places.is_empty()).then_some(scan)
+    })
 }
 
 /// Where a molecule's other groups may stand.
