@@ -43,13 +43,10 @@ impl Settled<'_> {
         let sure = self.confirmed || recognised || unexplained.is_empty();
         let solvent = self.solvent.filter(|_| !sure)?;
         if self.asked {
-            // which solvent it is was said by hand; the axis may still be off
-            return self.reference.is_none().then(|| {
-                format!(
-                    "No line of the spectrum could be told to be that of {}, so that the shift axis was left as it came: what is unexplained may be a volatile that stands beside its place.",
-                    solvent.name
-                )
-            });
+            return Some(format!(
+                "No line of the spectrum could be told to be that of {}, the NMR solvent that was asked for: what is unexplained may be a volatile in another one, or beside its place on this axis.",
+                solvent.name
+            ));
         }
         Some(format!(
             "No line of the spectrum could be told to be that of {}, in which the volatiles were looked for: what is unexplained may be one of them in another NMR solvent. Name the right one with --solvent.",
