@@ -185,7 +185,10 @@ pub(super) fn scan(
         }
     }
     let first = seen.iter().map(|peak| peak.first).max().unwrap_or(0);
-    let end = seen.iter().map(|peak| peak.first + peak.said.len()).min().unwrap_or(0).max(first);
+    let end = seen.iter().map(|peak| peak.first + peak.said.len()).min().unwrap_or(0);
+    if end <= first {
+        return None;
+    }
     let spots = &spots[first..end];
     let (mut nothing, mut dearest) = (vec![0.0; spots.len()], vec![0.0; spots.len()]);
     let mut areas = vec![(0.0, 0.0); spots.len()];
@@ -263,5 +266,18 @@ mod tests {
         let (at, off) = (scene.position(other.expected), furthest(&scene, other));
         assert!(off > 0.0);
         assert_eq!(kin(&scene, &pattern, &pattern.groups[0]), [(at - 5.0 - off, at + 3.0 + off)]);
+    }
+
+    /// The last of three peaks 400 Hz apart lies beyond the spectrum's end wherever the first lies within it.
+    #[test]
+    fn a_group_whose_peaks_are_never_all_within_the_spectrum_is_not_measured() {
+        let processed = wet_dye();
+        let scene = Scene::of(&processed, processed.spectrum.axis);
+        let third = |offset: f64| (offset, 1.0 / 3.0);
+        let low = scene.shift(scene.points() as f64 * scene.hz).0;
+        for place in [low, low - 0.2, low - 1.5, low - 5.0] {
+            let wide = pattern(vec![group(place, 3.0, &[third(-400.0), third(0.0), third(400.0)])]);
+            assert!(scan(&scene, &wide, &wide.groups[0], &Context::default()).is_none(), "{place} ppm");
+        }
     }
 }
