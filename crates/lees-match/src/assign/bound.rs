@@ -4,7 +4,7 @@ use super::context::{Context, Room};
 use super::probe::{
     Assessment, BESIDE_HZ, Company, PATTERN_TOLERANCE, Peak, on_place, peaks, undisturbed, witness,
 };
-use super::search::is_clear;
+use super::search::{is_clear, is_within};
 use super::wide::{are_bunched, band, crowded, is_crowded, narrow_lines};
 use crate::fit::scene::{Scene, SceneLine, total};
 use crate::fit::template::extent;
@@ -75,10 +75,9 @@ pub(crate) fn doubted(
     }
 }
 
-/// The most of a molecule that what is unexplained at its places can be, whatever its look: no table's pattern is beyond doubt. Lines where
-/// those of the NMR solvent stand, `solvents`, are its own.
-/// Every group in the open must have its share, so the one that shows least decides; of one among the product's lines nothing
-/// is known.
+/// The most of a molecule that what is unexplained at its places can be, whatever its look: no table's pattern is beyond doubt.
+/// Lines where those of the NMR solvent stand, `solvents`, are its own. Every group in the open must have its share, so the one
+/// that shows least decides; of one among the product's lines nothing is known.
 pub(crate) fn stands(
     scene: &Scene<'_>,
     pattern: &Pattern,
@@ -106,10 +105,6 @@ pub(crate) fn stands(
     };
     let open = pattern.groups.iter().filter(|g| !g.exchangeable).filter_map(of_group);
     open.reduce(f64::min).unwrap_or(0.0)
-}
-
-fn is_within(stretches: &[(f64, f64)], position: f64) -> bool {
-    stretches.iter().any(|(from, to)| *from < position && position < *to)
 }
 
 /// What one peak's place would show.

@@ -140,9 +140,13 @@ fn place_of(scene: &Scene<'_>, group: &PatternGroup) -> (f64, f64) {
 
 /// Whether all that an amount would rest on stands where an unrecognised line of the NMR solvent, or HDO beside water, must be.
 fn may_be_the_solvents(found: &Assessment, context: &Context) -> bool {
-    let there =
-        |at: f64| context.unrecognised.iter().chain(&context.hdo).any(|(from, to)| *from < at && at < *to);
+    let there = |at: f64| is_within(context.unrecognised.iter().chain(&context.hdo), at);
     found.groups.iter().filter(|g| is_clear(g)).all(|g| there(g.at))
+}
+
+/// Whether a position lies in one of some stretches, from and to.
+pub(crate) fn is_within<'a>(stretches: impl IntoIterator<Item = &'a (f64, f64)>, position: f64) -> bool {
+    stretches.into_iter().any(|(from, to)| *from < position && position < *to)
 }
 
 /// Whether all of a molecule's lines stand where water's usually does: as long as that has not been found, they are taken for it.

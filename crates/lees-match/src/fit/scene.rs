@@ -114,13 +114,6 @@ pub(crate) struct Scene<'a> {
 }
 
 impl<'a> Scene<'a> {
-    /// Whether a line is the lopsided foot of a much stronger neighbour.
-    pub(crate) fn is_foot(&self, line: &SceneLine) -> bool {
-        let reach = FOOT_WIDTHS * self.width;
-        let near = &self.lines[self.lines_within(line.at - reach, line.at + reach)];
-        near.iter().any(|other| line.area < FOOT_SHARE * other.area)
-    }
-
     /// The scene of a processed spectrum on its referenced axis.
     pub(crate) fn of(processed: &'a Processed, axis: ShiftAxis) -> Self {
         let y = processed.spectrum.real.as_slice().unwrap_or(&[]);
@@ -304,6 +297,13 @@ impl Scene<'_> {
     /// The signals between two positions.
     pub(crate) fn signals_within(&self, from: f64, to: f64) -> impl Iterator<Item = &SceneLine> {
         self.lines[self.lines_within(from, to)].iter().filter(|line| line.is_signal())
+    }
+
+    /// Whether a line is the lopsided foot of a much stronger neighbour.
+    pub(crate) fn is_foot(&self, line: &SceneLine) -> bool {
+        let reach = FOOT_WIDTHS * self.width;
+        let near = &self.lines[self.lines_within(line.at - reach, line.at + reach)];
+        near.iter().any(|other| line.area < FOOT_SHARE * other.area)
     }
 
     /// The lines between two positions, as a stretch of `lines`.

@@ -39,6 +39,13 @@ pub(in crate::assign) struct Company {
     pub(in crate::assign) exchangeable: bool,
 }
 
+impl Company {
+    /// The most that a peak of the group can weigh when it is missing.
+    pub(super) const fn missing_cap(self) -> f64 {
+        if self.exchangeable { 0.0 } else { MISSING_CAP }
+    }
+}
+
 pub(super) fn company(
     scene: &Scene<'_>,
     pattern: &Pattern,
@@ -80,7 +87,7 @@ pub(in crate::assign) fn witness(
         true => measured.disturbed(scene, at, (amount, u2), Some(&own), context),
         false => Disturbed { u2, cover: f64::INFINITY },
     };
-    Some(Witness { amount, u: u2.sqrt(), cover, missing_cap: measured.missing_cap() })
+    Some(Witness { amount, u: u2.sqrt(), cover, missing_cap: group.missing_cap() })
 }
 
 /// Standard uncertainty of the amount that a peak says at a place within the spectrum, by noise and what stands beside it, but for
@@ -202,7 +209,7 @@ pub(super) fn along(
     let (inside, unseen) = measured.kernel.unseen(scene, centre, row.len());
     let first = spots.partition_point(|spot| spot.0 < inside.start);
     let spots = &spots[first..spots.partition_point(|spot| spot.0 < inside.end).max(first)];
-    let mut said = Columns::new(spots.len(), measured.missing_cap());
+    let mut said = Columns::new(spots.len(), group.missing_cap());
     let mut met = Vec::new();
     for (spot, &(number, _)) in spots.iter().enumerate() {
         let own = owns.at(number);
@@ -279,11 +286,6 @@ struct Disturbed {
 }
 
 impl Measured<'_> {
-    /// The most that the peak can weigh when it is missing.
-    const fn missing_cap(&self) -> f64 {
-        if self.group.exchangeable { 0.0 } else { MISSING_CAP }
-    }
-
     /// The amount by what stands at a peak's place and by what the fitted lines do not hold there, `unseen`, and the square of its
     /// standard uncertainty, nothing beside it counted.
     #[inline]

@@ -2,7 +2,7 @@
 
 use super::measure::{Company, Row, Seen, along, company, is_curious, spots};
 use super::peak::peaks;
-use super::{MISSING_CAP, PATTERN_TOLERANCE, furthest};
+use super::{PATTERN_TOLERANCE, furthest};
 use crate::assign::context::Context;
 use crate::assign::partner::is_of_larger;
 use crate::assign::wide::{band, crowded, is_crowded};
@@ -192,8 +192,7 @@ pub(super) fn scan(
     let spots = &spots[first..end];
     let (mut nothing, mut dearest) = (vec![0.0; spots.len()], vec![0.0; spots.len()]);
     let mut areas = vec![(0.0, 0.0); spots.len()];
-    let missing_cap = if company.exchangeable { 0.0 } else { MISSING_CAP };
-    let mut said = Columns::new(spots.len() * peaks.len(), missing_cap);
+    let mut said = Columns::new(spots.len() * peaks.len(), company.missing_cap());
     let mut cost = vec![0.0; spots.len()];
     for (number, peak) in seen.iter().enumerate() {
         said.extend(&peak.said, first - peak.first..end - peak.first);
@@ -222,7 +221,7 @@ pub(super) fn scan(
     prior.iter_mut().for_each(|p| *p = (*p / whole).ln());
     let fresh = |(left, taken): (f64, f64)| if left + taken > 0.0 { left / (left + taken) } else { 1.0 };
     let shares: Vec<f64> = peaks.iter().map(|peak| peak.protons).collect();
-    (!places.is_empty()).then(|| GroupScan {
+    Some(GroupScan {
         places,
         elsewhere: elsewhere(&prior),
         prior,
