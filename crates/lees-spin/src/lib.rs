@@ -4,6 +4,7 @@
 //! [`simulate::simulate`] makes a whole recording of known content out of a recipe: free induction decay,
 //! spectrum and the truth behind them, with the faults a real probe, receiver and operator add.
 
+mod basis;
 mod component;
 mod exact;
 mod first_order;

@@ -12,11 +12,10 @@ const COINCIDENT: f64 = 0.002;
 const FAINTEST: f64 = 1e-6;
 
 /// Merged lines by falling frequency, scaled to sum to `protons`.
-pub(crate) fn merge(mut lines: Vec<RawLine>, protons: f64) -> Vec<RawLine> {
-    lines.sort_by(|a, b| a.group.cmp(&b.group).then(b.frequency.total_cmp(&a.frequency)));
+pub(crate) fn merge(lines: &[RawLine], protons: f64) -> Vec<RawLine> {
     let mut merged: Vec<RawLine> = Vec::new();
     let mut start = f64::INFINITY;
-    for line in lines {
+    for line in sorted(lines) {
         match merged.last_mut() {
             Some(last) if last.group == line.group && start - line.frequency < COINCIDENT => {
                 let sum = last.intensity + line.intensity;
@@ -36,6 +35,29 @@ pub(crate) fn merge(mut lines: Vec<RawLine>, protons: f64) -> Vec<RawLine> {
     merged
 }
 
+/// The lines by group and falling frequency, those of equal frequency as they came.
+fn sorted(lines: &[RawLine]) -> impl Iterator<Item = RawLine> {
+    let groups = lines.iter().map(|line| line.group + 1).max().unwrap_or(0);
+    let mut each: Vec<Vec<(i64, f64)>> = vec![Vec::new(); groups];
+    for line in lines {
+        each[line.group].push((rank(line.frequency.to_bits().cast_signed()), line.intensity));
+    }
+    each.into_iter().enumerate().flat_map(|(group, mut lines)| {
+        lines.sort_by_key(|line| std::cmp::Reverse(line.0));
+        let line = move |(rank_of, intensity)| {
+            let frequency = f64::from_bits(rank(rank_of).cast_unsigned());
+            RawLine { frequency, intensity, group }
+        };
+        lines.into_iter().map(line)
+    })
+}
+
+/// From the bits of a number to a whole number that rises with it, and back: of negative ones all bits but the sign are turned, as
+/// [`f64::total_cmp`] does.
+const fn rank(bits: i64) -> i64 {
+    bits ^ ((bits >> 63) & i64::MAX)
+}
+
 /// Lines on the shift scale.
 pub(crate) fn transitions(lines: &[RawLine], field: Megahertz) -> Vec<Transition> {
     lines
@@ -46,4 +68,23 @@ pub(crate) fn transitions(lines: &[RawLine], field: Megahertz) -> Vec<Transition
             group: line.group,
         })
         .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn lines_are_sorted_by_group_and_falling_frequency() {
+        let frequencies = [3.0, -0.0, -7.5, 0.0, 2e9, f64::MIN_POSITIVE, -1e-3, 3.0];
+        let lines: Vec<RawLine> = frequencies
+            .into_iter()
+            .enumerate()
+            .map(|(k, frequency)| RawLine { frequency, intensity: k as f64, group: k % 2 })
+            .collect();
+        let mut expected = lines.clone();
+        expected.sort_by(|a, b| a.group.cmp(&b.group).then(b.frequency.total_cmp(&a.frequency)));
+        let key = |line: &RawLine| (line.group, line.frequency.to_bits(), line.intensity);
+        assert!(sorted(&lines).map(|line| key(&line)).eq(expected.iter().map(key)));
+    }
 }

@@ -198,7 +198,7 @@ impl SpinSystem {
                 lines.extend(first_order::lines(&part));
             }
         }
-        let merged = merge::merge(lines, f64::from(self.protons()));
+        let merged = merge::merge(&lines, f64::from(self.protons()));
         Solved { transitions: merge::transitions(&merged, field), method }
     }
 }
