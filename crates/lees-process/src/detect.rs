@@ -61,9 +61,9 @@ fn log_tail(z: f64) -> (f64, f64) {
 #[must_use]
 pub(crate) fn smooth(values: &[f64], width: f64) -> (Vec<f64>, Vec<f64>) {
     let half = half_box(width);
-    let mut out = values.to_vec();
-    let mut kernel = vec![1.0];
-    for _ in 0..3 {
+    let mut out = running_mean(values, half);
+    let mut kernel = widen(&[1.0], 2 * half + 1);
+    for _ in 1..3 {
         out = running_mean(&out, half);
         kernel = widen(&kernel, 2 * half + 1);
     }

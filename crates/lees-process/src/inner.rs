@@ -60,7 +60,40 @@ pub(crate) fn larger(a: f64, b: f64) -> f64 {
 pub fn correlate(values: &[f64], kernel: &[f64], out: &mut Vec<f64>) {
     out.clear();
     out.resize((values.len() + 1).saturating_sub(kernel.len()), 0.0);
-    for (shift, weight) in kernel.iter().enumerate() {
-        out.iter_mut().zip(&values[shift..]).for_each(|(sum, value)| *sum += weight * value);
+    let (whole, rest) = out.as_chunks_mut::<SUMS>();
+    let tail = values.get(SUMS * whole.len()..).unwrap_or(&[]);
+    for (chunk, out) in whole.iter_mut().enumerate() {
+        let mut sums = [0.0; SUMS];
+        let ahead = &values[SUMS * chunk..];
+        for (shift, weight) in kernel.iter().enumerate() {
+            let Some(near) = ahead[shift..].first_chunk::<SUMS>() else { break };
+            for lane in 0..SUMS {
+                sums[lane] += weight * near[lane];
+            }
+        }
+        *out = sums;
+    }
+    for (place, out) in rest.iter_mut().enumerate() {
+        *out = tail[place..].iter().zip(kernel).fold(0.0, |sum, (value, weight)| sum + weight * value);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_correlation_is_its_sums_one_by_one() {
+        let values: Vec<f64> = (0..45).map(|k| (f64::from(k) * 0.7).sin()).collect();
+        for length in [0, 1, 2, 7, 8, 9, 30, 38, 45, 46] {
+            let kernel: Vec<f64> = (0..length).map(|k| (f64::from(k) * 1.3).cos()).collect();
+            let mut out = vec![1.0; 3];
+            correlate(&values, &kernel, &mut out);
+            assert_eq!(out.len(), (values.len() + 1).saturating_sub(kernel.len()));
+            for (place, out) in out.iter().enumerate() {
+                let near = kernel.iter().zip(&values[place..]);
+                assert_eq!(*out, near.fold(0.0, |sum, (k, v)| sum + k * v), "{length} {place}");
+            }
+        }
     }
 }
