@@ -322,7 +322,8 @@ fn likelier(scene: &Scene<'_>, patterns: &[Pattern], open: &[(usize, Assessment)
     let found = &open[best].1;
     let margin = if patterns[open[best].0].prior < UNLIKELY_PRIOR { SAME_LINES_MARGIN } else { RIVAL_MARGIN };
     (0..open.len())
-        .filter(|&k| found.evidence - open[k].1.evidence < margin && same_lines(scene, &open[k].1, found))
+        .filter(|&k| found.evidence - open[k].1.evidence < margin)
+        .filter(|&k| same_lines(scene, &open[k].1, found) && same_lines(scene, found, &open[k].1))
         .fold(best, |a, b| if patterns[open[b].0].prior > patterns[open[a].0].prior { b } else { a })
 }
 
@@ -376,5 +377,20 @@ mod tests {
         assert_eq!(first(of(20.0, two())), Some(1));
         assert_eq!(first(of(5.0, two())), Some(0), "not plainly there");
         assert_eq!(first(of(20.0, vec![fit(0, 1010.0)])), Some(0), "by one group alone");
+    }
+
+    /// A ketone by three groups, and a singlet met more often at one of them: both explain that line, the ketone the others too.
+    #[test]
+    fn what_rests_on_one_of_several_lines_is_no_likelier_name_for_all_of_them() {
+        let processed = wet_dye();
+        let scene = Scene::of(&processed, processed.spectrum.axis);
+        let of_prior = |prior: f64| Pattern { prior, ..pattern(vec![group(2.1, 3.0, &[(0.0, 1.0)])]) };
+        let patterns = vec![of_prior(-3.2), of_prior(-2.4)];
+        let found =
+            |evidence: f64, groups: Vec<GroupFit>| Assessment { amount: 1.0, noise: 0.1, evidence, groups };
+        let ketone = found(3.3, vec![fit(0, 1000.0), fit(1, 1500.0), fit(2, 2500.0)]);
+        let first = |other: Assessment| likelier(&scene, &patterns, &[(0, ketone.clone()), (1, other)], 0);
+        assert_eq!(first(found(2.2, vec![fit(0, 1000.0)])), 0);
+        assert_eq!(first(found(2.2, ketone.groups.clone())), 1, "the same lines");
     }
 }
