@@ -1,12 +1,12 @@
 //! Fitting all named molecules together, and the amount of each.
 
 use super::context::{Context, Occupied};
-use super::molecule::{Amounts, Owner, amounts};
-use super::probe::GroupFit;
+use super::molecule::{Amounts, Others, Owner, amounts};
+use super::probe::{GroupFit, on_place};
 use super::search::{Accepted, is_clear};
 use crate::evidence::{Witness, best};
-use crate::fit::scene::Scene;
-use crate::fit::template::{Pose, SAME_STICK, Stick, merge};
+use crate::fit::scene::{Scene, SceneLine};
+use crate::fit::template::{Pose, SAME_STICK, Stick, extent, merge};
 use crate::fit::window::{Member, WindowFit, fit};
 use crate::pattern::Pattern;
 
@@ -80,6 +80,10 @@ const EXCESS_SIGMAS: f64 = 2.5;
 const LEAST_INSIDE: f64 = 0.05;
 /// Lines this many widths apart are mostly told apart.
 const ONE_LINE: f64 = 0.35;
+/// Lines this many widths apart are not told apart: one line, or a doublet of a small coupling, may have been fitted as both ...
+const SPLIT: f64 = 0.75;
+/// ... when either has at least this share of the other, and of its own left.
+const LEAST_HALF: f64 = 0.4;
 /// A line so many standard uncertainties strong tells its width, which is no more than this many common widths.
 const STRONG: f64 = 20.0;
 const WIDEST: f64 = 8.0;
@@ -160,15 +164,20 @@ fn fit_all(
         let pattern = &patterns[accepted.pattern];
         let stays = |g: &&GroupFit| is_clear(g) && !pattern.groups[g.group].exchangeable;
         let clear = accepted.found.groups.iter().filter(stays).count();
-        let alone = clear == 1 && pattern.groups.iter().filter(|g| !g.exchangeable).count() > 1;
+        let others = match pattern.groups.iter().filter(|g| !g.exchangeable).count() {
+            all if clear >= all => Others::Fitted,
+            _ if clear == 1 => Others::AllHidden,
+            _ => Others::SomeHidden,
+        };
         for found in accepted.found.groups.iter().filter(|g| is_clear(g)) {
             let group = &pattern.groups[found.group];
             slots.push(Slot { named: index, group: found.group });
-            owners.push(Owner { molecule: index, protons: group.protons, alone });
+            owners.push(Owner { molecule: index, protons: group.protons, others });
             let factor = if found.by_area { found.factor } else { widened(scene, &group.sticks, found) };
+            let at = if found.by_area { found.at } else { centred(scene, &group.sticks, found.at) };
             members.push(Member {
                 sticks: merge(&group.sticks, SAME_STICK * scene.width),
-                pose: Pose { at: found.at, stretch: 1.0, factor },
+                pose: Pose { at, stretch: 1.0, factor },
                 area: accepted.found.amount * group.protons,
             });
         }
@@ -177,6 +186,33 @@ fn fit_all(
     let shared = share_out(scene, context, &mut members);
     let amounts = amounts(&members, &owners, &fits, &shared, named.len(), phase_u);
     Quantified { slots, members, fits, amounts }
+}
+
+/// Where a group stands whose lines run into one: where it was found, or in the middle of that place and of what is left so near to
+/// it that no spectrum tells them apart.
+fn centred(scene: &Scene<'_>, sticks: &[Stick], at: f64) -> f64 {
+    let (low, high) = extent(sticks, 0.0);
+    if high - low > scene.width {
+        return at;
+    }
+    let (on, split) = (on_place(scene), SPLIT * scene.width);
+    let mean = |lines: &[&SceneLine]| {
+        let (sum, area) = lines.iter().fold((0.0, 0.0), |(s, a), l| (s + l.area * l.at, a + l.area));
+        sum / area
+    };
+    let own: Vec<&SceneLine> = scene.signals_within(at + low - on, at + high + on).collect();
+    let most = own.iter().map(|l| l.area).fold(0.0, f64::max);
+    let is_half = |l: &&SceneLine| {
+        let beside = own.iter().any(|o| (o.at - l.at).abs() < split) && own.iter().all(|o| o.at != l.at);
+        beside && l.left > LEAST_HALF * most.max(l.area) && l.area * LEAST_HALF < most
+    };
+    let halves: Vec<&SceneLine> =
+        scene.signals_within(at + low - on - split, at + high + on + split).filter(is_half).collect();
+    if halves.is_empty() {
+        return at;
+    }
+    let all: Vec<&SceneLine> = own.iter().chain(&halves).copied().collect();
+    at + mean(&all) - mean(&own)
 }
 
 /// Width of a group's lines over the common width, as processing found them where they are strong: small couplings that no table
@@ -261,7 +297,7 @@ fn footprint(scene: &Scene<'_>, member: &Member) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::fit::scene::tests::wet_dye;
+    use crate::fit::scene::tests::{line, wet_dye};
     use crate::product::ProductStick;
 
     /// A member whose lines are on the product's one by one may hold all of them; with half of it elsewhere, half.
@@ -281,5 +317,26 @@ mod tests {
         assert!((may_have(&[(0.0, 1.0)]) - 50.0).abs() < 1e-9);
         assert!((may_have(&[(0.0, 0.5), (100.0, 0.5)]) - 25.0).abs() < 1e-9);
         assert!(may_have(&[(100.0, 1.0)]) < 1e-9, "told apart by the fit");
+    }
+
+    /// Two lines 0.6 widths apart, of which only one was taken for the group's: no spectrum tells them apart. One 1.5 widths off, or
+    /// one that another molecule has taken, is another matter.
+    #[test]
+    fn a_line_split_in_two_is_fitted_in_the_middle_of_both() {
+        let processed = wet_dye();
+        let mut scene = Scene::of(&processed, processed.spectrum.axis);
+        let (at, width) = (500.0, scene.width);
+        let singlet = [Stick { offset: 0.0, share: 1.0 }];
+        let mut centre = |lines: Vec<SceneLine>| {
+            scene.lines = lines;
+            centred(&scene, &singlet, at)
+        };
+        let own = line(at, 30.0);
+        let both = centre(vec![own.clone(), line(at + 0.6 * width, 30.0)]);
+        assert!((both - at - 0.3 * width).abs() < 1e-9, "{both}");
+        assert_eq!(centre(vec![own.clone(), line(at + 1.5 * width, 30.0)]), at);
+        assert_eq!(centre(vec![own.clone(), line(at + 0.6 * width, 3.0)]), at, "a foot");
+        let taken = SceneLine { left: 0.0, taken: 30.0, ..line(at + 0.6 * width, 30.0) };
+        assert_eq!(centre(vec![own, taken]), at);
     }
 }
