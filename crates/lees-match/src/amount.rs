@@ -271,10 +271,10 @@ impl Mixture<'_> {
     }
 }
 
-/// An estimate whose 95 % interval reaches by so much further down and up, in quadrature.
+/// An estimate that, if rivals are there instead, is smaller or larger by so much: its 95 % interval holds there too.
 fn widened(estimate: Estimate, down: f64, up: f64) -> Estimate {
-    let low = estimate.value - (estimate.value - estimate.low).hypot(down);
-    let high = estimate.value + (estimate.high - estimate.value).hypot(up);
+    let low = estimate.low - down;
+    let high = estimate.high + up;
     let u = estimate.u.hypot(down.max(up) / crate::interval::Z95);
     Estimate { value: estimate.value, low: low.max(0.0), high, u }
 }
