@@ -246,11 +246,13 @@ pub fn explain_beside(
     let limits = Limits::resolve(product.map_or(&none, |p| &p.limits), settings.limits.as_deref(), tables)?;
     let apart = without_crowded_bystanders(&scene, &patterns, &context, &named);
     let (left, still_open) = apart.as_ref().map_or((&scene, &open), |(scene, context)| (scene, context));
+    // where a line of the NMR solvent was not recognised, what stands there may be a volatile's
+    let is_known = |place: &&(f64, f64)| !open.unrecognised.contains(place);
+    let solvents_own: Vec<(f64, f64)> = solvent_lines.iter().filter(is_known).copied().collect();
     let mut nearly = |pattern: usize| {
         let found = memory.assess(left, &patterns, pattern, still_open);
-        let doubted =
-            found.map_or(0.0, |found| doubted(&found, &patterns[pattern], &context, &solvent_lines));
-        doubted.max(stands(left, &patterns[pattern], still_open, &solvent_lines))
+        let doubted = found.map_or(0.0, |found| doubted(&found, &patterns[pattern], &context, &solvents_own));
+        doubted.max(stands(left, &patterns[pattern], still_open, &solvents_own))
     };
     let corrected = Context::of(described.as_ref().zip(product), &scene, settings);
     let weighed = |pattern: usize, cap: f64| most_by_evidence(left, &patterns[pattern], still_open, cap);

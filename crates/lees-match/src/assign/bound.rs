@@ -16,10 +16,12 @@ const DOUBTFUL: f64 = 6.0;
 const SPEAKS: f64 = 1.0;
 /// Something unexplained this many spreads of a group's place away may be the group.
 pub(crate) const PLACE_SPREADS: f64 = 3.5;
+/// Lines fitted as those of something else hold a molecule's area within this share (chosen on a worked spectrum).
+const OTHER_LOOK: f64 = 0.15;
 /// Of a line that was taken for a named molecule's, less than this share left is the misfit of that molecule's pattern.
 const LEAST_LEFT: f64 = 0.3;
 /// One-sided 95 % point of the normal law.
-const ONE_SIDED: f64 = 1.645;
+pub(crate) const ONE_SIDED: f64 = 1.645;
 /// Signals of one molecule agree with one another within this: relaxation of different protons (common practice, no source).
 const SAME_MOLECULE: f64 = 0.05;
 /// A peak of a named molecule holds nothing else when its area is within this share of the molecule's (common practice, no source).
@@ -101,7 +103,8 @@ pub(crate) fn stands(
         let open: Vec<&SceneLine> = narrow_lines(scene, from, to).filter(is_open).collect();
         let (left, variance) = context.fitting(&open);
         let other = is_crowded(group, peaks(scene, group)) && are_bunched(&open, group);
-        Some(if other { 0.0 } else { upper(left, variance.sqrt()) / group.protons })
+        let u = variance.sqrt().hypot(OTHER_LOOK * left);
+        Some(if other { 0.0 } else { upper(left, u) / group.protons })
     };
     let open = pattern.groups.iter().filter(|g| !g.exchangeable).filter_map(of_group);
     open.reduce(f64::min).unwrap_or(0.0)
@@ -214,7 +217,8 @@ mod tests {
     use crate::fit::scene::tests::{line, wet_dye};
     use crate::pattern::tests::{group, pattern};
 
-    /// Two lines of 30 and 50 at the place of two protons: 40 a proton, and half of 1.645 times the root of their variances.
+    /// Two lines of 30 and 50 at the place of two protons: 40 a proton, and half of 1.645 times the root of their variances, 9 and 16,
+    /// and of the square of 15 % of their sum, 144.
     #[test]
     fn no_more_of_a_molecule_can_be_there_than_all_lines_at_its_place_and_their_noise() {
         let processed = wet_dye();
@@ -224,7 +228,7 @@ mod tests {
         let noisy = |off: f64, area: f64, area_u: f64| SceneLine { area_u, ..line(at + off, area) };
         scene.lines = vec![noisy(-1.0, 30.0, 3.0), noisy(1.0, 50.0, 4.0)];
         let most = stands(&scene, &molecule, &Context::default(), &[]);
-        assert!((most - (80.0 + 1.645 * 5.0) / 2.0).abs() < 1e-9, "{most}");
+        assert!((most - (80.0 + 1.645 * 13.0) / 2.0).abs() < 1e-9, "{most}");
     }
 
     /// Singlets of 3 and 2 protons, 20 area units for the two: 30 are expected of the three, 35 stand there.

@@ -1,38 +1,35 @@
 //! Named molecules as findings: amounts, intervals, budgets, rivals.
 
+mod absent;
 mod effects;
 mod signals;
 mod solvent_own;
 
+pub(crate) use absent::not_found;
 pub(crate) use solvent_own::{same_line, shown};
 
-use lees_core::check::{Estimate, Finding, LimitStatus, NotCounted, NotFound, Rival};
+use lees_core::check::{Estimate, Finding, LimitStatus, NotCounted, Rival};
 use lees_core::{Acquisition, Product};
 use nalgebra::DMatrix;
 
 use crate::MatchError;
 use crate::amount::{Amount, Instead, Shares, add_cause, composition, ratios, wt_percent_alone};
-use crate::assign::bound::at_most;
-use crate::assign::context::Context;
 use crate::assign::probe::Assessment;
 use crate::assign::quantify::Quantified;
 use crate::assign::search::{Accepted, is_all_crowded, is_clear};
 use crate::blank::{Blank, Measured};
 use crate::fit::scene::Scene;
 use crate::interval::nonnegative;
-use crate::limits::Limits;
 use crate::pattern::{Pattern, Role, counts};
 use crate::product::Described;
-use crate::relaxation::{Timing, correction};
+use crate::relaxation::{Correction, T1, Timing, correction};
 use crate::settings::Settings;
-use crate::table::{Compound, NmrSolvent, Tables, Usage};
+use crate::table::{Compound, NmrSolvent, Tables};
 use crate::uncertainty::{Combined, Effect, combine};
 
 /// One-sided 98 % point of the normal law: a content this many standard uncertainties over the naming threshold
 /// is named in 98 of 100 spectra.
 const POWER: f64 = 2.054;
-/// Something stands at a molecule's places when it amounts to more than this share of what would have been seen.
-const STANDING: f64 = 0.5;
 
 /// All that the findings are made from.
 pub(crate) struct Sources<'a> {
@@ -162,15 +159,12 @@ fn entry<'a>(sources: &Sources<'a>, named: usize, warnings: &mut Vec<String>) ->
     let compound = pattern.compound.and_then(|c| sources.tables.compounds().get(c));
     let brought = solvent_own::brought(sources, named);
     let counted = counts(pattern, sources.settings) || (brought.is_some() && pattern.role == Role::Water);
-    let timing = Timing::of(sources.acquisition, &sources.settings.relaxation);
     let mut effects = effects::of_fit(sources, named);
     solvent_own::effects(sources, named, brought, &mut effects);
     let mut factor = 1.0;
     if let Some(compound) = compound.filter(|_| sources.product.is_some()) {
-        let solvent = sources.solvent.map(|solvent| solvent.name.as_str());
-        let own = sources.settings.t1(compound, solvent);
-        let product = sources.settings.product_t1(sources.product.map(|p| p.molar_mass), solvent);
-        let found = correction(&timing, own, product);
+        let timing = timing(sources);
+        let found = saturation(sources, &timing, t1(sources, compound));
         factor = found.factor;
         let warned =
             crate::relaxation::warning(&compound.name, &timing, &found, &sources.settings.relaxation);
@@ -179,6 +173,21 @@ fn entry<'a>(sources: &Sources<'a>, named: usize, warnings: &mut Vec<String>) ->
     }
     let combined = combine(&effects);
     Entry { named, pattern, compound, counted, effects, combined, factor, brought }
+}
+
+fn timing(sources: &Sources<'_>) -> Timing {
+    Timing::of(sources.acquisition, &sources.settings.relaxation)
+}
+
+fn t1(sources: &Sources<'_>, compound: &Compound) -> T1 {
+    sources.settings.t1(compound, sources.solvent.map(|solvent| solvent.name.as_str()))
+}
+
+/// What makes up for saturation of a volatile with such a T1 beside the product.
+fn saturation(sources: &Sources<'_>, timing: &Timing, own: T1) -> Correction {
+    let solvent = sources.solvent.map(|solvent| solvent.name.as_str());
+    let product = sources.settings.product_t1(sources.product.map(|p| p.molar_mass), solvent);
+    correction(timing, own, product)
 }
 
 /// Shares of all entries and their total: on the product, or on the most abundant volatile without one.
@@ -302,7 +311,7 @@ fn finding(sources: &Sources<'_>, entry: &Entry<'_>, share: Option<Shares>) -> F
         detection_limit_wt_percent: content(
             sources,
             entry.pattern,
-            (sources.settings.least_significance + POWER) * accepted.found.noise,
+            entry.factor * (sources.settings.least_significance + POWER) * accepted.found.noise,
         ),
         limit_wt_percent: None,
         status: LimitStatus::NoLimit,
@@ -314,7 +323,7 @@ fn finding(sources: &Sources<'_>, entry: &Entry<'_>, share: Option<Shares>) -> F
     }
 }
 
-/// Content in wt% of an amount given as area per proton.
+/// Content in wt% of an amount given as area per proton, saturation made up for.
 pub(crate) fn content(sources: &Sources<'_>, pattern: &Pattern, amount: f64) -> Option<f64> {
     let product = sources.product?;
     let per_proton = sources.described?.per_proton.as_ref()?.value;
@@ -332,59 +341,14 @@ fn rivals(sources: &Sources<'_>, accepted: &Accepted) -> Vec<Rival> {
         .filter(|(pattern, _)| seen.insert(sources.patterns[*pattern].name.as_str()))
         .map(|(pattern, found)| {
             let pattern = &sources.patterns[*pattern];
-            let value = content(sources, pattern, found.amount);
-            let u = content(sources, pattern, found.noise.hypot(0.05 * found.amount));
+            let compound = pattern.compound.and_then(|c| sources.tables.compounds().get(c));
+            let factor =
+                compound.map_or(1.0, |c| saturation(sources, &timing(sources), t1(sources, c)).factor);
+            let value = content(sources, pattern, factor * found.amount);
+            let u = content(sources, pattern, factor * found.noise.hypot(0.05 * found.amount));
             Rival {
                 name: pattern.name.clone(),
                 wt_percent: value.zip(u).map(|(value, u)| nonnegative(value, u)),
-            }
-        })
-        .collect()
-}
-
-/// Every volatile that was not named, with the content that would have been, by what is `left` of the lines. `nearly` is the amount of a pattern that may be
-/// there although it does not convince.
-pub(crate) fn not_found(
-    sources: &Sources<'_>,
-    left: &Scene<'_>,
-    context: &Context,
-    limits: &Limits,
-    nearly: &mut dyn FnMut(usize) -> f64,
-    weighed: &dyn Fn(usize, f64) -> f64,
-) -> Vec<NotFound> {
-    let named = |pattern: &Pattern| {
-        let same = |a: &Accepted| sources.patterns[a.pattern].is_same_compound(pattern);
-        sources.named.iter().any(same)
-    };
-    let compound = |pattern: &Pattern| pattern.compound.and_then(|c| sources.tables.compounds().get(c));
-    let usual = |pattern: &Pattern| {
-        compound(pattern)
-            .is_some_and(|c| c.usage == Usage::Daily || limits.own_names().any(|name| name == c.name))
-    };
-    let known: Vec<(&Pattern, &Assessment)> =
-        sources.named.iter().map(|n| (&sources.patterns[n.pattern], &n.found)).collect();
-    let is_met = |pattern: &Pattern| compound(pattern).is_some_and(|c| c.usage != Usage::Rare);
-    sources
-        .patterns
-        .iter()
-        .enumerate()
-        .filter(|(_, pattern)| pattern.role == Role::Volatile && !pattern.slow_exchange && !named(pattern))
-        .map(|(index, pattern)| {
-            let seen = at_most(left, pattern, context, &known, context.least.significance + POWER);
-            let standing = nearly(index);
-            // where a molecule has more than one line something stands at all its places by chance only seldom
-            let lines = pattern.groups.iter().map(|g| g.sticks.len()).sum::<usize>();
-            let stands = lines > 1 && standing > STANDING * seen;
-            let hides = || pattern.groups.iter().any(|g| context.is_too_large(left.position(g.expected)));
-            let suspected = is_met(pattern) && (stands || hides());
-            let usual = usual(pattern) || suspected;
-            let most = if usual { weighed(index, seen) } else { seen }.max(standing);
-            let seen = seen.max(standing);
-            NotFound {
-                name: pattern.name.clone(),
-                usual,
-                detection_limit_wt_percent: content(sources, pattern, seen),
-                at_most_wt_percent: content(sources, pattern, most),
             }
         })
         .collect()

@@ -85,8 +85,9 @@ pub(crate) fn assess(scene: &Scene<'_>, pattern: &Pattern, context: &Context) ->
     Some(refined.map_or(first.clone(), |second| better(first, second)))
 }
 
-/// The most of a molecule that agrees with what stands at its places, `cap` at most: 95 % of the probability lie below, if before the
-/// measurement any amount up to the cap was as likely. Where its groups may stand counts as for naming.
+/// The most of a molecule that agrees with what stands at its places, when 95 % of what would be there unnamed is no more than
+/// `cap`: 95 % of the probability lie below. Before the measurement any amount up to the cap was as likely, and any from there to
+/// twice the cap, which share the other 5 %. Where its groups may stand counts as for naming.
 pub(crate) fn at_most(scene: &Scene<'_>, pattern: &Pattern, context: &Context, cap: f64) -> f64 {
     let scans: Vec<GroupScan> =
         pattern.groups.iter().filter_map(|group| scan(scene, pattern, group, context)).collect();
@@ -95,9 +96,10 @@ pub(crate) fn at_most(scene: &Scene<'_>, pattern: &Pattern, context: &Context, c
     }
     let step = cap / AMOUNTS as f64;
     let evidence = |k: usize| scans.iter().map(|scan| scan.at((k as f64 + 0.5) * step).2).sum::<f64>();
-    let each: Vec<f64> = (0..AMOUNTS).map(evidence).collect();
+    let each: Vec<f64> = (0..2 * AMOUNTS).map(evidence).collect();
     let most = each.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-    let shares: Vec<f64> = each.iter().map(|e| (e - most).exp()).collect();
+    let before = |k: usize| if k < AMOUNTS { WITHIN } else { 1.0 - WITHIN };
+    let shares: Vec<f64> = each.iter().enumerate().map(|(k, e)| before(k) * (e - most).exp()).collect();
     let mut above = (1.0 - WITHIN) * shares.iter().sum::<f64>();
     for (k, share) in shares.iter().enumerate().rev() {
         if *share > above {
@@ -184,6 +186,12 @@ pub(in crate::assign) mod tests {
         let u = noise.hypot(PATTERN_TOLERANCE * 5.0 * noise);
         assert!((most(&scene) - 5.0 * noise - 1.645 * u).abs() < 0.3 * noise, "{}", most(&scene) / noise);
         assert_eq!(at_most(&scene, &singlet, &context, f64::INFINITY), f64::INFINITY);
+        scene.lines = vec![line(at, 30.0 * noise * 2.0)];
+        assert!(
+            most(&scene) > 30.0 * noise,
+            "more stands there than the cap allows: {}",
+            most(&scene) / noise
+        );
     }
 
     /// 1.00 (0.01) and 1.03 (0.02) weigh 10000 and 2500: 1.006. A third peak lies under something else and does not count.
