@@ -435,6 +435,21 @@ mod tests {
         assert_abs_diff_eq!(found.shares[0].wt_percent.unwrap().high, alone, epsilon = 1e-9);
     }
 
+    /// 0.10(1) mol of acetonitrile, or as much acetic acid (JCGM 100: 1.96 standard uncertainties on either side of either reading).
+    #[test]
+    fn the_interval_holds_about_either_reading() {
+        let covariance = DMatrix::from_element(1, 1, 1e-4);
+        let sure = |molar_mass: f64| {
+            composition(250.0, &[amount(0.10, molar_mass)], &covariance).unwrap().total_wt_percent
+        };
+        let (nitrile, acid) = (sure(41.05), sure(60.05));
+        let rival = Instead { ratio: 0.10, molar_mass: 60.05 };
+        let doubtful = Amount { instead: Some(rival), ..amount(0.10, 41.05) };
+        let open = composition(250.0, &[doubtful], &covariance).unwrap().total_wt_percent;
+        assert_abs_diff_eq!(open.high, acid.value + (nitrile.high - nitrile.value), epsilon = 1e-9);
+        assert_abs_diff_eq!(open.low, nitrile.low, epsilon = 1e-9);
+    }
+
     /// A cause common to two ratios must not average out in their sum.
     #[test]
     fn common_causes_add_up_in_the_total() {

@@ -323,7 +323,7 @@ fn finding(sources: &Sources<'_>, entry: &Entry<'_>, share: Option<Shares>) -> F
     }
 }
 
-/// Content in wt% of an amount given as area per proton, saturation made up for.
+/// Content in wt% of an amount given as area per proton, in which saturation is made up for.
 pub(crate) fn content(sources: &Sources<'_>, pattern: &Pattern, amount: f64) -> Option<f64> {
     let product = sources.product?;
     let per_proton = sources.described?.per_proton.as_ref()?.value;
