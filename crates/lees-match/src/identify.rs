@@ -1,14 +1,12 @@
 //! The whole story of one spectrum: axis, product, molecules, amounts, what is left.
 
-use lees_core::check::{
-    Check, Input, InputKind, LimitStatus, ProductFound, ProductSignal, Provenance, SignalState, Total,
-    Unexplained, Verdict,
-};
-use lees_core::{LimitSet, Product, SettingMap, setting_list};
+use lees_core::check::{Check, ProductFound, SignalState, Verdict};
+use lees_core::{LimitSet, Product};
 use lees_process::Processed;
 use serde::{Deserialize, Serialize};
 
 use crate::MatchError;
+use crate::assemble::assemble;
 use crate::assign::bound::{doubted, stands};
 use crate::assign::context::Context;
 use crate::assign::memory::Memory;
@@ -17,15 +15,15 @@ use crate::assign::quantify::{Quantified, quantify};
 use crate::assign::search::{search, solvent_places, without_crowded_bystanders};
 use crate::assign::water::Wet;
 use crate::blank::{Blank, Shown};
-use crate::digits::content;
-use crate::finding::{Findings, Sources, findings, not_found, same_line, shown};
+use crate::elsewhere::elsewhere;
+use crate::finding::{Sources, findings, not_found, same_line, shown};
 use crate::fit::scene::Scene;
 use crate::hump;
 use crate::limits::Limits;
 use crate::moved;
 use crate::pattern::{Role, library, of_water};
 use crate::product::Described;
-use crate::reference::{Settled, settle};
+use crate::reference::settle;
 use crate::settings::Settings;
 use crate::sharpness;
 use crate::standard::{InternalStandard, Tube};
@@ -40,12 +38,6 @@ const ROUNDS: usize = 3;
 const PHASE_U_DEG: f64 = 0.5;
 /// Log-evidence from which a line is recognised as the NMR solvent's: odds of 20.
 const RECOGNISED: f64 = 3.0;
-/// A product's signal is as expected within this share of its protons.
-const ELSEWHERE_TOLERANCE: f64 = 0.2;
-/// The product is elsewhere when more than this share of its protons is left unexplained.
-const ELSEWHERE_LEFT: f64 = 0.5;
-/// So many times the product's protons left unexplained, the product is not the main component of the sample.
-const MOST_LEFT: f64 = 10.0;
 /// No more than this is believed of a stated uncertainty, in degrees.
 const MOST_PHASE_U_DEG: f64 = 3.0;
 
@@ -280,25 +272,6 @@ fn assumed_field(processed: &Processed) -> Option<String> {
     })
 }
 
-/// Why the product does not stand where it was described: most of its signals are not as expected and much is left
-/// unexplained, or so much is left that what was measured is no main component. It is something else.
-fn elsewhere(product: &ProductFound, unexplained: &[Unexplained]) -> Option<String> {
-    let left: f64 = unexplained.iter().filter_map(|u| u.relative_protons).map(|e| e.value).sum();
-    let protons: f64 = product.signals.iter().map(|s| s.protons).sum();
-    let as_expected = |s: &&ProductSignal| {
-        s.found_protons.is_some_and(|e| (e.value - s.protons).abs() < ELSEWHERE_TOLERANCE * s.protons)
-    };
-    let good = product.signals.iter().filter(as_expected).count();
-    if left > MOST_LEFT * protons {
-        let times = content(left / protons);
-        return Some(format!(
-            "what is left unexplained has {times} times as many protons as what stands there"
-        ));
-    }
-    let few = left > ELSEWHERE_LEFT * protons && 2 * good < product.signals.len();
-    few.then(|| "most of its signals are not as expected, and much is left unexplained".to_owned())
-}
-
 /// The result when the product cannot be used: mole ratios only, and why.
 fn without_product(
     processed: &Processed,
@@ -329,128 +302,4 @@ fn phase_u(processed: &Processed) -> f64 {
     let stated = processed.phase.u_ph0_deg;
     let degrees = if stated.is_finite() { stated.min(MOST_PHASE_U_DEG) } else { PHASE_U_DEG };
     degrees.to_radians()
-}
-
-/// Everything that needs no more thought.
-fn assemble(processed: &Processed, settled: &Settled<'_>, settings: &Settings, found: Findings) -> Check {
-    let offset = settled.reference.as_ref().map_or(lees_core::Ppm(0.0), |r| r.applied);
-    let mut spectrum = processed.spectrum.clone();
-    spectrum.axis = settled.axis;
-    let mut lines = processed.lines.clone();
-    lines.iter_mut().for_each(|line| line.shift = line.shift + offset);
-    let mut multiplets = processed.multiplets.clone();
-    for multiplet in &mut multiplets {
-        multiplet.shift = multiplet.shift + offset;
-        multiplet.range.high = multiplet.range.high + offset;
-        multiplet.range.low = multiplet.range.low + offset;
-    }
-    let mut warnings = processed.warnings.clone();
-    warnings.extend(settled.warnings.iter().cloned());
-    warnings.extend(found.warnings);
-    Check {
-        input: input(processed, settled),
-        reference: settled.reference.clone(),
-        product: None,
-        volatiles: found.volatiles,
-        total: Total { wt_percent: found.total, limit_wt_percent: None, status: LimitStatus::NoLimit },
-        not_counted: found.not_counted,
-        not_found: Vec::new(),
-        unexplained: Vec::new(),
-        purity: None,
-        corrected_yield: None,
-        verdict: Verdict::Undecided,
-        reasons: Vec::new(),
-        advice: Vec::new(),
-        cautions: Vec::new(),
-        warnings,
-        settings: listed(settings),
-        provenance: Provenance { version: String::new(), tables: String::new(), settings: String::new() },
-        lines,
-        multiplets,
-        spectrum,
-        noise: processed.noise.typical(),
-    }
-}
-
-fn input(processed: &Processed, settled: &Settled<'_>) -> Input {
-    let acquisition = &processed.spectrum.acquisition;
-    Input {
-        path: String::new(),
-        title: acquisition.title.clone(),
-        kind: if processed.kind == lees_process::InputKind::Fid {
-            InputKind::Fid
-        } else {
-            InputKind::Spectrum
-        },
-        field: settled.axis.field(),
-        solvent: settled.solvent.map(|s| s.name.clone()),
-        points: settled.axis.points(),
-        sha256: String::new(),
-        acquisition: acquisition.clone(),
-    }
-}
-
-/// The settings by name, each under `match.`.
-fn listed(settings: &Settings) -> SettingMap {
-    setting_list(settings).into_iter().map(|(name, value)| (format!("match.{name}"), value)).collect()
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use lees_core::check::{Estimate, SignalState};
-    use lees_core::{Multiplicity, Ppm, ShiftRange};
-
-    /// A tert-butyl group of which so many protons were found, and so many of something else.
-    fn butyl(found: f64, left: f64) -> (ProductFound, [Unexplained; 1]) {
-        let range = ShiftRange::new(Ppm(1.4), Ppm(1.4));
-        let about = |value: f64| Estimate { value, low: value, high: value, u: 0.01 };
-        let product = ProductFound {
-            name: "ester".to_owned(),
-            formula: None,
-            molar_mass: 200.0,
-            signals: vec![ProductSignal {
-                range,
-                text: String::new(),
-                protons: 9.0,
-                found_protons: Some(about(found)),
-                used: true,
-                state: SignalState::Agrees,
-                note: None,
-            }],
-            relative_u: None,
-            area_per_proton: None,
-        };
-        let left = Unexplained {
-            shift: Ppm(3.0),
-            range,
-            multiplicity: Multiplicity::singlet(),
-            relative_protons: Some(about(left)),
-            area: left,
-            note: None,
-            alkanes: false,
-        };
-        (product, [left])
-    }
-
-    /// A tert-butyl group of which all, most or a third was found, beside the larger part of another compound.
-    #[test]
-    fn a_product_whose_signals_have_their_protons_stands_where_it_was_described() {
-        let product = |found: f64| butyl(found, 6.0).0;
-        let left = butyl(9.0, 6.0).1;
-        assert_eq!(elsewhere(&product(9.0), &left), None);
-        assert_eq!(elsewhere(&product(8.0), &left), None, "a ninth less is within what integrals err by");
-        assert!(elsewhere(&product(3.0), &left).is_some_and(|why| why.contains("not as expected")));
-        assert_eq!(elsewhere(&product(3.0), &[]), None, "nothing else is there");
-    }
-
-    /// The place of a product's only signal holds next to nothing, so that its own area is its own measure.
-    #[test]
-    fn what_has_far_fewer_protons_than_all_else_is_not_the_product() {
-        let (product, left) = butyl(9.0, 2000.0);
-        let why = elsewhere(&product, &left).expect("it is something else");
-        assert!(why.contains("222 times as many protons"), "{why}");
-        let (product, left) = butyl(9.0, 30.0);
-        assert_eq!(elsewhere(&product, &left), None, "a batch with three times as much of something unknown");
-    }
 }

@@ -2,12 +2,14 @@
 
 pub mod advice;
 pub mod amount;
+mod assemble;
 mod assign;
 pub mod blank;
 pub mod corrected_yield;
 mod decide;
 mod digits;
 pub mod drying;
+mod elsewhere;
 mod error;
 mod evidence;
 mod finding;
