@@ -3,16 +3,20 @@
 //! The choice itself is [`lees_process::reference::choose`]; here are the solvents it chooses among, what each should
 //! show, and what is said about the answer (Harris et al., Pure Appl. Chem. 2001, 73, 1795, for the scale itself).
 
+mod candidates;
 mod own;
+mod words;
 
 use lees_core::check::{Reference, Unexplained};
 use lees_core::{Multiplicity, Ppm, Product, ShiftAxis};
 use lees_process::Processed;
-use lees_process::reference::{
-    Doubtful, ReferenceCandidate, ReferenceFound, ReferenceHypothesis, ReferenceRole, choose,
-};
+use lees_process::reference::{Doubtful, ReferenceHypothesis, choose};
 
-use self::own::{by_standard, is_of_product, is_outside};
+use self::candidates::candidates;
+use self::own::{by_standard, is_of_product};
+use self::words::{
+    DESCRIPTION, LABEL, axis_remark, fits, residual_remark, solvent_remark, taken_from_description, unsure,
+};
 use crate::MatchError;
 use crate::product::{offset_by_product, offset_by_product_near};
 use crate::settings::Settings;
@@ -61,18 +65,8 @@ const WORTH_A_WORD: f64 = 0.02;
 const LABEL_RIGHT: f64 = 0.9;
 /// Solvents the sample may be in when label or flag do not name the right one.
 const USUAL: [&str; 8] = ["CDCl3", "DMSO-d6", "acetone-d6", "CD3CN", "CD3OD", "CD2Cl2", "C6D6", "D2O"];
-/// Twice the scatter, in ppm, of a residual line and of TMS about their places.
-const RESIDUAL_TOLERANCE: f64 = 0.02;
-/// The same for exchanging residual lines (temperature, pH).
-const EXCHANGING_TOLERANCE: f64 = 0.06;
-/// The same for water.
-const WATER_TOLERANCE: f64 = 0.14;
 /// The product's signals and the NMR solvent's line agree on the axis within this, in ppm.
 const PRODUCT_AGREES: f64 = 0.04;
-/// An unsure reading that moves the axis further than this, in ppm, is no hint: it leans on chance.
-const MOST_HINTED: f64 = 0.5;
-/// Room about a product signal, ppm.
-const PRODUCT_ROOM: f64 = 0.02;
 
 /// Finds NMR solvent and axis.
 ///
@@ -222,159 +216,10 @@ fn possible<'t>(
     }
 }
 
-/// All known lines of a sample in a solvent.
-fn candidates(
-    solvent: &NmrSolvent,
-    product: Option<&Product>,
-    tables: &Tables,
-    temperature: Option<f64>,
-) -> Vec<ReferenceCandidate> {
-    let mut all = residual_lines(solvent, temperature);
-    all.push(singlet("TMS", Ppm(0.0), RESIDUAL_TOLERANCE, ReferenceRole::Standard));
-    let water_apart = solvent.residual.iter().any(|line| line.signal != "OH");
-    if let Some(place) = solvent.water_at(temperature).filter(|_| water_apart) {
-        all.push(singlet("water", place, WATER_TOLERANCE, ReferenceRole::Companion));
-    }
-    all.extend(silicone(solvent, tables));
-    all.extend(product.iter().flat_map(|p| &p.signals).map(|signal| {
-        let range = signal.range.widened(Ppm(PRODUCT_ROOM));
-        let half = 0.5 * (range.high - range.low).0;
-        singlet("product", range.centre(), half, ReferenceRole::Stretch)
-    }));
-    all
-}
-
-/// Residual lines; in alcohols and acids the exchanging one is water's and left to it.
-fn residual_lines(solvent: &NmrSolvent, temperature: Option<f64>) -> Vec<ReferenceCandidate> {
-    let only = solvent.residual.len() == 1;
-    solvent
-        .residual
-        .iter()
-        .filter(|line| line.signal != "OH" || only)
-        .map(|line| {
-            let exchanging = line.signal == "OH";
-            let tolerance = if exchanging { EXCHANGING_TOLERANCE } else { RESIDUAL_TOLERANCE };
-            let moved = solvent.water_at(temperature).filter(|_| exchanging);
-            ReferenceCandidate {
-                multiplicity: Some(line.multiplicity.clone()),
-                coupling: line.j_hd,
-                ..singlet(
-                    &format!("{} in {}", line.species, solvent.name),
-                    moved.unwrap_or(line.shift),
-                    tolerance,
-                    ReferenceRole::Residual,
-                )
-            }
-        })
-        .collect()
-}
-
-/// Silicone grease stands next to TMS and must not pass for it.
-fn silicone(solvent: &NmrSolvent, tables: &Tables) -> Option<ReferenceCandidate> {
-    let grease = tables.compounds().iter().find(|compound| compound.name.contains("silicone"))?;
-    let place = grease.groups.first()?.shift_in(solvent)?.centre();
-    Some(singlet("silicone grease", place, RESIDUAL_TOLERANCE, ReferenceRole::Occasional))
-}
-
-fn singlet(name: &str, expected: Ppm, tolerance: f64, role: ReferenceRole) -> ReferenceCandidate {
-    ReferenceCandidate {
-        name: name.to_owned(),
-        expected,
-        tolerance: Ppm(tolerance),
-        multiplicity: "s".parse::<Multiplicity>().ok(),
-        coupling: None,
-        role,
-    }
-}
-
-fn unsure(named: Option<&NmrSolvent>, doubtful: Option<(&NmrSolvent, Ppm)>, axis: ShiftAxis) -> String {
-    if let Some(solvent) = named.filter(|solvent| is_outside(solvent, axis)) {
-        let place = solvent.residual.first().map_or(Ppm(0.0), |line| line.shift);
-        return format!(
-            "the recorded range does not reach the residual line of {} at {:.2} ppm: the shift axis was left as it came",
-            solvent.name, place.0
-        );
-    }
-    let near = doubtful.filter(|(_, offset)| offset.0.abs() < MOST_HINTED);
-    let hint = near.map_or_else(String::new, |(solvent, offset)| {
-        format!(
-            "; the likeliest but unsure reading is {} with the axis moved by {:+.3} ppm",
-            solvent.name, offset.0
-        )
-    });
-    match named {
-        Some(solvent) => format!(
-            "no line of the spectrum could be told to be the residual signal of {}: the shift axis was left as it came{hint}",
-            solvent.name
-        ),
-        None => format!("the NMR solvent could not be told from the spectrum: name it with --solvent{hint}"),
-    }
-}
-
-/// Who names the NMR solvent.
-const LABEL: &str = "the file's label";
-const DESCRIPTION: &str = "the product's description";
-
-fn taken_from_description(solvent: &NmrSolvent) -> String {
-    format!("the file names no NMR solvent: {} is taken from the product's description", solvent.name)
-}
-
-fn fits(solvent: &NmrSolvent) -> String {
-    format!("the NMR solvent is not stated; the spectrum fits {}", solvent.name)
-}
-
-fn solvent_remark(
-    named: Option<(&NmrSolvent, &str)>,
-    chosen: Option<&NmrSolvent>,
-    found: &ReferenceFound,
-) -> Option<String> {
-    match (named, chosen) {
-        (None, None) => Some(format!(
-            "the shift axis rests on {}, but the NMR solvent could not be told from the spectrum: name it with --solvent",
-            found.name
-        )),
-        (None, Some(chosen)) => Some(fits(chosen)),
-        (Some((label, source)), Some(chosen)) if label.index != chosen.index => Some(format!(
-            "{source} says {}, but the spectrum fits {} (agreeing: {}), which was used; overrule it with --solvent",
-            label.name,
-            chosen.name,
-            found.agreeing.join(", ")
-        )),
-        (Some((label, source)), _) => (source == DESCRIPTION).then(|| taken_from_description(label)),
-    }
-}
-
-fn axis_remark(found: &ReferenceFound) -> Option<String> {
-    (found.offset.0.abs() > WORTH_A_WORD).then(|| {
-        format!(
-            "the shift axis was moved by {:+.3} ppm to put {} at {:.2} ppm (agreeing: {})",
-            found.offset.0,
-            found.name,
-            found.expected.0,
-            found.agreeing.join(", ")
-        )
-    })
-}
-
-/// TMS or a residual line that stands away from its tabulated place on an axis which another line fixed.
-fn residual_remark(solvent: &NmrSolvent, found: &ReferenceFound) -> Option<String> {
-    let mut lines = found.agreeing.iter().zip(&found.seen);
-    let away = |(expected, seen): &(Ppm, Ppm)| (*seen + found.offset - *expected).0;
-    let (name, seen) = lines.find(|(name, seen)| {
-        let fixed = *name == "TMS" || name.ends_with(&solvent.name);
-        fixed && **name != found.name && away(seen).abs() > WORTH_A_WORD
-    })?;
-    Some(format!(
-        "on the axis set by {}, {name} stands at {:.3} ppm, {:+.3} ppm from its tabulated place",
-        found.name,
-        (seen.1 + found.offset).0,
-        away(seen)
-    ))
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
+    use lees_process::reference::ReferenceFound;
 
     #[test]
     fn chances_of_the_solvents_add_up_to_one_and_a_label_is_believed_mostly() {
