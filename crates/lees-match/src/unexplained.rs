@@ -299,7 +299,7 @@ pub(crate) fn exchanging(
     fitted: &Quantified,
 ) -> Vec<Exchanging> {
     let of = |(k, accepted): (usize, &Accepted)| {
-        let compound = tables.compounds().get(patterns[accepted.pattern].compound?)?;
+        let compound = patterns[accepted.pattern].compound_in(tables)?;
         let amount = fitted.amounts.each[k]?.value;
         let group = compound.groups.iter().find(|g| g.exchangeable)?;
         let area = amount * f64::from(group.protons?);

@@ -173,8 +173,10 @@ fn fit_all(
             let group = &pattern.groups[found.group];
             slots.push(Slot { named: index, group: found.group });
             owners.push(Owner { molecule: index, protons: group.protons, others });
-            let factor = if found.by_area { found.factor } else { widened(scene, &group.sticks, found) };
-            let at = if found.by_area { found.at } else { centred(scene, &group.sticks, found.at) };
+            let (at, factor) = match found.by_area {
+                true => (found.at, found.factor),
+                false => (centred(scene, &group.sticks, found.at), widened(scene, &group.sticks, found)),
+            };
             members.push(Member {
                 sticks: merge(&group.sticks, SAME_STICK * scene.width),
                 pose: Pose { at, stretch: 1.0, factor },
@@ -196,10 +198,6 @@ fn centred(scene: &Scene<'_>, sticks: &[Stick], at: f64) -> f64 {
         return at;
     }
     let (on, split) = (on_place(scene), SPLIT * scene.width);
-    let mean = |lines: &[&SceneLine]| {
-        let (sum, area) = lines.iter().fold((0.0, 0.0), |(s, a), l| (s + l.area * l.at, a + l.area));
-        sum / area
-    };
     let own: Vec<&SceneLine> = scene.signals_within(at + low - on, at + high + on).collect();
     let most = own.iter().map(|l| l.area).fold(0.0, f64::max);
     let is_half = |l: &&SceneLine| {
@@ -211,8 +209,18 @@ fn centred(scene: &Scene<'_>, sticks: &[Stick], at: f64) -> f64 {
     if halves.is_empty() {
         return at;
     }
-    let all: Vec<&SceneLine> = own.iter().chain(&halves).copied().collect();
-    at + mean(&all) - mean(&own)
+    let all = mean_by_area(own.iter().chain(&halves).copied(), |line| line.at);
+    let alone = mean_by_area(own.iter().copied(), |line| line.at);
+    all.zip(alone).map_or(at, |(all, alone)| at + all - alone)
+}
+
+/// The mean of something over lines, by their areas; `None` without any.
+fn mean_by_area<'a>(
+    lines: impl Iterator<Item = &'a SceneLine>,
+    of: impl Fn(&SceneLine) -> f64,
+) -> Option<f64> {
+    let (sum, area) = lines.fold((0.0, 0.0), |(s, a), line| (s + line.area * of(line), a + line.area));
+    (area > 0.0).then(|| sum / area)
 }
 
 /// Width of a group's lines over the common width, as processing found them where they are strong: small couplings that no table
@@ -223,8 +231,8 @@ fn widened(scene: &Scene<'_>, sticks: &[Stick], found: &GroupFit) -> f64 {
         let at = found.at + stick.offset;
         scene.signals_within(at - reach, at + reach).filter(|l| l.area > STRONG * l.area_u)
     });
-    let (sum, area) = own.fold((0.0, 0.0), |(s, a), line| (s + line.area * line.factor, a + line.area));
-    if area > 0.0 && found.factor == 1.0 { (sum / area).clamp(1.0, WIDEST) } else { found.factor }
+    let mean = mean_by_area(own, |line| line.factor).filter(|_| found.factor == 1.0);
+    mean.map_or(found.factor, |mean| mean.clamp(1.0, WIDEST))
 }
 
 /// Where the product has a signal, a member's lines may hold lines of it. How much they may have taken is what the product has

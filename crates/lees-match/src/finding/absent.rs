@@ -2,7 +2,7 @@
 
 use lees_core::check::NotFound;
 
-use super::{POWER, Sources, content, saturation, t1, timing};
+use super::{POWER, Sources, content, saturation, t1};
 use crate::assign::bound::{ONE_SIDED, at_most};
 use crate::assign::context::Context;
 use crate::assign::probe::Assessment;
@@ -10,7 +10,7 @@ use crate::assign::search::Accepted;
 use crate::fit::scene::Scene;
 use crate::limits::Limits;
 use crate::pattern::{Pattern, Role};
-use crate::relaxation::{T1, Timing};
+use crate::relaxation::T1;
 use crate::table::Usage;
 use crate::uncertainty::quadrature;
 
@@ -20,7 +20,6 @@ const STANDING: f64 = 0.5;
 /// Factors that make up for saturation, by T1.
 struct Saturations<'a> {
     sources: &'a Sources<'a>,
-    timing: Timing,
     known: Vec<(T1, (f64, f64))>,
 }
 
@@ -30,7 +29,7 @@ impl Saturations<'_> {
         if let Some((_, known)) = self.known.iter().find(|(known, _)| *known == t1) {
             return *known;
         }
-        let found = saturation(self.sources, &self.timing, t1);
+        let found = saturation(self.sources, t1);
         let relative = quadrature(found.effects.iter().map(|e| e.on_volatile - e.on_product));
         let factors = (found.factor, found.factor * (1.0 + ONE_SIDED * relative));
         self.known.push((t1, factors));
@@ -52,7 +51,7 @@ pub(crate) fn not_found(
         let same = |a: &Accepted| sources.patterns[a.pattern].is_same_compound(pattern);
         sources.named.iter().any(same)
     };
-    let compound = |pattern: &Pattern| pattern.compound.and_then(|c| sources.tables.compounds().get(c));
+    let compound = |pattern: &Pattern| pattern.compound_in(sources.tables);
     let usual = |pattern: &Pattern| {
         compound(pattern)
             .is_some_and(|c| c.usage == Usage::Daily || limits.own_names().any(|name| name == c.name))
@@ -60,7 +59,7 @@ pub(crate) fn not_found(
     let known: Vec<(&Pattern, &Assessment)> =
         sources.named.iter().map(|n| (&sources.patterns[n.pattern], &n.found)).collect();
     let is_met = |pattern: &Pattern| compound(pattern).is_some_and(|c| c.usage != Usage::Rare);
-    let mut saturations = Saturations { sources, timing: timing(sources), known: Vec::new() };
+    let mut saturations = Saturations { sources, known: Vec::new() };
     sources
         .patterns
         .iter()

@@ -156,18 +156,21 @@ fn why(entry: &Entry<'_>) -> String {
 
 fn entry<'a>(sources: &Sources<'a>, named: usize, warnings: &mut Vec<String>) -> Entry<'a> {
     let pattern = &sources.patterns[sources.named[named].pattern];
-    let compound = pattern.compound.and_then(|c| sources.tables.compounds().get(c));
+    let compound = pattern.compound_in(sources.tables);
     let brought = solvent_own::brought(sources, named);
     let counted = counts(pattern, sources.settings) || (brought.is_some() && pattern.role == Role::Water);
     let mut effects = effects::of_fit(sources, named);
     solvent_own::effects(sources, named, brought, &mut effects);
     let mut factor = 1.0;
     if let Some(compound) = compound.filter(|_| sources.product.is_some()) {
-        let timing = timing(sources);
-        let found = saturation(sources, &timing, t1(sources, compound));
+        let found = saturation(sources, t1(sources, compound));
         factor = found.factor;
-        let warned =
-            crate::relaxation::warning(&compound.name, &timing, &found, &sources.settings.relaxation);
+        let warned = crate::relaxation::warning(
+            &compound.name,
+            &timing(sources),
+            &found,
+            &sources.settings.relaxation,
+        );
         warnings.extend(warned.filter(|_| counted));
         effects.extend(found.effects);
     }
@@ -180,14 +183,17 @@ fn timing(sources: &Sources<'_>) -> Timing {
 }
 
 fn t1(sources: &Sources<'_>, compound: &Compound) -> T1 {
-    sources.settings.t1(compound, sources.solvent.map(|solvent| solvent.name.as_str()))
+    sources.settings.t1(compound, solvent_name(sources))
+}
+
+fn solvent_name<'a>(sources: &Sources<'a>) -> Option<&'a str> {
+    sources.solvent.map(|solvent| solvent.name.as_str())
 }
 
 /// What makes up for saturation of a volatile with such a T1 beside the product.
-fn saturation(sources: &Sources<'_>, timing: &Timing, own: T1) -> Correction {
-    let solvent = sources.solvent.map(|solvent| solvent.name.as_str());
-    let product = sources.settings.product_t1(sources.product.map(|p| p.molar_mass), solvent);
-    correction(timing, own, product)
+fn saturation(sources: &Sources<'_>, own: T1) -> Correction {
+    let mass = sources.product.map(|p| p.molar_mass);
+    correction(&timing(sources), own, sources.settings.product_t1(mass, solvent_name(sources)))
 }
 
 /// Shares of all entries and their total: on the product, or on the most abundant volatile without one.
@@ -253,7 +259,7 @@ fn instead(sources: &Sources<'_>, entry: &Entry<'_>, base: f64) -> Option<Instea
     let accepted = &sources.named[entry.named];
     let own = entry.compound?.molar_mass? * accepted.found.amount / base;
     let read = |(pattern, found): &(usize, Assessment)| {
-        let compound = sources.patterns[*pattern].compound.and_then(|c| sources.tables.compounds().get(c))?;
+        let compound = sources.patterns[*pattern].compound_in(sources.tables)?;
         Some(Instead { ratio: entry.factor * found.amount / base, molar_mass: compound.molar_mass? })
     };
     let off = |rival: &Instead| (rival.ratio * rival.molar_mass - own).abs();
@@ -327,7 +333,7 @@ fn finding(sources: &Sources<'_>, entry: &Entry<'_>, share: Option<Shares>) -> F
 pub(crate) fn content(sources: &Sources<'_>, pattern: &Pattern, amount: f64) -> Option<f64> {
     let product = sources.product?;
     let per_proton = sources.described?.per_proton.as_ref()?.value;
-    let compound = sources.tables.compounds().get(pattern.compound?)?;
+    let compound = pattern.compound_in(sources.tables)?;
     Some(wt_percent_alone(amount / per_proton, compound.molar_mass?, product.molar_mass))
         .filter(|w| w.is_finite())
 }
@@ -341,9 +347,8 @@ fn rivals(sources: &Sources<'_>, accepted: &Accepted) -> Vec<Rival> {
         .filter(|(pattern, _)| seen.insert(sources.patterns[*pattern].name.as_str()))
         .map(|(pattern, found)| {
             let pattern = &sources.patterns[*pattern];
-            let compound = pattern.compound.and_then(|c| sources.tables.compounds().get(c));
-            let factor =
-                compound.map_or(1.0, |c| saturation(sources, &timing(sources), t1(sources, c)).factor);
+            let compound = pattern.compound_in(sources.tables);
+            let factor = compound.map_or(1.0, |c| saturation(sources, t1(sources, c)).factor);
             let value = content(sources, pattern, factor * found.amount);
             let u = content(sources, pattern, factor * found.noise.hypot(0.05 * found.amount));
             Rival {

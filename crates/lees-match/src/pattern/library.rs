@@ -27,7 +27,7 @@ pub(crate) fn library(
     };
     let mut patterns = all(tables, solvent, field).as_ref().clone();
     patterns.retain_mut(|pattern| {
-        let Some(compound) = pattern.compound.and_then(|c| tables.compounds().get(c)) else { return true };
+        let Some(compound) = pattern.compound_in(tables) else { return true };
         if product.is_some_and(|p| has_limit(p, compound)) {
             pattern.prior = pattern.prior.max(NAMED_PRIOR);
         }

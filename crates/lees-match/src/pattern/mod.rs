@@ -16,6 +16,7 @@ pub(crate) use residual::{of_residual, of_water};
 use crate::assign::probe::Peak;
 use crate::assign::wide::Crowd;
 use crate::fit::template::Stick;
+use crate::table::{Compound, Tables};
 
 /// What a pattern stands for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -80,6 +81,11 @@ pub(crate) struct Pattern {
 }
 
 impl Pattern {
+    /// The compound that it is a pattern of, if that is in the table.
+    pub(crate) fn compound_in<'t>(&self, tables: &'t Tables) -> Option<&'t Compound> {
+        tables.compounds().get(self.compound?)
+    }
+
     /// Whether two patterns are the same compound, in one form or another.
     pub(crate) fn is_same_compound(&self, other: &Self) -> bool {
         self.compound.is_some() && self.compound == other.compound
