@@ -6,6 +6,7 @@
 mod acquisition;
 mod axis;
 pub mod check;
+pub mod complex;
 pub mod elements;
 mod fid;
 mod formula;

@@ -1,6 +1,7 @@
 //! Writes one spectrum and one FID in every encoding into a folder, with the true values beside them, so that
 //! other decoders can be compared point for point: `cargo run -p lees-format --example write_every_encoding -- DIR`.
 
+use lees_core::complex::polar;
 use std::error::Error;
 use std::path::Path;
 
@@ -49,8 +50,8 @@ fn spectrum(imaginary: bool, factor: f64) -> Result<Measurement, Box<dyn Error>>
 fn fid() -> Measurement {
     let mut state = 7;
     let point = |n: usize| {
-        let decay = (-(n as f64) / 900.0).exp() * 1e7;
-        let turn = Complex64::from_polar(decay, 0.37 * n as f64);
+        let decay = libm::exp(-(n as f64) / 900.0) * 1e7;
+        let turn = polar(decay, 0.37 * n as f64);
         Complex64::new(turn.re.round() + noise(&mut state), turn.im.round() + noise(&mut state))
     };
     let points = (0..POINTS).map(point).collect();

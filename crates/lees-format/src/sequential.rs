@@ -1,5 +1,6 @@
 //! Data whose real and imaginary points were taken in turn.
 
+use lees_core::complex::polar;
 use lees_fourier::Plans;
 use num_complex::Complex64;
 
@@ -15,7 +16,7 @@ pub(crate) fn half_a_point_earlier(values: &[f64]) -> Vec<f64> {
     plans.forward(size).process(&mut data);
     for (k, value) in data.iter_mut().enumerate() {
         let turn = if 2 * k < size { k as f64 } else { k as f64 - size as f64 } / size as f64;
-        *value *= Complex64::from_polar(1.0 / size as f64, -std::f64::consts::PI * turn);
+        *value *= polar(1.0 / size as f64, -std::f64::consts::PI * turn);
     }
     plans.inverse(size).process(&mut data);
     data.into_iter().map(|value| value.re).collect()

@@ -109,7 +109,7 @@ impl BlankRatio {
         } else {
             f64::INFINITY
         };
-        let whole = measured.hypot(self.tube_to_tube);
+        let whole = libm::hypot(measured, self.tube_to_tube);
         let share = |part: f64| if part.is_finite() { part / whole } else { 1.0 };
         let between = if measured.is_finite() { percent * share(self.tube_to_tube) } else { 0.0 };
         [

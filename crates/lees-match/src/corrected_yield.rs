@@ -63,12 +63,12 @@ pub fn difference(check: &Check, tables: &Tables) -> Option<Difference> {
         "Salts, silica, solvents without protons and whatever stayed undissolved are not seen and count as product."
             .to_owned(),
     );
-    let most = (total.value + (total.high - total.value).hypot(hidden)).max(total.high).min(100.0);
+    let most = (total.value + libm::hypot(total.high - total.value, hidden)).max(total.high).min(100.0);
     let share = 1.0 - most / 100.0;
     let low = if share > 0.0 { 100.0 / (share.recip() + open.per_product) } else { 0.0 };
     let plain = by_difference(&total);
     // anything from none to all of it as likely: a rectangular law (JCGM 100:2008, 4.3.7)
-    let u = plain.u.hypot((plain.low - low) / 12f64.sqrt());
+    let u = libm::hypot(plain.u, (plain.low - low) / 12f64.sqrt());
     Some(Difference { content: Estimate { low, u, ..plain }, not_known: open.said })
 }
 

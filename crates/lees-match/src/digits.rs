@@ -7,7 +7,7 @@ pub(crate) fn content(wt_percent: f64) -> String {
     if wt_percent <= 0.0 {
         return "0".to_owned();
     }
-    let decimals = (2.0 - wt_percent.log10().floor()).clamp(0.0, 6.0) as usize;
+    let decimals = (2.0 - libm::log10(wt_percent).floor()).clamp(0.0, 6.0) as usize;
     format!("{wt_percent:.decimals$}")
 }
 
@@ -19,7 +19,7 @@ pub(crate) fn with_interval(estimate: &Estimate) -> String {
 
 /// Decimals that show two digits of a standard uncertainty.
 fn decimals_of(u: f64) -> usize {
-    if u > 0.0 { (1.0 - u.log10().floor()).clamp(0.0, 6.0) as usize } else { 3 }
+    if u > 0.0 { (1.0 - libm::log10(u).floor()).clamp(0.0, 6.0) as usize } else { 3 }
 }
 
 #[cfg(test)]

@@ -99,8 +99,8 @@ pub fn recovery(angle: Degrees, repetition: Seconds, t1: Seconds) -> f64 {
     if t1.0 <= 0.0 {
         return 1.0;
     }
-    let e = (-repetition.0 / t1.0).exp();
-    (1.0 - e) / (1.0 - e * angle.to_radians().cos())
+    let e = libm::exp(-repetition.0 / t1.0);
+    (1.0 - e) / (1.0 - e * libm::cos(angle.to_radians()))
 }
 
 /// A T1: measured by the user, or a range to expect.
@@ -136,8 +136,8 @@ impl Saturation {
     fn of(timing: &Timing, t1: T1) -> Self {
         let repetitions = match timing.repetition_known {
             true => vec![timing.repetition.0],
-            false => steps(0.0, PATIENCE.ln(), REPETITION_STEPS)
-                .map(|power| timing.repetition.0 * power.exp())
+            false => steps(0.0, libm::log(PATIENCE), REPETITION_STEPS)
+                .map(|power| timing.repetition.0 * libm::exp(power))
                 .collect(),
         };
         let t1s = match t1 {
@@ -355,7 +355,7 @@ mod tests {
         assert!(found.effects.is_empty() && found.possible_percent == 0.0);
         let silent = Timing { repetition_known: false, ..timing(30.0, 4.0) };
         let open = correction(&silent, slow, fast);
-        let reach = 1.96 * open.effects[0].on_volatile.hypot(open.effects[1].on_product);
+        let reach = 1.96 * libm::hypot(open.effects[0].on_volatile, open.effects[1].on_product);
         assert!(open.factor * (1.0 - reach) < 1.0, "all may have been relaxed: {open:?}");
     }
 

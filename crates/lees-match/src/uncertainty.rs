@@ -141,7 +141,7 @@ fn factor_of(effects: &[Effect]) -> f64 {
 /// ```
 #[must_use]
 pub fn coverage_factor(normal: f64, rectangular: f64) -> f64 {
-    let total = normal.hypot(rectangular);
+    let total = libm::hypot(normal, rectangular);
     let half_width = rectangular * 3f64.sqrt();
     if total <= 0.0 || half_width < 1e-3 * total {
         return Z95;
@@ -158,7 +158,7 @@ fn convolved_inside(reach: f64, sigma: f64, half_width: f64) -> f64 {
     // the integral of the normal distribution function: z F(z) + f(z)
     let primitive = |x: f64| {
         let z = x / sigma;
-        sigma * (z * normal_cdf(z) + (-0.5 * z * z).exp() / (2.0 * std::f64::consts::PI).sqrt())
+        sigma * (z * normal_cdf(z) + libm::exp(-0.5 * z * z) / (2.0 * std::f64::consts::PI).sqrt())
     };
     let below = |x: f64| (primitive(x + half_width) - primitive(x - half_width)) / (2.0 * half_width);
     below(reach) - below(-reach)
@@ -209,7 +209,7 @@ mod tests {
         let mut rng = ChaCha8Rng::seed_from_u64(5);
         for (normal, rectangular) in [(1.0, 0.5), (0.5, 1.0), (0.2, 1.0), (1.0, 1.0)] {
             let law = Normal::new(0.0, normal).expect("a normal law");
-            let reach = coverage_factor(normal, rectangular) * normal.hypot(rectangular);
+            let reach = coverage_factor(normal, rectangular) * libm::hypot(normal, rectangular);
             let half_width = rectangular * 3f64.sqrt();
             let draws = 200_000;
             let inside = (0..draws)

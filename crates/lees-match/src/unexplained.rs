@@ -150,7 +150,7 @@ fn surplus(search: &Search<'_>, answered: &[Answered]) -> Vec<Unexplained> {
             .collect();
         let area: f64 = lines.iter().map(|l| l.area).sum();
         let noise2: f64 = lines.iter().map(|l| l.area_u * l.area_u).sum();
-        let (excess, u) = (area - taken.area, noise2.sqrt().hypot(SURPLUS_TOLERANCE * taken.area));
+        let (excess, u) = (area - taken.area, libm::hypot(noise2.sqrt(), SURPLUS_TOLERANCE * taken.area));
         (excess > SURPLUS_SIGMAS * u).then(|| {
             let centre = lines.iter().map(|l| l.at * l.area).sum::<f64>() / area;
             Unexplained {
@@ -343,7 +343,7 @@ fn place_note(patterns: &[Pattern], signal: &Unexplained) -> Option<String> {
 
 fn protons(area: f64, area_u: f64, per_proton: f64, per_proton_u: f64) -> Estimate {
     let value = area / per_proton;
-    let u = value * (area_u / area).hypot(per_proton_u / per_proton);
+    let u = value * libm::hypot(area_u / area, per_proton_u / per_proton);
     crate::interval::nonnegative(value, u)
 }
 

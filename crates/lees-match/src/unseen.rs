@@ -29,7 +29,7 @@ impl Unseen {
         let usual = || check.not_found.iter().filter(|entry| entry.usual);
         let mut most: Vec<f64> = usual().filter_map(|entry| entry.at_most_wt_percent).collect();
         most.sort_by(|a, b| b.total_cmp(a));
-        let reach = most.iter().take(AT_ONCE).fold(0.0, |sum: f64, most| sum.hypot(*most));
+        let reach = most.iter().take(AT_ONCE).fold(0.0, |sum: f64, most| libm::hypot(sum, *most));
         let blind = |entry: &&NotFound| entry.at_most_wt_percent.is_none();
         let hidden = usual().filter(blind).map(|entry| entry.name.clone()).collect();
         let described = check.product.as_ref().is_some_and(|product| product.area_per_proton.is_some());
@@ -46,10 +46,10 @@ impl Unseen {
     /// two ranges, being independent, add in quadrature. Other alkanes beside a named one are seen, and come on top.
     pub(crate) fn total(&self) -> Option<Estimate> {
         self.measured.map(|found| {
-            let high = found.value + (found.high - found.value).hypot(self.reach) + self.alkanes;
+            let high = found.value + libm::hypot(found.high - found.value, self.reach) + self.alkanes;
             let high = high.min(100.0);
             // anything from none to the most possible is as likely: a rectangular law (JCGM 100:2008, 4.3.7)
-            let u = found.u.hypot(self.reach / 12f64.sqrt()).hypot(self.alkanes / 12f64.sqrt());
+            let u = libm::hypot(libm::hypot(found.u, self.reach / 12f64.sqrt()), self.alkanes / 12f64.sqrt());
             Estimate { high, u, ..found }
         })
     }
@@ -66,8 +66,8 @@ impl Unseen {
         for finding in check.volatiles.iter_mut().chain(others) {
             let Some(content) = &mut finding.wt_percent else { continue };
             content.low =
-                (content.value - (content.value - content.low).hypot(content.value * most)).max(0.0);
-            content.u = content.u.hypot(content.value * relative);
+                (content.value - libm::hypot(content.value - content.low, content.value * most)).max(0.0);
+            content.u = libm::hypot(content.u, content.value * relative);
             if 100.0 * relative >= LEAST_TOLD {
                 finding.budget.push(Contribution {
                     source: UNSEEN.to_owned(),
@@ -155,7 +155,7 @@ mod tests {
         let before = check.volatiles[0].wt_percent.expect("measured");
         Unseen { reach: 10.0, ..Unseen::default() }.dilute(&mut check);
         let after = check.volatiles[0].wt_percent.expect("measured");
-        let lower = before.value - (before.value - before.low).hypot(0.1 * before.value);
+        let lower = before.value - libm::hypot(before.value - before.low, 0.1 * before.value);
         assert!((after.low - lower).abs() < 1e-12, "{after:?} after {before:?}");
         assert_eq!((after.value, after.high), (before.value, before.high));
         let told = check.volatiles[0].budget.iter().filter(|entry| entry.source == UNSEEN);

@@ -9,7 +9,7 @@ use rand_distr::{Distribution, StandardNormal};
 
 /// Noise of a content: 2 % of it and 0.005 wt% at least.
 fn u(wt_percent: f64) -> f64 {
-    (0.02 * wt_percent).hypot(0.005)
+    libm::hypot(0.02 * wt_percent, 0.005)
 }
 
 fn series(law: impl Fn(f64) -> f64, hours: &[f64], rng: &mut ChaCha8Rng) -> Vec<Point> {
@@ -54,8 +54,8 @@ fn coverage(law: impl Fn(f64) -> f64 + Copy, hours: &[f64], limit: f64, truth: f
 
 #[test]
 fn the_interval_of_the_time_covers() {
-    let law = |t: f64| 3.0 * (-0.25 * t).exp();
-    let truth = (3.0f64 / 0.2).ln() / 0.25;
+    let law = |t: f64| 3.0 * libm::exp(-0.25 * t);
+    let truth = libm::log(3.0f64 / 0.2) / 0.25;
     for hours in [&[0.0, 1.0, 2.0, 4.0, 6.0, 8.0][..], &[0.0, 2.0, 4.0, 8.0]] {
         let share = coverage(law, hours, 0.2, truth);
         assert!((0.92..=0.995).contains(&share), "{share}");
@@ -65,8 +65,8 @@ fn the_interval_of_the_time_covers() {
 /// The same when the content ends on a plateau below the limit.
 #[test]
 fn the_interval_covers_with_a_plateau_too() {
-    let law = |t: f64| 0.1 + 3.0 * (-0.4 * t).exp();
-    let truth = (3.0f64 / 0.2).ln() / 0.4;
+    let law = |t: f64| 0.1 + 3.0 * libm::exp(-0.4 * t);
+    let truth = libm::log(3.0f64 / 0.2) / 0.4;
     for hours in [&[0.0, 1.0, 2.0, 4.0, 6.0][..], &[0.0, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0], &[0.0, 1.5, 3.0, 6.0]]
     {
         let share = coverage(law, hours, 0.3, truth);
@@ -78,7 +78,7 @@ fn the_interval_covers_with_a_plateau_too() {
 fn a_plateau_above_the_limit_is_named() {
     let mut rng = ChaCha8Rng::seed_from_u64(8);
     let hours = [0.0, 1.0, 2.0, 4.0, 8.0, 16.0, 24.0];
-    let law = |t: f64| 0.9 + 3.0 * (-0.6 * t).exp();
+    let law = |t: f64| 0.9 + 3.0 * libm::exp(-0.6 * t);
     for _ in 0..20 {
         let found = drying(&series(law, &hours, &mut rng), Some(0.5), &settings(300)).unwrap();
         assert_eq!(found.laws[0].curve.law(), Law::Plateau);
@@ -92,7 +92,7 @@ fn a_plateau_above_the_limit_is_named() {
 #[test]
 fn nothing_is_foretold_beyond_three_times_the_span() {
     let mut rng = ChaCha8Rng::seed_from_u64(10);
-    let law = |t: f64| 3.0 * (-0.05 * t).exp();
+    let law = |t: f64| 3.0 * libm::exp(-0.05 * t);
     let found =
         drying(&series(law, &[0.0, 1.0, 2.0, 3.0, 4.0], &mut rng), Some(0.2), &settings(300)).unwrap();
     let forecast = found.forecast.unwrap();
@@ -114,7 +114,7 @@ fn early_diffusion_is_told_from_first_order() {
 #[test]
 fn a_last_point_under_the_limit_is_enough() {
     let mut rng = ChaCha8Rng::seed_from_u64(13);
-    let law = |t: f64| 3.0 * (-0.5 * t).exp();
+    let law = |t: f64| 3.0 * libm::exp(-0.5 * t);
     let found = drying(&series(law, &[0.0, 2.0, 4.0, 8.0], &mut rng), Some(0.2), &settings(100)).unwrap();
     assert_eq!(found.forecast.unwrap().state, State::Reached);
 }

@@ -30,7 +30,7 @@ fn sample(solvent: &NmrSolvent, seed: u64) -> (Recipe, f64) {
     recipe.processing.points = 32_768;
     recipe.instrument.carrier_ppm = 6.0;
     recipe.instrument.spectral_width_hz = 20.0 * recipe.instrument.field_mhz;
-    recipe.noise.snr = Some(10f64.powf(between(2.0, 3.3)));
+    recipe.noise.snr = Some(libm::pow(10f64, between(2.0, 3.3)));
     recipe.output.imaginary = true;
     recipe.faults.reference_error_ppm = error;
     let mut product = Compound::new("product").mass(310.0);
@@ -46,7 +46,7 @@ fn sample(solvent: &NmrSolvent, seed: u64) -> (Recipe, f64) {
         product = product.signal(Signal::new(place + between(-0.05, 0.05), 1.0).split_by(1, 8.0));
     }
     recipe.product = Some(product);
-    recipe.nmr_solvent = Some(residual(solvent, 10f64.powf(between(-1.5, 0.5))));
+    recipe.nmr_solvent = Some(residual(solvent, libm::pow(10f64, between(-1.5, 0.5))));
     let water = solvent.water.map_or(1.56, |w| w.0) + between(-0.05, 0.05);
     let wet = Compound::new("water").mass(18.015).ratio(between(0.05, 1.0));
     if solvent.name != "D2O" {

@@ -253,7 +253,7 @@ fn nothing_found_is_dry_only_as_far_as_the_spectrum_can_see() {
     let found = decided(empty.clone(), &half, &seen);
     let total = found.total.wt_percent.unwrap();
     assert_eq!((total.value, total.low), (0.0, 0.0));
-    assert!((total.high - 0.15f64.hypot(0.02)).abs() < 1e-12, "{total:?}");
+    assert!((total.high - libm::hypot(0.15f64, 0.02)).abs() < 1e-12, "{total:?}");
     assert_eq!(found.verdict, Verdict::Dry);
     assert_eq!(found.total.status, LimitStatus::Below);
     for hidden in [Some(0.7), None] {

@@ -43,10 +43,10 @@ pub struct Candidate {
 pub fn threshold(independent: f64, rate: f64) -> f64 {
     let p = (rate / independent.max(1.0)).clamp(1e-300, 0.4);
     // Newton on ln Q(z), Q by its continued fraction; good to 1e-6 for z > 1.
-    let mut z = (-2.0 * p.ln()).sqrt();
+    let mut z = (-2.0 * libm::log(p)).sqrt();
     for _ in 0..30 {
         let (ln_q, hazard) = log_tail(z);
-        z = (z + (ln_q - p.ln()) / hazard).max(0.3);
+        z = (z + (ln_q - libm::log(p)) / hazard).max(0.3);
     }
     z
 }
@@ -54,7 +54,7 @@ pub fn threshold(independent: f64, rate: f64) -> f64 {
 /// Logarithm of the normal tail beyond `z` and the hazard `phi(z) / Q(z)`.
 fn log_tail(z: f64) -> (f64, f64) {
     let fraction = (1..=60).rev().fold(z, |f, k| z + f64::from(k) / f);
-    (-0.5 * z * z - 0.5 * std::f64::consts::TAU.ln() - fraction.ln(), fraction)
+    (-0.5 * z * z - 0.5 * libm::log(std::f64::consts::TAU) - libm::log(fraction), fraction)
 }
 
 /// Three running means, a near-Gaussian of about `width` points at half height; O(n).
@@ -129,7 +129,7 @@ pub fn matched(
     let gain = noise.kernel_variance(&kernel).sqrt();
     let score = |i: usize| -> f64 {
         let extra = allowance.get(i).copied().unwrap_or(0.0);
-        smoothed[i] / (noise.sigma(i) * gain).hypot(extra)
+        smoothed[i] / libm::hypot(noise.sigma(i) * gain, extra)
     };
     let least = LEAST_OF_TYPICAL * threshold * noise.typical() * gain;
     (1..smoothed.len().saturating_sub(1))

@@ -64,9 +64,9 @@ mod tests {
     #[test]
     fn it_solves_what_it_was_made_of_and_refuses_what_is_not_positive() {
         for n in [1, 2, 9, 30] {
-            let a = DMatrix::from_fn(n + 3, n, |i, j| ((3 * i * i + 7 * j) as f64).sin());
+            let a = DMatrix::from_fn(n + 3, n, |i, j| libm::sin((3 * i * i + 7 * j) as f64));
             let matrix = a.tr_mul(&a) + DMatrix::identity(n, n);
-            let right = DVector::from_fn(n, |i, _| (i as f64).cos());
+            let right = DVector::from_fn(n, |i, _| libm::cos(i as f64));
             let factor = Factor::of(&matrix).expect("positive");
             assert!((&matrix * factor.solve(&right) - &right).norm() < 1e-9);
             let inverse = matrix.clone().try_inverse().expect("regular");

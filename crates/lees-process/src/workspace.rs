@@ -1,8 +1,6 @@
 //! FFT plans and scratch memory, made once and used for many spectra.
 
-use std::sync::Arc;
-
-use lees_fourier::{Fft, Plans};
+use lees_fourier::{Plan, Plans};
 use num_complex::Complex64;
 
 /// Plans and buffers that processing reuses, so that a series of spectra allocates only what it hands back.
@@ -86,15 +84,12 @@ impl Workspace {
         self.spare.push(buffer);
     }
 
-    fn run(&mut self, plan: &Arc<dyn Fft<f64>>, points: &mut [Complex64]) {
-        if points.is_empty() {
-            return;
-        }
-        let needed = plan.get_inplace_scratch_len();
+    fn run(&mut self, plan: &Plan, points: &mut [Complex64]) {
+        let needed = plan.scratch();
         if self.scratch.len() < needed {
             self.scratch.resize(needed, Complex64::ZERO);
         }
-        plan.process_with_scratch(points, &mut self.scratch[..needed]);
+        plan.process_with(points, &mut self.scratch[..needed]);
     }
 }
 

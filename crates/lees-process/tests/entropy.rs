@@ -2,6 +2,7 @@
 
 #![allow(clippy::unwrap_used, reason = "helpers of tests fail the test")]
 
+use lees_core::complex::polar;
 use lees_core::{Acquisition, Megahertz, Ppm, ShiftAxis, Spectrum};
 use lees_process::phase::{PhaseMethod, PhaseSettings, automatic, entropy_phase};
 use num_complex::Complex64;
@@ -18,7 +19,7 @@ fn humps(ph0: f64, height: f64, noise: f64) -> (Vec<f64>, Vec<f64>) {
     let width = 60.0;
     let point = |i: usize| -> Complex64 {
         let lines = [2000.0, 3500.0, 6200.0].map(|at| width / Complex64::new(width, at - i as f64));
-        lines.iter().sum::<Complex64>() * Complex64::from_polar(height, ph0.to_radians())
+        lines.iter().sum::<Complex64>() * polar(height, ph0.to_radians())
     };
     let values: Vec<Complex64> = (0..POINTS)
         .map(|i| point(i) + Complex64::new(normal.sample(&mut rng), normal.sample(&mut rng)))

@@ -4,6 +4,7 @@
 
 mod support;
 
+use lees_core::complex::polar;
 use lees_core::{Hertz, LineKind, Multiplicity, Ppm};
 use lees_process::reference::{ReferenceCandidate, ReferenceRole, ReferenceSettings, find};
 use lees_process::{Processed, Settings, Workspace, process};
@@ -36,12 +37,12 @@ fn cramer_rao(bench: &Bench, area: f64, natural: f64) -> f64 {
     let (mut aa, mut aw, mut ww, mut power) = (0.0, 0.0, 0.0, 0.0);
     for j in 0..bench.complex_points {
         let t = j as f64 * dwell;
-        let e = (-pi * natural * t).exp();
+        let e = libm::exp(-pi * natural * t);
         let d = -pi * t * area * e;
         aa += e * e;
         aw += e * d;
         ww += d * d;
-        power += (-2.0 * pi * bench.broadening * t).exp();
+        power += libm::exp(-2.0 * pi * bench.broadening * t);
     }
     let sample = bench.sigma / (2.0 * dwell * f64::sqrt(power));
     sample * (ww / (aa * ww - aw * aw)).sqrt()
@@ -149,12 +150,12 @@ fn pair_bound(bench: &Bench, snr: f64, natural: f64, apart: f64) -> f64 {
     let pi = std::f64::consts::PI;
     let major = bench.area_for(snr, natural + bench.broadening);
     let times = || (0..bench.complex_points).map(|j| j as f64 * dwell);
-    let power: f64 = times().map(|t| (-2.0 * pi * bench.broadening * t).exp()).sum();
+    let power: f64 = times().map(|t| libm::exp(-2.0 * pi * bench.broadening * t)).sum();
     let sample = bench.sigma / (2.0 * dwell * power.sqrt());
     let mut normal = nalgebra::Matrix6::<f64>::zeros();
     for t in times() {
-        let decay = (-pi * natural * t).exp();
-        let turns = [Complex64::from(decay), Complex64::from_polar(decay, 2.0 * pi * apart * t)];
+        let decay = libm::exp(-pi * natural * t);
+        let turns = [Complex64::from(decay), polar(decay, 2.0 * pi * apart * t)];
         let columns: [Complex64; 6] = std::array::from_fn(|k| {
             let area = if k % 2 == 0 { major } else { major / 10.0 };
             let by = [

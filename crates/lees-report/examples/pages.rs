@@ -22,7 +22,7 @@ fn main() -> Result<(), Box<dyn Error>> {
     std::fs::write(folder.join("one.html"), html(&[&wet], &options)?)?;
     let dried = |k: usize| {
         let title = format!("LD-7, dried {k} h");
-        let left = 0.06 * (-0.12 * k as f64).exp();
+        let left = 0.06 * libm::exp(-0.12 * k as f64);
         fixture::check(&fixture::dye(), &fixture::solvents(left)[..1], &format!("dry-{k:02}.jdx"), &title)
     };
     let many: Vec<_> = (0..MANY).map(dried).collect();

@@ -17,7 +17,7 @@ pub(crate) fn decimals_for(u: f64) -> Option<i32> {
 
 /// The power of ten of the first digit, after rounding to `digits`.
 fn magnitude(x: f64, digits: i32) -> i32 {
-    let first = x.abs().log10().floor() as i32;
+    let first = libm::log10(x.abs()).floor() as i32;
     let scale = 10f64.powi(digits - 1 - first);
     if (x.abs() * scale).round() >= 10f64.powi(digits) { first + 1 } else { first }
 }

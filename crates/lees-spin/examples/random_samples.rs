@@ -28,7 +28,7 @@ fn sample(seed: u64) -> Recipe {
     let mut near = |at: f64| at + 0.01 * (random.random::<f64>() - 0.5);
     let (methyl, methine, acetyl, ethoxy, ethyl, chloroform, water) =
         (near(1.22), near(4.04), near(2.05), near(4.12), near(1.26), near(7.26), near(1.56));
-    let content = 10f64.powf(random.random_range(-1.5..1.0));
+    let content = libm::pow(10f64, random.random_range(-1.5..1.0));
     let propanol = Compound::new("2-propanol")
         .mass(60.096)
         .wt(content)
@@ -45,7 +45,7 @@ fn sample(seed: u64) -> Recipe {
     recipe.nmr_solvent = Some(Compound::new("chloroform").ratio(0.4).signal(Signal::new(chloroform, 1.0)));
     recipe.water =
         Some(Compound::new("water").ratio(0.2).signal(Signal::new(water, 2.0).wide(2.0).exchanging()));
-    recipe.noise.snr = Some(10f64.powf(random.random_range(1.7..3.5)));
+    recipe.noise.snr = Some(libm::pow(10f64, random.random_range(1.7..3.5)));
     recipe.faults.phase.ph0_deg = random.random_range(-2.0..2.0);
     recipe.instrument.group_delay = seed.is_multiple_of(2).then_some(67.98);
     recipe

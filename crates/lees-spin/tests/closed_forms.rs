@@ -32,7 +32,7 @@ fn assert_lines(got: &[(f64, f64)], expected: &[(f64, f64)], hz: f64, share: f64
 #[test]
 fn ab_quartet() {
     for (difference, j) in [(10.0, 7.0), (4.0, 12.0), (30.0, -8.0), (200.0, 7.1)] {
-        let half = f64::hypot(difference, j) / 2.0;
+        let half = libm::hypot(difference, j) / 2.0;
         let (outer, inner) = (half + j.abs() / 2.0, half - j.abs() / 2.0);
         let roof = j.abs() / (2.0 * half);
         let expected = [
@@ -85,7 +85,7 @@ fn abx_is_two_quartets_and_six_x_lines() {
     let mut expected = Vec::new();
     for sign in [1.0, -1.0] {
         let centre = (a + b) / 2.0 + sign * (ax + bx) / 4.0;
-        let half = f64::hypot(a - b + sign * (ax - bx) / 2.0, ab) / 2.0;
+        let half = libm::hypot(a - b + sign * (ax - bx) / 2.0, ab) / 2.0;
         let roof = ab / (2.0 * half);
         for (place, share) in [
             (half + ab / 2.0, 1.0 - roof),

@@ -16,7 +16,7 @@ pub(super) fn table(traced: &Traced) -> Result<Option<String>, Failure> {
     let rows = real.zip(imaginary).enumerate().map(|(i, (re, im))| {
         let report = &processed.phase;
         let degrees = report.ph0_deg + report.ph1_deg * (i as f64 - report.pivot) / points;
-        let (sin, cos) = degrees.to_radians().sin_cos();
+        let (sin, cos) = libm::sincos(degrees.to_radians());
         let numbers = [re * cos - im * sin, re * sin + im * cos, degrees, re, *im];
         let place = shift(spectrum.axis.shift(i).0);
         std::iter::once(place).chain(numbers.map(|n| n.to_string())).collect()

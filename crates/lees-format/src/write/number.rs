@@ -19,7 +19,7 @@ pub(crate) fn affn(value: f64) -> String {
 /// An abscissa at the start of a line: a hundredth of a step is still seen.
 pub(crate) fn line_x(value: f64, step: f64) -> String {
     const MOST_DECIMALS: f64 = 14.0;
-    let decimals = (2.0 - step.abs().log10()).ceil().clamp(0.0, MOST_DECIMALS);
+    let decimals = (2.0 - libm::log10(step.abs())).ceil().clamp(0.0, MOST_DECIMALS);
     let text = format!("{value:.0$}", decimals as usize);
     if text.trim_matches(['-', '0', '.']).is_empty() { "0".to_owned() } else { text }
 }

@@ -356,7 +356,7 @@ fn choose<T: Copy>(weighted: &[(T, f64)], rng: &mut impl Rng) -> T {
 }
 
 fn log_uniform(low: f64, high: f64, rng: &mut impl Rng) -> f64 {
-    (rng.random::<f64>() * (high / low).ln() + low.ln()).exp()
+    libm::exp(rng.random::<f64>() * libm::log(high / low) + libm::log(low))
 }
 
 fn normal(rng: &mut impl Rng) -> f64 {

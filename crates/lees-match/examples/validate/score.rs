@@ -26,7 +26,7 @@ pub(crate) struct Case {
 
 /// Whether a finding is named without the sentence on low odds.
 fn is_sure(finding: &Finding) -> bool {
-    finding.evidence >= 20f64.ln()
+    finding.evidence >= libm::log(20f64)
 }
 
 /// Prints the usual volatiles that may hide furthest.
@@ -221,7 +221,8 @@ impl Board {
         }
         self.findings += check.volatiles.len();
         self.sure.1 += check.volatiles.iter().filter(|f| is_sure(f)).count();
-        self.expected_wrong += check.volatiles.iter().map(|f| (1.0 + f.evidence.exp()).recip()).sum::<f64>();
+        self.expected_wrong +=
+            check.volatiles.iter().map(|f| (1.0 + libm::exp(f.evidence)).recip()).sum::<f64>();
         for (_, finding) in check.volatiles.iter().enumerate().filter(|(k, _)| !matched[*k]) {
             if verbose {
                 println!(

@@ -95,7 +95,7 @@ impl Mixture<'_> {
 fn widened(estimate: Estimate, down: f64, up: f64) -> Estimate {
     let low = estimate.low - down;
     let high = estimate.high + up;
-    let u = estimate.u.hypot(down.max(up) / Z95);
+    let u = libm::hypot(estimate.u, down.max(up) / Z95);
     Estimate { value: estimate.value, low: low.max(0.0), high, u }
 }
 

@@ -71,7 +71,7 @@ pub(crate) fn doubted(
     let speaks = found.evidence - pattern.prior > SPEAKS;
     let fresh = found.groups.iter().any(|g| is_clear(g) && g.fresh && !is_within(solvents, g.at));
     if speaks && fresh && found.evidence > least.evidence - DOUBTFUL && found.noise.is_finite() {
-        upper(found.amount, found.noise.hypot(PATTERN_TOLERANCE * found.amount))
+        upper(found.amount, libm::hypot(found.noise, PATTERN_TOLERANCE * found.amount))
     } else {
         0.0
     }
@@ -103,7 +103,7 @@ pub(crate) fn stands(
         let open: Vec<&SceneLine> = narrow_lines(scene, from, to).filter(is_open).collect();
         let (left, variance) = context.fitting(&open);
         let other = is_crowded(group, peaks(scene, group)) && are_bunched(&open, group);
-        let u = variance.sqrt().hypot(OTHER_LOOK * left);
+        let u = libm::hypot(variance.sqrt(), OTHER_LOOK * left);
         Some(if other { 0.0 } else { upper(left, u) / group.protons })
     };
     let open = pattern.groups.iter().filter(|g| !g.exchangeable).filter_map(of_group);
@@ -132,7 +132,7 @@ fn sharp(
     let tolerated = PATTERN_TOLERANCE * w.amount;
     let noise = (w.u * w.u - tolerated * tolerated).max(0.0).sqrt();
     if let Some((area, u)) = context.excess(scene, at + (peak.from + peak.to) / 2.0) {
-        return Some(Seen::Among(upper(area / peak.protons, noise.hypot(u / peak.protons))));
+        return Some(Seen::Among(upper(area / peak.protons, libm::hypot(noise, u / peak.protons))));
     }
     let beyond = beyond_named(scene, (at + peak.from, at + peak.to), named);
     Some(beyond.map_or(Seen::Open(noise), |(area, u)| {

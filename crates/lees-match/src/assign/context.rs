@@ -132,7 +132,7 @@ impl Context {
             + self.kin(scene, position, area)
             + self.own(scene, position, area);
         let large = self.per_proton.map_or(1.0, |one| 1.0 + area.max(0.0) / (USUAL_PROTONS * one));
-        (density / large * scene.width / scene.field()).min(1.0).recip().ln().max(PRODUCT_COVER)
+        libm::log((density / large * scene.width / scene.field()).min(1.0).recip()).max(PRODUCT_COVER)
     }
 
     /// The same for a whole stretch: the chance that an unknown signal stands anywhere in it.
@@ -144,7 +144,7 @@ impl Context {
         if own > area.max(0.0) {
             return PRODUCT_COVER.max(COVERED_BAND);
         }
-        (density / large * (to - from) / scene.field()).min(1.0).recip().ln().max(PRODUCT_COVER)
+        libm::log((density / large * (to - from) / scene.field()).min(1.0).recip()).max(PRODUCT_COVER)
     }
 
     /// The product's own area in a line, where its lines are known one by one.
@@ -296,7 +296,7 @@ impl Context {
     pub(crate) fn take(&mut self, position: f64, area: f64) {
         for stretch in self.occupied.iter_mut().filter(|s| s.from <= position && position <= s.to) {
             stretch.room -= area;
-            stretch.room_u = stretch.room_u.hypot(TAKEN_TOLERANCE * area);
+            stretch.room_u = libm::hypot(stretch.room_u, TAKEN_TOLERANCE * area);
         }
     }
 
@@ -329,7 +329,7 @@ impl Context {
 
 /// What may hide in a room: where the product itself falls short, so much else may be there.
 fn may_hide((room, u): (f64, f64)) -> (f64, f64) {
-    (room.max(0.0), if room < -ROOM_SIGMAS * u { u.hypot(room) } else { u })
+    (room.max(0.0), if room < -ROOM_SIGMAS * u { libm::hypot(u, room) } else { u })
 }
 
 /// Share of a stretch that lies within another.
@@ -362,7 +362,7 @@ impl Occupied {
             let found: f64 = lines.filter(|line| of_any(line.at)).map(|line| line.left).sum();
             let own: f64 = sticks.iter().map(|s| s.area).sum();
             let u = sticks.iter().map(|s| s.u * s.u).sum::<f64>().sqrt();
-            (found - own, u.hypot(FOOT_SHARE * near))
+            (found - own, libm::hypot(u, FOOT_SHARE * near))
         })
     }
 }
@@ -448,6 +448,6 @@ mod tests {
     fn of_a_part_of_a_signal_of_unknown_structure_the_area_is_hardly_known() {
         let (area, u) = of_unknown_structure(490.0, 510.0).product_area(480.0, 500.0);
         assert!((area - 50.0).abs() < 1e-9);
-        assert!((u - 0.5f64.hypot(0.6 * 50.0)).abs() < 1e-9, "{u}");
+        assert!((u - libm::hypot(0.5f64, 0.6 * 50.0)).abs() < 1e-9, "{u}");
     }
 }

@@ -125,8 +125,8 @@ pub(crate) fn amounts(
         let birge = birge(&areas, &total, owners, molecule, values[column]);
         ratios[column] = match others {
             Others::Fitted => birge,
-            Others::SomeHidden => birge.hypot(crowd),
-            Others::AllHidden => 1f64.hypot(crowd).hypot(ALONE_SPREAD * values[column] / known),
+            Others::SomeHidden => libm::hypot(birge, crowd),
+            Others::AllHidden => libm::hypot(libm::hypot(1f64, crowd), ALONE_SPREAD * values[column] / known),
         };
         sources.spread = sources.total() * (ratios[column] * ratios[column] - 1.0).max(0.0).sqrt();
         out.each[molecule] = Some(Amount { value: values[column], sources });
@@ -231,9 +231,9 @@ mod tests {
         };
         let (noise, shape) = (0.05 / 2.0, GROUP_TOLERANCE * 5.0);
         assert_eq!(u(Others::Fitted).0, 0.0);
-        assert!((u(Others::Fitted).1 - f64::hypot(noise, shape)).abs() < 1e-9);
+        assert!((u(Others::Fitted).1 - libm::hypot(noise, shape)).abs() < 1e-9);
         assert!((u(Others::SomeHidden).0 - 0.5 * noise).abs() < 1e-9, "{:?}", u(Others::SomeHidden));
-        let both = f64::hypot(0.5 * noise, 0.15);
+        let both = libm::hypot(0.5 * noise, 0.15);
         assert!((u(Others::AllHidden).0 - both).abs() < 1e-9, "{:?}", u(Others::AllHidden));
     }
 }

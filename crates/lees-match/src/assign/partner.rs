@@ -90,7 +90,7 @@ fn fits(scene: &Scene<'_>, open: &[&SceneLine], line: &SceneLine, j: f64, patter
             let at = line.at + (k as f64 - place as f64) * j;
             let wanted = line.area * pattern[k] / pattern[place];
             open.iter().any(|other| {
-                let u = other.area_u.hypot(line.area_u * pattern[k] / pattern[place]);
+                let u = libm::hypot(other.area_u, line.area_u * pattern[k] / pattern[place]);
                 (other.at - at).abs() < slack
                     && (other.area - wanted).abs() < AREA_TOLERANCE * wanted + AREA_SIGMAS * u
             })

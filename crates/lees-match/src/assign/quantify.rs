@@ -44,7 +44,7 @@ impl Quantified {
                 let amount = self.members[k].area / protons;
                 let noise = fit.covariance[(i, i)].max(0.0).sqrt() / protons;
                 let agreement = if fit.crowded { CROWDED_AGREEMENT } else { AGREEMENT };
-                let u = noise.hypot(agreement * amount);
+                let u = libm::hypot(noise, agreement * amount);
                 out.push((group, Witness { amount, u, cover: COVER, missing_cap: MISSING_CAP }));
             }
         }
@@ -251,7 +251,7 @@ fn share_out(scene: &Scene<'_>, context: &Context, members: &mut [Member]) -> Ve
             let share = u * u / all.max(f64::MIN_POSITIVE);
             let left = if something_else || excess > stretch.expected { 1.0 } else { 1.0 - share };
             members[k].area -= (1.0 - left) * excess.min(members[k].area);
-            uncertain[k] = uncertain[k].hypot(u * left.sqrt());
+            uncertain[k] = libm::hypot(uncertain[k], u * left.sqrt());
         }
     }
     uncertain
@@ -277,7 +277,7 @@ fn sharer(scene: &Scene<'_>, stretch: &Occupied, members: &[Member], k: usize) -
     let u = match &stretch.sticks {
         Some(own) => {
             // lines a width apart are told apart by the fit, lines on one another are not; a member's other lines tell too
-            let met = |a: f64, b: f64| (-((a - b) / (ONE_LINE * scene.width)).powi(2)).exp();
+            let met = |a: f64, b: f64| libm::exp(-((a - b) / (ONE_LINE * scene.width)).powi(2));
             let hidden = within
                 .iter()
                 .map(|(at, share)| share * own.iter().map(|s| met(s.at, *at)).fold(0.0, f64::max));

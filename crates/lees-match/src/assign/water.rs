@@ -147,7 +147,7 @@ fn may_be_water(scene: &Scene<'_>, k: usize, context: &Context, reach: Reach) ->
 fn score(scene: &Scene<'_>, k: usize, place: f64) -> f64 {
     let line = &scene.lines[k];
     let off = (scene.shift(line.at).0 - place) / USUAL;
-    (line.area / line.area_u).ln() + line.factor.max(0.5).ln() - 2.0 * (off * off / 4.0).ln_1p()
+    libm::log(line.area / line.area_u) + libm::log(line.factor.max(0.5)) - 2.0 * libm::log1p(off * off / 4.0)
 }
 
 #[cfg(test)]
@@ -166,7 +166,7 @@ mod tests {
         scene.lines = vec![at(2.0 * USUAL), at(0.0), at(-2.0 * USUAL)];
         let middle = score(&scene, 1, place);
         for k in [0, 2] {
-            let odds = (score(&scene, k, place) - middle).exp();
+            let odds = libm::exp(score(&scene, k, place) - middle);
             assert!((odds - 0.25).abs() < 1e-6, "{odds}");
         }
     }

@@ -88,7 +88,7 @@ fn stretch(scene: &Scene<'_>, from: f64, to: f64, context: &Context) -> Option<S
     let unseen = scene.open[range.clone()].iter().sum::<f64>() * scene.hz;
     let noise = scene.noise.range_u(range) * scene.hz;
     let (product, product_u) = context.product_area(from, to);
-    Some(Stretch { left: left + unseen - product, u: noise.hypot(product_u), taken, product })
+    Some(Stretch { left: left + unseen - product, u: libm::hypot(noise, product_u), taken, product })
 }
 
 /// What a band of unknown structure says: no more of the molecule than stands there.
@@ -98,7 +98,7 @@ pub(super) fn band(scene: &Scene<'_>, group: &PatternGroup, context: &Context) -
     let at = scene.position(group.expected);
     let found = stretch(scene, at + low - margin, at + high + margin, context)?;
     let amount = found.left / group.protons;
-    let u = (found.u / group.protons).hypot(BAND_TOLERANCE * amount);
+    let u = libm::hypot(found.u / group.protons, BAND_TOLERANCE * amount);
     Some(Witness { amount, u, cover: 0.0, missing_cap: MISSING_CAP })
 }
 
@@ -152,7 +152,7 @@ pub(super) fn crowded(
         fresh: vec![if all > 0.0 { found.left.max(0.0) / all } else { 1.0 }],
         bound,
         noise: Some(scene.sigma[middle] * crowd(scene, group).noise),
-        ..GroupScan::single(at, witness, chance.ln())
+        ..GroupScan::single(at, witness, libm::log(chance))
     })
 }
 

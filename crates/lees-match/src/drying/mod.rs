@@ -134,9 +134,9 @@ fn weighed(curves: Vec<(Curve, f64)>) -> Vec<Fitted> {
         .collect();
     laws.sort_by(|a, b| a.aic.total_cmp(&b.aic));
     let best = laws.first().map_or(0.0, |law| law.aic);
-    let sum: f64 = laws.iter().map(|law| (-0.5 * (law.aic - best)).exp()).sum();
+    let sum: f64 = laws.iter().map(|law| libm::exp(-0.5 * (law.aic - best))).sum();
     for law in &mut laws {
-        law.weight = (-0.5 * (law.aic - best)).exp() / sum;
+        law.weight = libm::exp(-0.5 * (law.aic - best)) / sum;
     }
     laws
 }

@@ -86,7 +86,9 @@ impl Curve {
     #[must_use]
     pub(crate) fn at(&self, hours: f64) -> f64 {
         match self {
-            Self::Exponential { plateau, amplitude, rate, .. } => plateau + amplitude * (-rate * hours).exp(),
+            Self::Exponential { plateau, amplitude, rate, .. } => {
+                plateau + amplitude * libm::exp(-rate * hours)
+            }
             Self::SquareRoot { start, slope } => (start - slope * hours.sqrt()).max(0.0),
         }
     }
@@ -100,7 +102,7 @@ impl Curve {
         match self {
             Self::Exponential { plateau, amplitude, rate, .. } => {
                 let left = wt_percent - plateau;
-                if left <= 0.0 || *rate <= 0.0 { f64::INFINITY } else { (amplitude / left).ln() / rate }
+                if left <= 0.0 || *rate <= 0.0 { f64::INFINITY } else { libm::log(amplitude / left) / rate }
             }
             Self::SquareRoot { start, slope } => {
                 if *slope <= 0.0 {
@@ -164,9 +166,9 @@ fn exponential(series: &[Point], with_plateau: bool) -> Curve {
         .map(|pair| pair[1].hours - pair[0].hours)
         .filter(|step| *step > 0.0)
         .fold(span, f64::min);
-    let (low, high) = ((0.01 / span).ln(), (10.0 / shortest).ln());
+    let (low, high) = (libm::log(0.01 / span), libm::log(10.0 / shortest));
     let step = (high - low) / GRID as f64;
-    let curve_at = |log_rate: f64| amplitudes(series, log_rate.exp(), with_plateau);
+    let curve_at = |log_rate: f64| amplitudes(series, libm::exp(log_rate), with_plateau);
     let cost = |log_rate: f64| curve_at(log_rate).chi2(series);
     let best =
         (0..=GRID).map(|i| low + step * i as f64).min_by(|a, b| cost(*a).total_cmp(&cost(*b))).unwrap_or(low);
@@ -194,7 +196,7 @@ fn golden(mut low: f64, mut high: f64, cost: impl Fn(f64) -> f64) -> f64 {
 
 /// Plateau and amplitude at a fixed rate, neither below zero.
 fn amplitudes(series: &[Point], rate: f64, with_plateau: bool) -> Curve {
-    let decay = |hours: f64| (-rate * hours).exp();
+    let decay = |hours: f64| libm::exp(-rate * hours);
     let alone = || {
         let top: f64 = series.iter().map(|p| p.wt_percent * decay(p.hours) / (p.u * p.u)).sum();
         let bottom: f64 = series.iter().map(|p| (decay(p.hours) / p.u).powi(2)).sum();
@@ -262,7 +264,7 @@ mod tests {
     fn times_to_a_content() {
         let plateau = Curve::Exponential { with_plateau: true, plateau: 0.5, amplitude: 2.0, rate: 0.8 };
         assert!(plateau.hours_to(0.5).is_infinite());
-        assert_relative_eq!(plateau.hours_to(0.7), 10f64.ln() / 0.8, max_relative = 1e-12);
+        assert_relative_eq!(plateau.hours_to(0.7), libm::log(10f64) / 0.8, max_relative = 1e-12);
         assert_eq!(plateau.hours_to(3.0), 0.0);
         let root = Curve::SquareRoot { start: 4.0, slope: 1.0 };
         assert_relative_eq!(root.hours_to(1.0), 9.0, max_relative = 1e-12);
@@ -273,6 +275,6 @@ mod tests {
     #[test]
     fn half_life() {
         let curve = Curve::Exponential { with_plateau: false, plateau: 0.0, amplitude: 3.0, rate: 0.4 };
-        assert_relative_eq!(curve.hours_to(1.5), 2f64.ln() / 0.4, max_relative = 1e-12);
+        assert_relative_eq!(curve.hours_to(1.5), libm::log(2f64) / 0.4, max_relative = 1e-12);
     }
 }

@@ -107,7 +107,7 @@ pub(crate) fn findings(sources: &Sources<'_>) -> Result<Findings, MatchError> {
 
 /// Whether a name of such log-evidence rests on low odds.
 pub(crate) fn is_thin(evidence: f64) -> bool {
-    evidence < SURE_ODDS.ln()
+    evidence < libm::log(SURE_ODDS)
 }
 
 /// A sentence on the volatiles that are named by nothing but one line, the only one they have or the only one that is free.
@@ -133,8 +133,9 @@ fn by_one_line(sources: &Sources<'_>, entries: &[Entry<'_>]) -> Option<String> {
 /// A sentence on the volatiles whose evidence is thin. In the validation as many names are wrong as these odds say.
 fn on_low_odds(volatiles: &[Finding]) -> Option<String> {
     let thin = |finding: &&Finding| is_thin(finding.evidence);
-    let named =
-        |finding: &Finding| format!("{} (about {:.0} to 1 in favour)", finding.name, finding.evidence.exp());
+    let named = |finding: &Finding| {
+        format!("{} (about {:.0} to 1 in favour)", finding.name, libm::exp(finding.evidence))
+    };
     let names: Vec<String> = volatiles.iter().filter(thin).map(named).collect();
     (!names.is_empty())
         .then(|| format!("named on low odds: {}; something else may stand at these places", names.join(", ")))
@@ -265,11 +266,11 @@ fn instead(sources: &Sources<'_>, entry: &Entry<'_>, base: f64) -> Option<Instea
     let off = |rival: &Instead| (rival.ratio * rival.molar_mass - own).abs();
     let behind = |rival: &Assessment| accepted.found.evidence - rival.evidence;
     let likely = |(_, rival): &&(usize, Assessment)| {
-        behind(rival) < INTERVAL_ODDS.ln() || (is_all_crowded(rival) && is_all_crowded(&accepted.found))
+        behind(rival) < libm::log(INTERVAL_ODDS) || (is_all_crowded(rival) && is_all_crowded(&accepted.found))
     };
     // named on low odds, or as likely grease: it may be none of the volatiles at all
     let is_grease = |rival: &(usize, Assessment)| {
-        sources.patterns[rival.0].role == Role::Bystander && behind(&rival.1) < GREASE_ODDS.ln()
+        sources.patterns[rival.0].role == Role::Bystander && behind(&rival.1) < libm::log(GREASE_ODDS)
     };
     let grease = accepted.rivals.iter().any(is_grease);
     let nothing = (grease || is_thin(accepted.found.evidence))
@@ -350,7 +351,7 @@ fn rivals(sources: &Sources<'_>, accepted: &Accepted) -> Vec<Rival> {
             let compound = pattern.compound_in(sources.tables);
             let factor = compound.map_or(1.0, |c| saturation(sources, t1(sources, c)).factor);
             let value = content(sources, pattern, factor * found.amount);
-            let u = content(sources, pattern, factor * found.noise.hypot(0.05 * found.amount));
+            let u = content(sources, pattern, factor * libm::hypot(found.noise, 0.05 * found.amount));
             Rival {
                 name: pattern.name.clone(),
                 wt_percent: value.zip(u).map(|(value, u)| nonnegative(value, u)),

@@ -77,7 +77,7 @@ impl Sum {
     /// What it weighs beside the area by the pattern and the noise of that: the pattern errs where the tables' couplings do,
     /// while the sum holds all noise and baseline in its stretch.
     pub(super) fn share(&self, fitted: f64, noise: f64) -> f64 {
-        let by_pattern = (CROWDED_PATTERN_U * fitted).hypot(noise).powi(-2);
+        let by_pattern = libm::hypot(CROWDED_PATTERN_U * fitted, noise).powi(-2);
         let uncertain = [self.noise, LEVEL_U * self.by_level, SUM_U * self.area];
         let by_sum = uncertain.iter().map(|u| u * u).sum::<f64>().recip();
         by_sum / (by_pattern + by_sum)
@@ -134,7 +134,7 @@ pub(super) fn with_feet(scene: &Scene<'_>, member: &Member, free: &[usize], nois
     if own.is_empty() || sum < LEAST_COVERED * member.area {
         return member.area;
     }
-    let by_pattern = (scene.usual.foot * member.area).hypot(noise).powi(-2);
+    let by_pattern = libm::hypot(scene.usual.foot * member.area, noise).powi(-2);
     let by_sum = sum_u.max(f64::MIN_POSITIVE).powi(-2);
     (by_pattern * member.area + by_sum * sum) / (by_pattern + by_sum)
 }

@@ -123,7 +123,11 @@ fn misfit(scene: &Scene<'_>, line: &SceneLine) -> Option<(f64, f64, f64)> {
     let summed = Summed::of(scene, &own)?;
     let share = (summed.left - summed.excess.0) / summed.fitted;
     let wider = WIDE_U * (line.factor - 1.0).max(0.0);
-    Some((share, (summed.u() / summed.fitted).hypot(MODEL_U).hypot(wider).hypot(FOOT_U * foot), foot))
+    Some((
+        share,
+        libm::hypot(libm::hypot(libm::hypot(summed.u() / summed.fitted, MODEL_U), wider), FOOT_U * foot),
+        foot,
+    ))
 }
 
 /// Area of a group of lines, by growing position, and its standard uncertainty; `fit_u` is that of their sum by noise.
@@ -132,12 +136,12 @@ pub(crate) fn whole(scene: &Scene<'_>, own: &[&SceneLine], fit_u: f64) -> (f64, 
     let Some(summed) = Summed::of(scene, own) else { return (0.0, fit_u) };
     let fitted = summed.fitted;
     let sum = (fitted + summed.left - usual.share * summed.foreign - summed.excess.0) / (1.0 + usual.share);
-    let sum_u = summed.u().hypot(usual.u * fitted);
+    let sum_u = libm::hypot(summed.u(), usual.u * fitted);
     let wider = |line: &&SceneLine| line.area * (line.factor - 1.0).abs().min(WIDE_MOST);
-    let prior = SHARP_U.hypot(WIDE_U * own.iter().map(wider).sum::<f64>() / fitted) * fitted;
+    let prior = libm::hypot(SHARP_U, WIDE_U * own.iter().map(wider).sum::<f64>() / fitted) * fitted;
     let (area, u) = weighed(fitted, prior, sum, sum_u);
     // lines that overlap trade area with one another: their sum is known better than their parts
-    (area.max(0.0), u.hypot(fit_u.min(summed.noise)))
+    (area.max(0.0), libm::hypot(u, fit_u.min(summed.noise)))
 }
 
 /// A fitted area, right within `prior`, drawn towards the sum over the points, right within `sum_u`; and the standard
@@ -148,13 +152,16 @@ fn weighed(fitted: f64, prior: f64, sum: f64, sum_u: f64) -> (f64, f64) {
     let variance = (prior * prior).max(missed);
     let weight = variance / (variance + sum_u * sum_u).max(f64::MIN_POSITIVE);
     let correction = weight * (sum - fitted);
-    (fitted + correction, (weight.sqrt() * sum_u).hypot(CORRECTION_U * correction))
+    (fitted + correction, libm::hypot(weight.sqrt() * sum_u, CORRECTION_U * correction))
 }
 
 impl Summed {
     /// Standard uncertainty of the sum.
     fn u(&self) -> f64 {
-        self.noise.hypot(FOREIGN_U * self.foreign).hypot(self.excess.1).hypot(PHASE_U * self.dispersion)
+        libm::hypot(
+            libm::hypot(libm::hypot(self.noise, FOREIGN_U * self.foreign), self.excess.1),
+            PHASE_U * self.dispersion,
+        )
     }
 
     fn of(scene: &Scene<'_>, own: &[&SceneLine]) -> Option<Self> {
@@ -211,7 +218,7 @@ fn dispersion(scene: &Scene<'_>, own: &[&SceneLine], from: f64, to: f64) -> f64 
     let (first, last) = (own[0].at, own[own.len() - 1].at);
     let far = |line: &&SceneLine| line.at < first || line.at > last;
     let distance = |edge: f64, line: &SceneLine| (edge - line.at).abs().max(scene.width);
-    let each = |line: &SceneLine| line.area * (distance(to, line) / distance(from, line)).ln();
+    let each = |line: &SceneLine| line.area * libm::log(distance(to, line) / distance(from, line));
     (scene.lines.iter().filter(far).map(each).sum::<f64>() / std::f64::consts::PI).abs()
 }
 

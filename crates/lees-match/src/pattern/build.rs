@@ -98,7 +98,7 @@ fn in_exchange(
         compound: Some(index),
         name: compound.name.clone(),
         role,
-        prior: (prior / (1.0 - prior)).ln(),
+        prior: libm::log(prior / (1.0 - prior)),
         slow_exchange: false,
         groups,
     })
@@ -148,7 +148,7 @@ fn of_group(
         protons: relative_protons(class, group),
         multiplicity: group.multiplicity.clone(),
         expected,
-        spread: Ppm(REPEATABILITY.hypot(place.u.0).hypot(half_range / 3f64.sqrt())),
+        spread: Ppm(libm::hypot(libm::hypot(REPEATABILITY, place.u.0), half_range / 3f64.sqrt())),
         sticks,
         resolved,
         exact: false,
@@ -337,7 +337,7 @@ pub(crate) fn first_order(
 fn hump(class: Class, group: &Group) -> Option<Vec<Stick>> {
     let span = group.span.filter(|_| class == Class::Grease || group.multiplicity.is_broad())?;
     let half = (span.0 / (2.0 * HUMP_STEP)).ceil() as i32;
-    let bell = |k: i32| (-0.5 * (2.0 * f64::from(k) / f64::from(half)).powi(2)).exp();
+    let bell = |k: i32| libm::exp(-0.5 * (2.0 * f64::from(k) / f64::from(half)).powi(2));
     let total: f64 = (-half..=half).map(bell).sum();
     let stick =
         |k: i32| Stick { offset: span.0 / 2.0 * f64::from(k) / f64::from(half), share: bell(k) / total };

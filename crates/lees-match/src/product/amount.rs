@@ -48,7 +48,7 @@ pub(crate) fn per_proton(measured: &[Measured]) -> Option<PerProton> {
         .filter(|(_, m)| m.eligible && m.protons > 0.0 && m.area > 3.0 * m.u)
         .map(|(k, m)| {
             let value = m.area / m.protons;
-            (k, value, (m.u / m.protons).hypot(AGREEMENT * value))
+            (k, value, libm::hypot(m.u / m.protons, AGREEMENT * value))
         })
         .collect();
     let votes = |single: &(usize, f64, f64)| support(&singles, measured, single.1);
@@ -57,8 +57,10 @@ pub(crate) fn per_proton(measured: &[Measured]) -> Option<PerProton> {
     let first = singles.iter().max_by(most)?;
     let fuller = |s: &&(usize, f64, f64)| s.1 > FULLER * first.1 && votes(s) > NEARLY_AS_MANY * votes(first);
     let centre = singles.iter().filter(fuller).max_by(most).unwrap_or(first);
-    let agreeing: Vec<&(usize, f64, f64)> =
-        singles.iter().filter(|s| (s.1 - centre.1).abs() < OUTLIER_SIGMAS * s.2.hypot(centre.2)).collect();
+    let agreeing: Vec<&(usize, f64, f64)> = singles
+        .iter()
+        .filter(|s| (s.1 - centre.1).abs() < OUTLIER_SIGMAS * libm::hypot(s.2, centre.2))
+        .collect();
     let weight: f64 = agreeing.iter().map(|s| s.2.powi(-2)).sum();
     let value = agreeing.iter().map(|s| s.1 * s.2.powi(-2)).sum::<f64>() / weight;
     let chi2: f64 = agreeing.iter().map(|s| ((s.1 - value) / s.2).powi(2)).sum();
@@ -73,8 +75,8 @@ fn support(singles: &[(usize, f64, f64)], measured: &[Measured], value: f64) -> 
     singles
         .iter()
         .map(|(k, v, u)| {
-            let r = (v - value) / (u.hypot(2.0 * AGREEMENT * value));
-            measured[*k].protons.min(MOST_VOTES) * (-0.5 * r * r).exp()
+            let r = (v - value) / libm::hypot(*u, 2.0 * AGREEMENT * value);
+            measured[*k].protons.min(MOST_VOTES) * libm::exp(-0.5 * r * r)
         })
         .sum()
 }
@@ -105,8 +107,8 @@ mod tests {
         let measured = [region(2.0), region(9.0)];
         let vote = |k, v| support(&[(k, v, 0.03)], &measured, 2.0);
         assert!((vote(0, 2.0) - 2.0).abs() < 1e-12);
-        assert!((vote(0, 2.1) - 2.0 * (-2f64).exp()).abs() < 1e-9);
-        assert!((vote(1, 1.9) - 3.0 * (-2f64).exp()).abs() < 1e-9, "no more than three protons count");
+        assert!((vote(0, 2.1) - 2.0 * libm::exp(-2f64)).abs() < 1e-9);
+        assert!((vote(1, 1.9) - 3.0 * libm::exp(-2f64)).abs() < 1e-9, "no more than three protons count");
         let all = support(&[(0, 2.0, 0.03), (1, 1.9, 0.03)], &measured, 2.0);
         assert!((all - vote(0, 2.0) - vote(1, 1.9)).abs() < 1e-12);
     }

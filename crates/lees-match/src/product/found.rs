@@ -52,7 +52,7 @@ impl Described {
         let (region, others) = (&self.regions[k], &self.others[k]);
         let value = (region.area - others.area) / scale.value;
         let own = (region.area_u * region.area_u + others.variance).sqrt() / scale.value;
-        Some(nonnegative(value, own.hypot(value * scale.u / scale.value)))
+        Some(nonnegative(value, libm::hypot(own, value * scale.u / scale.value)))
     }
 
     fn state(&self, k: usize, found: Option<Estimate>) -> (SignalState, Option<String>) {

@@ -253,7 +253,7 @@ fn broad_area(scene: &Scene<'_>, own: usize, spans: &[(f64, f64)]) -> (f64, f64)
         (strays(scene, line, spans[own]) && !elsewhere(line.at)) || within(line.at, &spans[own])
     });
     let (sum, variance) = total(counted);
-    (sum, variance.sqrt().hypot(BROAD_TOLERANCE * sum))
+    (sum, libm::hypot(variance.sqrt(), BROAD_TOLERANCE * sum))
 }
 
 /// Area of all signals between two positions, and its standard uncertainty.
@@ -263,7 +263,7 @@ pub(crate) fn area(scene: &Scene<'_>, from: f64, to: f64) -> (f64, f64) {
     let range = scene.range(from, to);
     let noise = if range.is_empty() { 0.0 } else { scene.noise.range_u(range) * scene.hz };
     let (area, u) = whole(scene, &own, variance.sqrt().min(noise));
-    (area, u.hypot(AREA_TOLERANCE * sum))
+    (area, libm::hypot(u, AREA_TOLERANCE * sum))
 }
 
 #[cfg(test)]

@@ -227,7 +227,7 @@ fn choose(
             Choice::None(format!("the signals near {about} ppm are smaller than the weighed masses ask for"))
         };
     }
-    let score = |c: &Cluster| c.area.ln() - 0.5 * (off(c) / USUAL).powi(2);
+    let score = |c: &Cluster| libm::log(c.area) - 0.5 * (off(c) / USUAL).powi(2);
     free.sort_by(|a, b| score(b).total_cmp(&score(a)));
     let second = free.get(1).filter(|c| score(free[0]) - score(c) < DOUBT).map(|c| scene.shift(c.centre));
     Choice::One(vec![free[0].clone()], second)
@@ -280,7 +280,7 @@ impl Seen {
     }
 
     fn u(&self) -> f64 {
-        (self.area_u / self.protons).hypot(AGREEMENT * self.value())
+        libm::hypot(self.area_u / self.protons, AGREEMENT * self.value())
     }
 }
 
@@ -289,7 +289,7 @@ fn agree(seen: &mut [Seen]) {
     let Some((least, u)) = seen.iter().map(|s| (s.value(), s.u())).min_by(|a, b| a.0.total_cmp(&b.0)) else {
         return;
     };
-    for signal in seen.iter_mut().filter(|s| s.value() - least > TOO_LARGE * s.u().hypot(u)) {
+    for signal in seen.iter_mut().filter(|s| s.value() - least > TOO_LARGE * libm::hypot(s.u(), u)) {
         signal.used = false;
         signal.note = Some(format!(
             "{:.0} % more area than the standard's smallest signal: something lies under it",

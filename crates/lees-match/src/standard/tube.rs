@@ -177,7 +177,7 @@ impl<'a> Tube<'a> {
             name: self.standard.name.clone(),
             cas: Some(self.standard.cas.clone()).filter(|cas| !cas.is_empty()),
             molar_mass: Some(self.standard.molar_mass),
-            mole_ratio: Some(nonnegative(ratio, ratio * standard.1.hypot(product.1))),
+            mole_ratio: Some(nonnegative(ratio, ratio * libm::hypot(standard.1, product.1))),
             mol_percent: None,
             wt_percent: None,
             detection_limit_wt_percent: None,

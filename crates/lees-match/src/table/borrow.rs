@@ -38,7 +38,7 @@ impl Tables {
             .min_by(|(a, _), (b, _)| a.total_cmp(b))
             .map(|(spread, shift)| TableShift {
                 status: ShiftStatus::Borrowed,
-                u: Ppm(spread.hypot(shift.u.value())),
+                u: Ppm(libm::hypot(spread, shift.u.value())),
                 ..shift.clone()
             })
     }

@@ -104,7 +104,7 @@ fn best_pair(
         for &r in &right {
             let (a, b) = (scene.position(&lines[l]), scene.position(&lines[r]));
             let off = off_middle(scene, isotope, (a + b) / 2.0 - centre);
-            let u = hertz_u(scene, &lines[l]).hypot(hertz_u(scene, &lines[r])) / 2.0;
+            let u = libm::hypot(hertz_u(scene, &lines[l]), hertz_u(scene, &lines[r])) / 2.0;
             let tolerance = PLACE_HZ.max(ERRORS * u);
             if off <= tolerance && best.as_ref().is_none_or(|(least, _)| off / tolerance < *least) {
                 best =

@@ -69,7 +69,7 @@ fn pairs_of(lines: &[Line], scene: &Scene<'_>, settings: &ArtefactSettings, pare
         for r in right.iter().copied() {
             let (a, b) = (centre - scene.position(&lines[l]), scene.position(&lines[r]) - centre);
             let apart = (lines[l].area - lines[r].area).abs();
-            let allowed = SAME_AREA * lines[l].area + 2.0 * lines[l].area_u.hypot(lines[r].area_u);
+            let allowed = SAME_AREA * lines[l].area + 2.0 * libm::hypot(lines[l].area_u, lines[r].area_u);
             if (a - b).abs() < tolerance && apart < allowed {
                 out.push(Pair { parent, left: l, right: r, rate: (a + b) / 2.0 });
             }

@@ -69,7 +69,7 @@ impl Grid {
             let (mean, span, top) =
                 statistics(&values[range.clone()], &model[range.clone()], &allowance[range]);
             let local = sigma(k * block + block / 2);
-            let allowed = local.hypot(top);
+            let allowed = libm::hypot(local, top);
             means.push(mean);
             tops.push(top / local);
             clear.push(span < SPAN_SIGMA * allowed);

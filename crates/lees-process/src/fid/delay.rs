@@ -166,10 +166,12 @@ pub(super) fn unwrap(points: &[Complex64], wrapped: usize) -> Vec<Complex64> {
 
 #[cfg(test)]
 mod tests {
+    use lees_core::complex::polar;
+
     use super::*;
 
     fn decay(length: usize) -> Vec<Complex64> {
-        (0..length).map(|j| Complex64::from_polar((-(j as f64) / 300.0).exp(), 0.3 * j as f64)).collect()
+        (0..length).map(|j| polar(libm::exp(-(j as f64) / 300.0), 0.3 * j as f64)).collect()
     }
 
     #[test]

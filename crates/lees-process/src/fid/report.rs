@@ -1,5 +1,6 @@
 //! What was found and done on the way from FID to spectrum.
 
+use lees_core::complex::modulus;
 use serde::{Deserialize, Serialize};
 
 use super::{DcOffset, Delay, DelaySource, Tail};
@@ -66,7 +67,7 @@ impl TransformReport {
     }
 
     pub(super) fn take_dc(&mut self, dc: DcOffset) {
-        self.dc_removed = dc.value.norm();
+        self.dc_removed = modulus(dc.value);
     }
 
     pub(super) fn take_tail(&mut self, tail: &Tail) {

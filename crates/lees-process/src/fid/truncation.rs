@@ -1,5 +1,6 @@
 //! FIDs cut off before the lines have decayed.
 
+use lees_core::complex::modulus;
 use num_complex::Complex64;
 
 use super::Window;
@@ -48,10 +49,10 @@ pub fn tail(points: &[Complex64], dc: Complex64, workspace: &mut Workspace) -> T
     let mut buffer = workspace.lend(length);
     for (j, (to, from)) in buffer.iter_mut().zip(&points[points.len() - length..]).enumerate() {
         let angle = std::f64::consts::PI * (j as f64 + 0.5) / length as f64;
-        *to = (from - dc) * angle.sin().powi(2);
+        *to = (from - dc) * libm::sin(angle).powi(2);
     }
     workspace.forward(&mut buffer);
-    let mut sizes: Vec<f64> = buffer.iter().map(|point| point.norm()).collect();
+    let mut sizes: Vec<f64> = buffer.iter().map(|point| modulus(*point)).collect();
     workspace.give_back(buffer);
     let strongest = sizes.iter().copied().fold(0.0, f64::max);
     let middle = sizes.len() / 2;
@@ -84,8 +85,8 @@ pub fn broadening_that_hides(tail: &Tail, window: &Window, recorded: f64) -> f64
     let gaussian = Window { exponential_hz: 0.0, ..window.clone() }.weight(last as usize);
     let hidden = |broadening: f64| {
         let x = std::f64::consts::PI * broadening * recorded;
-        let rms = if x > 1e-6 { ((1.0 - (-2.0 * x).exp()) / (2.0 * x)).sqrt() } else { 1.0 };
-        tail.strongest * gaussian * (-x).exp() <= HIDDEN_BELOW * tail.noise * rms
+        let rms = if x > 1e-6 { ((1.0 - libm::exp(-2.0 * x)) / (2.0 * x)).sqrt() } else { 1.0 };
+        tail.strongest * gaussian * libm::exp(-x) <= HIDDEN_BELOW * tail.noise * rms
     };
     let (mut low, mut high) = (window.exponential_hz, MOST_BROADENING_HZ.max(window.exponential_hz));
     if hidden(low) {

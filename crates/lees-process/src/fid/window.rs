@@ -1,5 +1,6 @@
 //! The window an FID is multiplied with, and the weight of its first point.
 
+use lees_core::complex::modulus;
 use lees_core::{Hertz, Spectrum};
 use num_complex::Complex64;
 
@@ -60,7 +61,7 @@ pub fn first_point(points: &[Complex64], delay: f64) -> FirstPoint {
     if index + 3 > points.len() || delay <= -0.5 {
         return untouched;
     }
-    let largest = |part: &[Complex64]| part.iter().map(|p| p.norm()).fold(0.0, f64::max);
+    let largest = |part: &[Complex64]| part.iter().map(|p| modulus(*p)).fold(0.0, f64::max);
     let before = largest(&points[index.saturating_sub(LOOK_BACK)..index]);
     let after = largest(&points[index..index + 3]);
     if before > LEAST_RINGING * after {
@@ -79,7 +80,7 @@ impl Window {
         }
         let exponential = std::f64::consts::PI * self.exponential_hz * t;
         let gaussian = std::f64::consts::PI * self.gaussian_hz * t;
-        (-exponential - gaussian * gaussian / (4.0 * std::f64::consts::LN_2)).exp()
+        libm::exp(-exponential - gaussian * gaussian / (4.0 * std::f64::consts::LN_2))
     }
 
     /// Writes the windowed points to `out` (at least as long) and returns the sum of the squared weights.
@@ -98,7 +99,7 @@ impl Window {
     fn apply_chunk(&self, start: usize, from: &[Complex64], to: &mut [Complex64]) -> f64 {
         let simple = self.gaussian_hz == 0.0 && start as f64 > self.delay;
         let step =
-            if simple { (-std::f64::consts::PI * self.exponential_hz * self.dwell).exp() } else { 1.0 };
+            if simple { libm::exp(-std::f64::consts::PI * self.exponential_hz * self.dwell) } else { 1.0 };
         let mut weight = self.weight(start);
         let mut energy = 0.0;
         for (offset, (x, y)) in from.iter().zip(to).enumerate() {
@@ -175,7 +176,7 @@ mod tests {
     #[test]
     fn time_counts_from_the_true_origin() {
         assert_eq!(window().weight(67), 1.0);
-        let expected = (-std::f64::consts::PI * 0.7 * (1000.0 - 67.3) * 1e-4).exp();
+        let expected = libm::exp(-std::f64::consts::PI * 0.7 * (1000.0 - 67.3) * 1e-4);
         assert!((window().weight(1000) - expected).abs() < 1e-15);
     }
 }

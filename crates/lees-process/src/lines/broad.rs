@@ -40,7 +40,7 @@ pub(crate) fn block_profile(
 ) -> Vec<f64> {
     let edge = |k: usize| {
         let x = k as f64 * block_hz - block_offset - position;
-        (2.0 * x / width).atan() * std::f64::consts::FRAC_1_PI
+        libm::atan(2.0 * x / width) * std::f64::consts::FRAC_1_PI
     };
     let mut left = edge(0);
     (0..blocks)
@@ -215,7 +215,7 @@ fn advance(broad: &mut [FitLine], step: &DVector<f64>, fwhm: f64, settings: &Lin
         let width = line.factor * fwhm;
         line.area = (line.area + step[k]).max(1e-3 * line.area);
         line.position += step[p + k].clamp(-0.5 * width, 0.5 * width);
-        let width = (width * step[2 * p + k].clamp(-0.5, 0.5).exp())
+        let width = (width * libm::exp(step[2 * p + k].clamp(-0.5, 0.5)))
             .clamp(0.7 * settings.broad_hz, settings.widest_hz);
         line.factor = width / fwhm;
     }

@@ -427,7 +427,7 @@ mod tests {
         let lorentzian = |hz: f64, at: f64, width: f64, area: f64| {
             area / std::f64::consts::PI * (width / 2.0) / ((width / 2.0).powi(2) + (hz - at).powi(2))
         };
-        let noise = |i: usize| 0.6 * ((12.9898 * i as f64).sin() * 43_758.545_3).fract();
+        let noise = |i: usize| 0.6 * (libm::sin(12.9898 * i as f64) * 43_758.545_3).fract();
         let area = 1000.0 * 35.0 * std::f64::consts::FRAC_PI_2;
         let values: Vec<f64> = (0..32768)
             .map(|i| (0.1 * i as f64, i))

@@ -32,7 +32,7 @@ pub(super) fn ties(lines: &[FitLine], fwhm: f64) -> Vec<(usize, usize)> {
 impl Problem<'_> {
     pub(super) fn local_line_pull(&self) -> f64 {
         let sigma = self.weights[self.weights.len() / 2].recip();
-        (LOCAL_LINE_SIGMA * sigma).hypot(LOCAL_LINE_SHARE * self.tallest).powi(-2)
+        libm::hypot(LOCAL_LINE_SIGMA * sigma, LOCAL_LINE_SHARE * self.tallest).powi(-2)
     }
 
     pub(super) fn add_priors(&self, state: &State, normal: &mut DMatrix<f64>, gradient: &mut DVector<f64>) {
@@ -46,10 +46,10 @@ impl Problem<'_> {
             for (k, line) in state.lines.iter().enumerate() {
                 let tightness = self.tightness(line);
                 normal[(2 * p + 2 + k, 2 * p + 2 + k)] += tightness;
-                gradient[2 * p + 2 + k] -= tightness * line.factor.ln();
+                gradient[2 * p + 2 + k] -= tightness * libm::log(line.factor);
             }
             for (a, b) in &self.ties {
-                let pull = TIE * (state.lines[*a].factor / state.lines[*b].factor).ln();
+                let pull = TIE * libm::log(state.lines[*a].factor / state.lines[*b].factor);
                 let (a, b) = (2 * p + 2 + a, 2 * p + 2 + b);
                 normal[(a, a)] += TIE;
                 normal[(b, b)] += TIE;

@@ -241,10 +241,10 @@ impl Problem<'_> {
         }
         lines.iter_mut().zip(linear.iter()).for_each(|(line, area)| line.area = *area);
         let chi2 = dot(&residual, &residual);
-        let prior: f64 = lines.iter().map(|l| self.tightness(l) * l.factor.ln().powi(2)).sum();
+        let prior: f64 = lines.iter().map(|l| self.tightness(l) * libm::log(l.factor).powi(2)).sum();
         let pull = self.local_line_pull() * (linear[p].powi(2) + linear[p + 1].powi(2));
         let ties: f64 =
-            self.ties.iter().map(|(a, b)| TIE * (lines[*a].factor / lines[*b].factor).ln().powi(2)).sum();
+            self.ties.iter().map(|(a, b)| TIE * libm::log(lines[*a].factor / lines[*b].factor).powi(2)).sum();
         let objective = chi2 + pull + if self.hold_widths { 0.0 } else { prior + ties };
         State { residual, chi2, objective, ..state }
     }
@@ -324,7 +324,8 @@ impl Problem<'_> {
                 .clamp(self.start[k].position - leash, self.start[k].position + leash);
             if !self.hold_widths {
                 let (least, most) = self.width_bounds(line);
-                line.factor = (line.factor * step[2 * p + 2 + k].clamp(-0.5, 0.5).exp()).clamp(least, most);
+                line.factor =
+                    (line.factor * libm::exp(step[2 * p + 2 + k].clamp(-0.5, 0.5))).clamp(least, most);
             }
         }
         out

@@ -85,12 +85,12 @@ fn gauss(u: f64) -> (f64, f64) {
 /// Kept apart so that no exponential is computed in vain for the many points beyond [`GAUSS_REACH`].
 #[inline(never)]
 fn near_gauss(u: f64) -> (f64, f64) {
-    let value = GAUSS_HEIGHT * (-std::f64::consts::LN_2 * u * u).exp();
+    let value = GAUSS_HEIGHT * libm::exp(-std::f64::consts::LN_2 * u * u);
     (value, -2.0 * std::f64::consts::LN_2 * u * value)
 }
 
 pub(super) fn lorentz_integral(u: f64) -> f64 {
-    0.5 + u.atan() * std::f64::consts::FRAC_1_PI
+    0.5 + libm::atan(u) * std::f64::consts::FRAC_1_PI
 }
 
 fn gauss_integral(u: f64) -> f64 {
@@ -114,6 +114,6 @@ fn erf(x: f64) -> f64 {
     ];
     let t = 1.0 / (1.0 + 0.5 * x.abs());
     let series = C.iter().rev().fold(0.0, |sum, c| sum * t + c);
-    let tail = t * (-x * x + series).exp();
+    let tail = t * libm::exp(-x * x + series);
     if x >= 0.0 { 1.0 - tail } else { tail - 1.0 }
 }

@@ -80,21 +80,21 @@ pub(crate) fn parameter_cost(marks: &[Mark], couplings: usize) -> f64 {
 /// Price of a free line's place: a stretch of 20 Hz over its error.
 #[must_use]
 pub(crate) fn price_of_place(mark: &Mark) -> f64 {
-    (MOST_COUPLING_HZ / place_error(mark)).max(2.0).ln()
+    libm::log((MOST_COUPLING_HZ / place_error(mark)).max(2.0))
 }
 
 /// Price of a free line's area.
 #[must_use]
 pub(crate) fn price_of_area(mark: &Mark) -> f64 {
-    (mark.area / area_error(mark)).max(2.0).ln()
+    libm::log((mark.area / area_error(mark)).max(2.0))
 }
 
 fn place_error(mark: &Mark) -> f64 {
-    mark.place_u.hypot(PLACE_FLOOR_HZ)
+    libm::hypot(mark.place_u, PLACE_FLOOR_HZ)
 }
 
 fn area_error(mark: &Mark) -> f64 {
-    mark.area_u.hypot(AREA_FLOOR * mark.area)
+    libm::hypot(mark.area_u, AREA_FLOOR * mark.area)
 }
 
 /// A line of the laid pattern: mean multiples and summed share of the sticks in it.

@@ -334,7 +334,7 @@ fn local_sigmas(residual: &[f64], free: &[bool], typical: f64, colour: f64) -> V
         .map(|k| {
             let range = k * n / STRETCHES..(k + 1) * n / STRETCHES;
             let values = spread(residual, free, range, 1024);
-            let ratio = (deviation(&values)? / typical).max(1e-6).ln();
+            let ratio = libm::log((deviation(&values)? / typical).max(1e-6));
             Some((ratio, 0.6 * colour / values.len() as f64))
         })
         .collect();
@@ -343,6 +343,8 @@ fn local_sigmas(residual: &[f64], free: &[bool], typical: f64, colour: f64) -> V
     let excess = excess.max(0.0);
     local
         .iter()
-        .map(|l| l.map_or(typical, |(ratio, v)| typical * (ratio * excess / (excess + v).max(1e-30)).exp()))
+        .map(|l| {
+            l.map_or(typical, |(ratio, v)| typical * libm::exp(ratio * excess / (excess + v).max(1e-30)))
+        })
         .collect()
 }

@@ -24,7 +24,7 @@ pub(super) fn time_profile(residual: &[f64], free: &[bool], typical: f64) -> Opt
     })?;
     let fft = Plans::new().forward(length);
     let window: Vec<f64> = (0..length)
-        .map(|i| 0.5 - 0.5 * ((i as f64 + 0.5) / length as f64 * std::f64::consts::TAU).cos())
+        .map(|i| 0.5 - 0.5 * libm::cos((i as f64 + 0.5) / length as f64 * std::f64::consts::TAU))
         .collect();
     let mut sums = vec![0.0; length / 2 + 1];
     let stride = starts.len().div_ceil(MOST_SEGMENTS);
@@ -37,13 +37,13 @@ pub(super) fn time_profile(residual: &[f64], free: &[bool], typical: f64) -> Opt
         .collect();
     let used = calm.len() as f64;
     let mut buffer = vec![Complex64::default(); length];
-    let mut scratch = vec![Complex64::default(); fft.get_inplace_scratch_len()];
+    let mut scratch = vec![Complex64::default(); fft.scratch()];
     // two segments a transform, as real and imaginary part: the powers at a frequency and its opposite add up to both's
     for pair in calm.chunks(2) {
         let (re, im) = (pair[0], pair.get(1).copied().unwrap_or((&[], 0.0)));
         buffer.iter_mut().zip(re.0).zip(&window).for_each(|((b, v), w)| *b = Complex64::from((v - re.1) * w));
         buffer.iter_mut().zip(im.0).zip(&window).for_each(|((b, v), w)| b.im = (v - im.1) * w);
-        fft.process_with_scratch(&mut buffer, &mut scratch);
+        fft.process_with(&mut buffer, &mut scratch);
         sums[0] += buffer[0].norm_sqr();
         let opposite = buffer.iter().rev();
         for ((s, b), o) in sums[1..].iter_mut().zip(&buffer[1..]).zip(opposite) {
@@ -78,7 +78,7 @@ fn tidy_profile(sums: &[f64]) -> Vec<f64> {
         .collect();
     let (at_zero, slope) = log_line(&sums[SPOILED_BINS..EXTRAPOLATE_FROM.min(sums.len())]);
     for (i, value) in profile.iter_mut().enumerate().take(SPOILED_BINS + 2) {
-        *value = (at_zero + slope * i as f64).exp();
+        *value = libm::exp(at_zero + slope * i as f64);
     }
     let last = profile.len() - 1;
     let mean =
@@ -93,7 +93,7 @@ fn log_line(bins: &[f64]) -> (f64, f64) {
     let n = bins.len() as f64;
     let (mut sx, mut sy, mut sxx, mut sxy) = (0.0, 0.0, 0.0, 0.0);
     for (k, bin) in bins.iter().enumerate() {
-        let (x, y) = ((k + SPOILED_BINS) as f64, bin.max(f64::MIN_POSITIVE).ln());
+        let (x, y) = ((k + SPOILED_BINS) as f64, libm::log(bin.max(f64::MIN_POSITIVE)));
         sx += x;
         sy += y;
         sxx += x * x;

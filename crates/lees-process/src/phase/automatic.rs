@@ -212,7 +212,7 @@ fn described(lines: &[FittedLine], straight: &Straight, spectrum: &Spectrum) -> 
         LinePhase {
             shift: spectrum.axis.shift_at(place),
             phase_deg: line.phase.to_degrees(),
-            u_deg: line.u.hypot(line.u_shape).to_degrees(),
+            u_deg: libm::hypot(line.u, line.u_shape).to_degrees(),
             residual_deg: residual.to_degrees(),
             snr: line.snr,
             used,

@@ -1,5 +1,6 @@
 //! One phase for all lines of a cluster: a joint fit of several poles.
 
+use lees_core::complex::{argument, modulus, polar};
 use std::ops::Range;
 
 use nalgebra::{DMatrix, DVector};
@@ -110,13 +111,13 @@ struct State {
 
 impl State {
     fn start(group: &[Pole], patch: &Patch, slope: f64, usual: f64, noise: ComplexNoise) -> Self {
-        let back = |pole: &Pole| pole.amplitude * Complex64::cis(-slope * (pole.position - patch.middle));
+        let back = |pole: &Pole| pole.amplitude * polar(1.0, -slope * (pole.position - patch.middle));
         let total: Complex64 = group.iter().map(back).sum();
         let member =
-            |p: &Pole| Member { position: p.position, width: p.half_width, area: p.amplitude.norm() };
+            |p: &Pole| Member { position: p.position, width: p.half_width, area: modulus(p.amplitude) };
         Self {
             members: group.iter().map(member).collect(),
-            phase: total.arg(),
+            phase: argument(total),
             base: [Complex64::ZERO; 3],
             slope,
             usual,
@@ -133,7 +134,13 @@ impl State {
         let amplitude = self.turn(position, patch) * area;
         let height = self.members.iter().map(|m| m.area / m.width).fold(0.0, f64::max);
         let pole = Pole { position, half_width: self.usual, amplitude };
-        FittedLine { pole, phase: amplitude.arg(), u, u_shape, snr: height / sigma.max(f64::MIN_POSITIVE) }
+        FittedLine {
+            pole,
+            phase: argument(amplitude),
+            u,
+            u_shape,
+            snr: height / sigma.max(f64::MIN_POSITIVE),
+        }
     }
 
     fn poles(&self, patch: &Patch) -> Vec<Pole> {
@@ -146,7 +153,7 @@ impl State {
     }
 
     fn turn(&self, position: f64, patch: &Patch) -> Complex64 {
-        Complex64::cis(self.phase + self.slope * (position - patch.middle))
+        polar(1.0, self.phase + self.slope * (position - patch.middle))
     }
 
     /// Gauss-Newton steps; the phase's variance for unit noise and the mean squared residual of one channel.
@@ -192,7 +199,7 @@ impl State {
     fn gradient(&self, patch: &Patch, drawn: &[Drawn], residual: &[f64]) -> DVector<f64> {
         let mut right = gradient(&patch.base, drawn, residual);
         for (l, m) in self.members.iter().enumerate() {
-            right[COMMON + 3 * l + 1] += self.prior() * (self.usual / m.width).ln();
+            right[COMMON + 3 * l + 1] += self.prior() * libm::log(self.usual / m.width);
         }
         right
     }
@@ -247,7 +254,7 @@ impl State {
         for (l, m) in self.members.iter_mut().enumerate() {
             let at = COMMON + 3 * l;
             m.position += step[at].clamp(-LONGEST * m.width, LONGEST * m.width);
-            m.width *= step[at + 1].clamp(-LONGEST, LONGEST).exp();
+            m.width *= libm::exp(step[at + 1].clamp(-LONGEST, LONGEST));
             m.area *= step[at + 2].clamp(-0.8, 2.0) + 1.0;
         }
     }
@@ -264,7 +271,7 @@ impl State {
 
     /// Adds lines at the tallest places of the residual; whether there were any.
     fn add(&mut self, patch: &Patch) -> bool {
-        let back = Complex64::cis(-self.phase);
+        let back = polar(1.0, -self.phase);
         let mut drawn = Vec::new();
         self.draw(patch, &mut drawn);
         // finely averaged points have weight 1
@@ -396,7 +403,7 @@ fn cut(parts: (&[f64], &[f64]), group: &[Pole], others: &[Pole], usual: f64, sig
     }
     for pole in others {
         let distance = (pole.position - patch.middle).abs().max(patch.reach);
-        if pole.amplitude.norm() / distance * (patch.reach / distance).powi(2) > 0.05 * sigma {
+        if modulus(pole.amplitude) / distance * (patch.reach / distance).powi(2) > 0.05 * sigma {
             for (z, y) in patch.index.iter().zip(&mut patch.points) {
                 *y -= pole.at(*z);
             }

@@ -1,6 +1,7 @@
 //! Turning a complex spectrum.
 
 use lees_core::Spectrum;
+use lees_core::complex::polar;
 use num_complex::Complex64;
 
 /// Points between exact evaluations of the ramp; between them it is multiplied on.
@@ -14,10 +15,10 @@ const RESYNC: usize = 64;
 /// assert!((re[0] - 1.0).abs() < 1e-15 && (im[1] - 1.0).abs() < 1e-15);
 /// ```
 pub fn turn(real: &mut [f64], imaginary: &mut [f64], start: f64, step: f64) {
-    let by = Complex64::from_polar(1.0, step);
+    let by = polar(1.0, step);
     let chunks = real.chunks_mut(RESYNC).zip(imaginary.chunks_mut(RESYNC)).enumerate();
     for (chunk, (real, imaginary)) in chunks {
-        let mut factor = Complex64::from_polar(1.0, start + step * (chunk * RESYNC) as f64);
+        let mut factor = polar(1.0, start + step * (chunk * RESYNC) as f64);
         for (re, im) in real.iter_mut().zip(imaginary) {
             let point = Complex64::new(*re, *im) * factor;
             (*re, *im) = (point.re, point.im);
@@ -64,6 +65,8 @@ pub(super) fn parts_mut(spectrum: &mut Spectrum) -> Option<(&mut [f64], &mut [f6
 
 #[cfg(test)]
 mod tests {
+    use lees_core::complex::modulus;
+
     use super::*;
 
     #[test]
@@ -72,9 +75,7 @@ mod tests {
         let (mut re, mut im) = (vec![1.0; n], vec![0.0; n]);
         turn(&mut re, &mut im, 0.3, -0.004_27);
         let worst = (0..n)
-            .map(|i| {
-                (Complex64::new(re[i], im[i]) - Complex64::from_polar(1.0, 0.3 - 0.004_27 * i as f64)).norm()
-            })
+            .map(|i| modulus(Complex64::new(re[i], im[i]) - polar(1.0, 0.3 - 0.004_27 * i as f64)))
             .fold(0.0, f64::max);
         assert!(worst < 1e-12, "{worst}");
     }

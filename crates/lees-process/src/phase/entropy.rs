@@ -73,7 +73,7 @@ fn score(re: &[f64], im: &[f64], ph0: f64, ph1: f64) -> f64 {
         .zip(im)
         .enumerate()
         .map(|(i, (re, im))| {
-            let (sin, cos) = (ph0 + ph1 * (i as f64 / n - 0.5)).to_radians().sin_cos();
+            let (sin, cos) = libm::sincos((ph0 + ph1 * (i as f64 / n - 0.5)).to_radians());
             re * cos + im * sin
         })
         .collect();
@@ -82,7 +82,7 @@ fn score(re: &[f64], im: &[f64], ph0: f64, ph1: f64) -> f64 {
     if total <= 0.0 {
         return 0.0;
     }
-    let entropy: f64 = steps.iter().map(|s| s / total).filter(|&h| h > 0.0).map(|h| -h * h.ln()).sum();
+    let entropy: f64 = steps.iter().map(|s| s / total).filter(|&h| h > 0.0).map(|h| -h * libm::log(h)).sum();
     let energy: f64 = real.iter().map(|y| y * y).sum();
     let negative: f64 = real.iter().filter(|&&y| y < 0.0).map(|y| y * y).sum();
     entropy + NEGATIVE_WEIGHT * negative / energy.max(f64::MIN_POSITIVE)

@@ -1,5 +1,6 @@
 //! Lines that share a multiplet share a phase.
 
+use lees_core::complex::{argument, modulus};
 use num_complex::Complex64;
 
 use super::cluster::fit_cluster;
@@ -74,7 +75,7 @@ impl Group {
     /// Takes a joint fit, unless it leaves far more than noise and the lines one by one are surer: no Lorentzians then,
     /// and lines were invented to mend the shape.
     fn take(&mut self, joint: FittedLine, poles: Vec<Pole>) {
-        let total = |line: &FittedLine| line.u.hypot(line.u_shape);
+        let total = |line: &FittedLine| libm::hypot(line.u, line.u_shape);
         if joint.u_shape > ODD_SHAPE * joint.u && total(&self.plain) < total(&joint) {
             self.line = self.plain;
         } else {
@@ -116,15 +117,15 @@ impl Clusters {
 fn sum(group: &[FittedLine]) -> Option<FittedLine> {
     let strongest = group.iter().max_by(|a, b| a.snr.total_cmp(&b.snr))?;
     let total: Complex64 = group.iter().map(|line| line.pole.amplitude).sum();
-    let size = total.norm();
+    let size = modulus(total);
     let combined = |u: fn(&FittedLine) -> f64| {
-        group.iter().map(|line| (u(line) * line.pole.amplitude.norm()).powi(2)).sum::<f64>().sqrt() / size
+        group.iter().map(|line| (u(line) * modulus(line.pole.amplitude)).powi(2)).sum::<f64>().sqrt() / size
     };
     let (u, u_shape) = (combined(|line| line.u), combined(|line| line.u_shape));
-    let whole = group.iter().map(|line| line.pole.amplitude.norm() * line.pole.position).sum::<f64>()
-        / group.iter().map(|line| line.pole.amplitude.norm()).sum::<f64>();
+    let whole = group.iter().map(|line| modulus(line.pole.amplitude) * line.pole.position).sum::<f64>()
+        / group.iter().map(|line| modulus(line.pole.amplitude)).sum::<f64>();
     let mut pole = strongest.pole;
     pole.position = whole;
     pole.amplitude = total;
-    (size > 0.0).then_some(FittedLine { pole, phase: total.arg(), u, u_shape, snr: strongest.snr })
+    (size > 0.0).then_some(FittedLine { pole, phase: argument(total), u, u_shape, snr: strongest.snr })
 }

@@ -167,13 +167,15 @@ fn turned(lines: &[Drawn], length: usize) -> Vec<f64> {
 
 #[cfg(test)]
 mod tests {
+    use lees_core::complex::polar;
+
     use super::*;
 
     /// The equations are those of the derivatives drawn one by one.
     #[test]
     fn they_are_the_products_of_all_derivatives() {
         let half = 40;
-        let weight = |k: usize| 1.0 + 0.3 * (k as f64 * 0.2).sin();
+        let weight = |k: usize| 1.0 + 0.3 * libm::sin(k as f64 * 0.2);
         let t = |k: usize| (k as f64 - 20.0) / 20.0;
         let column = |value: &dyn Fn(usize) -> Complex64| -> Vec<f64> {
             let all: Vec<Complex64> = (0..half).map(|k| value(k) * weight(k)).collect();
@@ -181,7 +183,7 @@ mod tests {
         };
         let line = |at: f64, width: f64, turn: f64, k: usize| {
             let f = Complex64::new(width, at - k as f64).inv();
-            (Complex64::cis(turn) * f, Complex64::cis(turn) * f * f)
+            (polar(1.0, turn) * f, polar(1.0, turn) * f * f)
         };
         let lines = [(12.3, 2.0, 0.4), (19.0, 2.6, 0.5)];
         let base: [Vec<f64>; 3] =
@@ -194,7 +196,7 @@ mod tests {
                 Drawn {
                     position: at,
                     width,
-                    amplitude: Complex64::cis(turn),
+                    amplitude: polar(1.0, turn),
                     by_base: base.each_ref().map(|own| product(own, &value)),
                     bend_by_base: base.each_ref().map(|own| product(own, &bend)),
                     by_blur: [Complex64::ZERO; 2],
@@ -203,7 +205,7 @@ mod tests {
                 }
             })
             .collect();
-        let residual = column(&|k| Complex64::new((k as f64).sin(), (3.0 * k as f64).cos()));
+        let residual = column(&|k| Complex64::new(libm::sin(k as f64), libm::cos(3.0 * k as f64)));
         let all =
             |k: usize| lines.iter().map(|&(at, width, turn)| line(at, width, turn, k).0).sum::<Complex64>();
         let mut derivatives = vec![column(&|k| Complex64::I * all(k))];
@@ -261,7 +263,7 @@ mod tests {
                 let off = normal[(area, COMMON + 3 * m + 2)] - dot(&line.value, &other.value);
                 assert!(off.abs() < 0.003 * size, "{l} {m}: {off} of {size}");
                 let (re, im) = other.bent(&line.value);
-                let off = (normal[(area, place)] - im).hypot(normal[(area, width_of)] / width + re);
+                let off = libm::hypot(normal[(area, place)] - im, normal[(area, width_of)] / width + re);
                 assert!(off < 0.003 * size / width, "{l} {m}: {off} of {size}");
             }
         }

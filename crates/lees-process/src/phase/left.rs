@@ -49,7 +49,7 @@ impl Left {
     pub(super) fn reaches(&self, least: Least) -> bool {
         let over = |value: f64, u: f64| if u > 0.0 { value / u } else { 0.0 };
         let line = &self.line;
-        let significance = over(line.at_pivot, line.u_at_pivot).hypot(over(line.slope, line.u_slope));
+        let significance = libm::hypot(over(line.at_pivot, line.u_at_pivot), over(line.slope, line.u_slope));
         significance > least.significance && self.seen >= least.seen && self.degrees >= least.degrees
     }
 }

@@ -1,5 +1,6 @@
 //! Phases of the strongest lines, each fitted with its neighbours taken off.
 
+use lees_core::complex::{self, argument};
 use num_complex::Complex64;
 
 use super::peaks::{Candidate, candidates};
@@ -108,7 +109,7 @@ fn stays(pole: &Pole, from: &Candidate, top: f64) -> bool {
 }
 
 fn modulus(real: &[f64], imaginary: &[f64], index: usize) -> f64 {
-    real[index].hypot(imaginary[index])
+    libm::hypot(real[index], imaginary[index])
 }
 
 fn tallest(real: &[f64], imaginary: &[f64]) -> f64 {
@@ -148,7 +149,7 @@ fn take_off_others(stretch: &mut Stretch, own: usize, fits: &[Option<PoleFit>], 
     for (_, fit) in fits.iter().enumerate().filter(|(other, _)| *other != own) {
         let Some(PoleFit { pole, .. }) = fit else { continue };
         let distance = (pole.position - middle).abs().max(reach);
-        if pole.amplitude.norm() / distance * (reach / distance) > least {
+        if complex::modulus(pole.amplitude) / distance * (reach / distance) > least {
             for (k, y) in stretch.points.iter_mut().enumerate() {
                 *y -= pole.at(first + stride * k as f64);
             }
@@ -161,10 +162,10 @@ fn judge(fit: &PoleFit, noise: ComplexNoise, least_snr: f64) -> Option<FittedLin
     let sigma = noise.sigma.max(f64::MIN_POSITIVE);
     let snr = fit.pole.height() / sigma;
     let variance = sigma * sigma * noise.colour / fit.stride * fit.amplitude_variance;
-    let u = variance.sqrt() / fit.pole.amplitude.norm();
+    let u = variance.sqrt() / complex::modulus(fit.pole.amplitude);
     let averaged = sigma * sigma * (noise.colour / fit.stride).min(1.0);
     let excess = (fit.misfit / averaged - MISFIT_BY_NOISE).max(0.0);
     let u_shape = PHASE_PER_MISFIT * excess.sqrt() / snr;
     let usable = snr >= least_snr && u.is_finite() && u < 0.5;
-    usable.then_some(FittedLine { pole: fit.pole, phase: fit.pole.amplitude.arg(), u, u_shape, snr })
+    usable.then_some(FittedLine { pole: fit.pole, phase: argument(fit.pole.amplitude), u, u_shape, snr })
 }

@@ -1,5 +1,6 @@
 //! Where the strong lines are, whatever their phase.
 
+use lees_core::complex::modulus;
 use num_complex::Complex64;
 
 /// A place to start a line fit.
@@ -61,7 +62,7 @@ pub fn candidates(real: &[f64], imaginary: &[f64], threshold: f64, most: usize) 
 fn prominence(real: &[f64], imaginary: &[f64], index: usize, reach: usize) -> f64 {
     let at = |i: usize| Complex64::new(real[i], imaginary[i]);
     let (left, right) = (index.saturating_sub(reach), (index + reach).min(real.len() - 1));
-    (at(index) - 0.5 * (at(left) + at(right))).norm()
+    modulus(at(index) - 0.5 * (at(left) + at(right)))
 }
 
 /// The smallest half width of the tallest maxima: noise on the flank of a tall line seems wide, never narrow.

@@ -1,5 +1,6 @@
 //! One complex Lorentzian with a complex local baseline, by least squares.
 
+use lees_core::complex::modulus;
 use nalgebra::{SMatrix, SVector};
 use num_complex::Complex64;
 
@@ -84,7 +85,7 @@ impl Pole {
     /// Height of the absorption line.
     #[must_use]
     pub(crate) fn height(&self) -> f64 {
-        self.amplitude.norm() / self.half_width
+        modulus(self.amplitude) / self.half_width
     }
 }
 
@@ -123,7 +124,7 @@ fn fit<const N: usize>(stretch: &Stretch, position: f64, half_width: f64) -> Opt
     for _ in 0..STEPS {
         let solution = solve::<N>(stretch, reach, place)?;
         let moved = solution.values[1] / solution.values[0];
-        let settled = moved.norm() < SETTLED * half_width;
+        let settled = modulus(moved) < SETTLED * half_width;
         last = Some((solution, if settled { place + moved } else { place }));
         if settled {
             break;
@@ -151,7 +152,7 @@ fn fit<const N: usize>(stretch: &Stretch, position: f64, half_width: f64) -> Opt
 /// The place after a step, held to a part of the width at a time and to a sensible width.
 fn limited(place: Complex64, step: Complex64, half_width: f64) -> Option<Complex64> {
     let longest = LONGEST_STEP * half_width;
-    let step = if step.norm() > longest { step * (longest / step.norm()) } else { step };
+    let step = if modulus(step) > longest { step * (longest / modulus(step)) } else { step };
     let next = place + step;
     let width = (-next.im).max(NARROWEST_SHARE * half_width);
     next.is_finite().then_some(Complex64::new(next.re, -width))
@@ -194,7 +195,7 @@ fn solve<const N: usize>(stretch: &Stretch, reach: f64, place: Complex64) -> Opt
 /// Mean square, one channel, of what of a residual is not symmetric about the line. Seen with the line's phase taken
 /// off, a symmetric line shape has an even real and an odd imaginary part; their halves of the noise are made up for.
 fn lopsided(residual: &[Complex64], stretch: &Stretch, pole: &Pole) -> f64 {
-    let back = pole.amplitude.conj() / pole.amplitude.norm();
+    let back = pole.amplitude.conj() / modulus(pole.amplitude);
     let middle = (pole.position - stretch.first) / stretch.stride;
     let (mut sum, mut weight) = (0.0, 0.0);
     for (k, r) in residual.iter().enumerate() {

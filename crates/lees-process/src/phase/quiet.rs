@@ -1,5 +1,6 @@
 //! Noise of a complex spectrum whose phase is not known yet.
 
+use lees_core::complex::polar;
 use num_complex::Complex64;
 
 /// Noise of the quiet parts.
@@ -74,7 +75,7 @@ fn early_variance(re: &[f64], im: &[f64]) -> f64 {
     let mut sums = [Complex64::ZERO; EARLY];
     let mut squares = 0.0;
     let mut phase = Complex64::ONE;
-    let step = Complex64::from_polar(1.0, -turn);
+    let step = polar(1.0, -turn);
     for (&re, &im) in re.iter().zip(im) {
         let weight = 0.5 - 0.5 * phase.re;
         squares += weight * weight;

@@ -115,6 +115,6 @@ impl PhaseReport {
     #[must_use]
     pub fn u_at(&self, index: f64, points: usize) -> f64 {
         let distance = (index - self.pivot) / points as f64;
-        self.u_ph0_deg.hypot(self.u_ph1_deg * distance)
+        libm::hypot(self.u_ph0_deg, self.u_ph1_deg * distance)
     }
 }

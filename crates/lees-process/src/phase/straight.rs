@@ -18,7 +18,7 @@ pub struct Angle {
 impl Angle {
     /// Both uncertainties together, the second times `share`, at least `slack`.
     fn u_with(&self, share: f64, slack: f64) -> f64 {
-        self.u.hypot(share * self.u_shape).hypot(slack)
+        libm::hypot(libm::hypot(self.u, share * self.u_shape), slack)
     }
 }
 
@@ -92,14 +92,14 @@ fn search(angles: &[Angle], range: f64) -> Option<Straight> {
         let slope = if steps == 0 { 0.0 } else { range * f64::from(step) / f64::from(steps) };
         let (mut re, mut im) = (0.0, 0.0);
         for (a, w) in angles.iter().zip(&weights) {
-            let (sin, cos) = (a.angle - slope * (a.x - pivot)).sin_cos();
+            let (sin, cos) = libm::sincos(a.angle - slope * (a.x - pivot));
             re += w * cos;
             im += w * sin;
         }
         let steepness = if range > 0.0 { (slope / range).powi(2) } else { 0.0 };
-        let score = re.hypot(im) - STEEPNESS_PENALTY * total * steepness;
+        let score = libm::hypot(re, im) - STEEPNESS_PENALTY * total * steepness;
         if score > best.0 {
-            best = (score, slope, im.atan2(re));
+            best = (score, slope, libm::atan2(im, re));
         }
     }
     let (_, slope, at_pivot) = best;
@@ -168,7 +168,8 @@ const LEAST_SHARE: f64 = 0.02;
 
 /// The share of the shape's uncertainty that accounts for the scatter of the angles it dominates.
 fn shape_share(angles: &[Angle], residuals: &[f64], slack: f64) -> f64 {
-    let ratio = |(a, r): (&Angle, &f64)| (a.u_shape > 2.0 * a.u).then(|| r.abs() / a.u_shape.hypot(slack));
+    let ratio =
+        |(a, r): (&Angle, &f64)| (a.u_shape > 2.0 * a.u).then(|| r.abs() / libm::hypot(a.u_shape, slack));
     let mut ratios: Vec<f64> = angles.iter().zip(residuals).filter_map(ratio).collect();
     if ratios.len() < LEAST_FOR_SHARE {
         return 1.0;

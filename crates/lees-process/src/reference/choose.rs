@@ -260,8 +260,8 @@ fn decide(
         offset_u: Ppm(fixed.shift_u),
         agreeing: chosen.agreeing.iter().map(|(k, _)| candidates[*k].name.clone()).collect(),
         seen: chosen.agreeing.iter().map(|(k, place)| (candidates[*k].expected, Ppm(*place))).collect(),
-        evidence: odds.ln(),
-        lead: (top.weight / next.max(f64::MIN_POSITIVE)).ln(),
+        evidence: libm::log(odds),
+        lead: libm::log(top.weight / next.max(f64::MIN_POSITIVE)),
     };
     let chance = solvents[chosen.solvent] / (1.0 + solvents[chosen.solvent]);
     Choice { solvent: known.then_some((chosen.solvent, chance)), found: Some(found), doubtful: None }

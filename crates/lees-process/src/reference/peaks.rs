@@ -94,7 +94,7 @@ impl<'a> Peaks<'a> {
         all.sort_by(|a, b| a.shift.total_cmp(&b.shift));
         for (id, peak) in all.iter_mut().enumerate() {
             peak.id = id;
-            peak.ln_height = (peak.height / tallest).ln();
+            peak.ln_height = libm::log(peak.height / tallest);
         }
         let axis = &processed.spectrum.axis;
         let span = (axis.first() - axis.last()).0.abs().clamp(1.0, 12.0);
@@ -143,7 +143,7 @@ impl<'a> Peaks<'a> {
                     (Company::Perhaps, Company::Partner) => MISTAKEN,
                     _ => 0.0,
                 };
-                share * norm * (-0.5 * ((other.ln_height - peak.ln_height) / LIKE_HEIGHT).powi(2)).exp()
+                share * norm * libm::exp(-0.5 * ((other.ln_height - peak.ln_height) / LIKE_HEIGHT).powi(2))
             })
             .sum();
         (like + ITSELF) / (2.0 * AROUND_PPM)
@@ -182,7 +182,7 @@ impl<'a> Peaks<'a> {
     }
 
     fn alike(&self, a: &Peak, b: &Peak, within: f64) -> bool {
-        (a.height / b.height).ln().abs() < within + 3.0 * self.trace.sigma / a.height.min(b.height)
+        libm::log(a.height / b.height).abs() < within + 3.0 * self.trace.sigma / a.height.min(b.height)
     }
 
     fn lonely(&self, peak: &Peak) -> bool {

@@ -224,13 +224,13 @@ impl<'a> Known<'a> {
 
 /// Student's density with four degrees of freedom: mostly near, seldom far.
 pub(super) fn student(x: f64) -> f64 {
-    0.375 * (1.0 + 0.25 * x * x).powf(-2.5)
+    0.375 * libm::pow(1.0 + 0.25 * x * x, -2.5)
 }
 
 /// How usual a line's height is for a reference line, per unit of logarithmic height.
 fn usual_height(peak: &Peak) -> f64 {
     let (centre, scatter) = LN_HEIGHT;
-    (-0.5 * ((peak.ln_height - centre) / scatter).powi(2)).exp() / (scatter * std::f64::consts::TAU.sqrt())
+    libm::exp(-0.5 * ((peak.ln_height - centre) / scatter).powi(2)) / (scatter * std::f64::consts::TAU.sqrt())
 }
 
 /// Whether strong signal stands at a place, under which a line may be lost.

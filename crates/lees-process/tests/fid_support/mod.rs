@@ -2,6 +2,7 @@
 //! with a digital filter's build-up made tap by tap.
 #![allow(dead_code)]
 
+use lees_core::complex::{self, polar};
 use std::f64::consts::{PI, TAU};
 
 use lees_core::{Acquisition, Fid, Megahertz, Ppm, Seconds};
@@ -88,7 +89,7 @@ pub(crate) fn random_case(seed: u64) -> Case {
         ph1: between(&mut rng, -180.0, 180.0),
         delay: if delayed == 0 { 0.0 } else { between(&mut rng, 20.0, 80.0) },
         stated: delayed != 2,
-        snr: (between(&mut rng, 50f64.ln(), 5000f64.ln())).exp(),
+        snr: libm::exp(between(&mut rng, libm::log(50f64), libm::log(5000f64))),
         noise: 0.0,
         seed,
     };
@@ -141,13 +142,13 @@ fn satellites(rng: &mut impl Rng, hertz: f64, area: f64, width: f64, out: &mut V
 pub(crate) fn height(line: &TrueLine, case: &Case, lb: f64) -> f64 {
     let rate = PI * (line.width + lb);
     let recorded = case.points as f64 * case.dwell;
-    line.area * (1.0 - (-rate * recorded).exp()) / (rate * case.dwell)
+    line.area * (1.0 - libm::exp(-rate * recorded)) / (rate * case.dwell)
 }
 
 /// Sum of the squared exponential window.
 pub(crate) fn window_energy(case: &Case, lb: f64) -> f64 {
     let x = 2.0 * PI * lb * case.points as f64 * case.dwell;
-    case.points as f64 * if x > 1e-9 { (1.0 - (-x).exp()) / x } else { 1.0 }
+    case.points as f64 * if x > 1e-9 { (1.0 - libm::exp(-x)) / x } else { 1.0 }
 }
 
 /// The phase of a line, degrees.
@@ -181,14 +182,14 @@ const OVERSAMPLING: usize = 16;
 const KAISER: f64 = 6.0;
 
 fn add_line(case: &Case, line: &TrueLine, points: &mut [Complex64]) {
-    let start = Complex64::from_polar(line.area, true_phase(case, line.hertz).to_radians());
+    let start = polar(line.area, true_phase(case, line.hertz).to_radians());
     let rate = Complex64::new(-PI * line.width, TAU * line.hertz) * case.dwell;
     let built_up = if case.delay > 0.0 { build_up(case, rate, start, points) } else { 0 };
-    let mut value = start * (rate * (built_up as f64 - case.delay)).exp();
-    let step = rate.exp();
+    let mut value = start * complex::exp(rate * (built_up as f64 - case.delay));
+    let step = complex::exp(rate);
     for (j, point) in points.iter_mut().enumerate().skip(built_up) {
         if j % 1024 == 0 {
-            value = start * (rate * (j as f64 - case.delay)).exp();
+            value = start * complex::exp(rate * (j as f64 - case.delay));
         }
         *point += value;
         value *= step;
@@ -201,13 +202,14 @@ fn build_up(case: &Case, rate: Complex64, start: Complex64, points: &mut [Comple
     let spacing = 1.0 / OVERSAMPLING as f64;
     let tap = |m: i64| {
         let x = m as f64 * spacing;
-        let sinc = if m == 0 { 1.0 } else { (PI * x).sin() / (PI * x) };
+        let sinc = if m == 0 { 1.0 } else { libm::sin(PI * x) / (PI * x) };
         sinc * bessel0(KAISER * (1.0 - (m as f64 / half as f64).powi(2)).max(0.0).sqrt())
     };
     let taps: Vec<f64> = (-half..=half).map(tap).collect();
     let total: f64 = taps.iter().sum();
     let times: Vec<f64> = (-half..=half).map(|m| case.delay + m as f64 * spacing).collect();
-    let terms: Vec<Complex64> = taps.iter().zip(&times).map(|(h, t)| h / total * (-rate * t).exp()).collect();
+    let terms: Vec<Complex64> =
+        taps.iter().zip(&times).map(|(h, t)| h / total * complex::exp(-rate * t)).collect();
     let end = (times[times.len() - 1].ceil() as usize + 1).min(points.len());
     let (mut next, mut sum) = (0, Complex64::ZERO);
     for (j, point) in points[..end].iter_mut().enumerate() {
@@ -221,7 +223,7 @@ fn build_up(case: &Case, rate: Complex64, start: Complex64, points: &mut [Comple
         } else {
             Complex64::ZERO
         };
-        *point += start * (rate * j as f64).exp() * (sum - last);
+        *point += start * complex::exp(rate * j as f64) * (sum - last);
     }
     end
 }

@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used, reason = "values of the test bench itself")]
 #![allow(dead_code, reason = "each test binary uses its own part")]
 
+use lees_core::complex::{self, polar};
 use lees_core::{Acquisition, Measurement, Megahertz, Ppm, ShiftAxis, Spectrum};
 use lees_fourier::Plans;
 use num_complex::Complex64;
@@ -75,13 +76,13 @@ impl Bench {
         }
         let mut rng = ChaCha8Rng::seed_from_u64(seed);
         let mut power = 0.0;
-        let weight = |j: usize| (-std::f64::consts::PI * self.broadening * j as f64 * dwell).exp();
+        let weight = |j: usize| libm::exp(-std::f64::consts::PI * self.broadening * j as f64 * dwell);
         for j in 0..self.complex_points {
             power += weight(j).powi(2);
         }
         // Real part of the transform: each complex point adds its noise once.
         let noise = self.sigma / (2.0 * dwell) / f64::sqrt(power);
-        let turn = Complex64::from_polar(1.0, self.phase_degrees.to_radians());
+        let turn = polar(1.0, self.phase_degrees.to_radians());
         for (j, point) in fid.iter_mut().enumerate().take(self.complex_points) {
             let kick =
                 Complex64::new(StandardNormal.sample(&mut rng), StandardNormal.sample(&mut rng)) * noise;
@@ -95,7 +96,7 @@ impl Bench {
     /// A rolling baseline as spoiled first points leave it.
     pub(crate) fn baseline(&self, index: usize) -> f64 {
         let x = index as f64 / self.points as f64 * std::f64::consts::TAU;
-        self.roll * ((x + 0.6).cos() + 0.6 * (2.0 * x - 1.1).sin() + 0.4 * (3.0 * x).cos())
+        self.roll * (libm::cos(x + 0.6) + 0.6 * libm::sin(2.0 * x - 1.1) + 0.4 * libm::cos(3.0 * x))
     }
 
     fn add(&self, l: &TrueLine, fid: &mut [Complex64]) {
@@ -108,9 +109,9 @@ impl Bench {
             // Gaussian of full width G: exp(-(pi G t)^2 / (4 ln 2)).
             let quad = (std::f64::consts::PI * l.gauss * dwell).powi(2) / (4.0 * std::f64::consts::LN_2);
             let mut turn = Complex64::new(l.area * share / whole, 0.0);
-            let factor = rate.exp();
+            let factor = complex::exp(rate);
             for (j, point) in fid.iter_mut().enumerate() {
-                *point += if quad > 0.0 { turn * (-quad * (j * j) as f64).exp() } else { turn };
+                *point += if quad > 0.0 { turn * libm::exp(-quad * (j * j) as f64) } else { turn };
                 turn *= factor;
             }
         }

@@ -36,7 +36,7 @@ mod tests {
     fn luminance(RGBColor(r, g, b): RGBColor) -> f64 {
         let linear = |c: u8| {
             let c = f64::from(c) / 255.0;
-            if c <= 0.04045 { c / 12.92 } else { ((c + 0.055) / 1.055).powf(2.4) }
+            if c <= 0.04045 { c / 12.92 } else { libm::pow((c + 0.055) / 1.055, 2.4) }
         };
         0.2126 * linear(r) + 0.7152 * linear(g) + 0.0722 * linear(b)
     }

@@ -169,9 +169,9 @@ impl Frame {
 /// Round numbers from zero up to `end`.
 fn numbers(end: f64) -> Vec<(f64, String)> {
     let rough = end / NUMBERS;
-    let power = 10f64.powf(rough.log10().floor());
+    let power = libm::pow(10f64, libm::log10(rough).floor());
     let step = [1.0, 2.0, 5.0, 10.0].iter().map(|m| m * power).find(|s| *s >= rough).unwrap_or(10.0 * power);
-    let decimals = (-step.log10().floor()).max(0.0) as usize;
+    let decimals = (-libm::log10(step).floor()).max(0.0) as usize;
     let count = (end / step + 1e-9).floor() as usize;
     (0..=count).map(|k| k as f64 * step).map(|value| (value, format!("{value:.decimals$}"))).collect()
 }

@@ -14,7 +14,7 @@ pub(super) struct Ticks {
 /// Round numbers between two shifts, at most `most` of them.
 pub(super) fn ticks(high: f64, low: f64, most: f64) -> Ticks {
     let step = STEPS.iter().copied().find(|s| (high - low) / s <= most).unwrap_or(20.0);
-    let decimals = (-step.log10().floor()).max(0.0) as usize;
+    let decimals = (-libm::log10(step).floor()).max(0.0) as usize;
     let major = multiples(step, high, low).map(|x| (x, text(x, decimals))).collect();
     let minor = multiples(step / subdivisions(step), high, low).collect();
     Ticks { major, minor }
@@ -22,7 +22,7 @@ pub(super) fn ticks(high: f64, low: f64, most: f64) -> Ticks {
 
 /// Into how many parts a step is divided: fifths, but quarters when it starts with a 2.
 fn subdivisions(step: f64) -> f64 {
-    let lead = step / 10f64.powf(step.log10().floor());
+    let lead = step / libm::pow(10f64, libm::log10(step).floor());
     if (lead - 2.0).abs() < 0.1 { 4.0 } else { 5.0 }
 }
 

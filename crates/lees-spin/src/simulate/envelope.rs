@@ -1,5 +1,6 @@
 //! The line shape all sharp lines share: shim and spinning.
 
+use lees_core::complex::polar;
 use std::f64::consts::{LN_2, PI};
 
 use num_complex::Complex64;
@@ -50,7 +51,7 @@ impl Default for Shape {
 
 /// Fourier transform of a Gaussian distribution of the given full width at half height.
 fn gaussian(width_hz: f64, time: f64) -> f64 {
-    (-(PI * width_hz * time).powi(2) / (4.0 * LN_2)).exp()
+    libm::exp(-(PI * width_hz * time).powi(2) / (4.0 * LN_2))
 }
 
 impl Shape {
@@ -62,7 +63,7 @@ impl Shape {
     fn shim(&self, time: f64) -> Complex64 {
         let main = gaussian(self.gaussian_hz, time);
         self.foot.map_or(Complex64::new(main, 0.0), |foot| {
-            let turn = Complex64::from_polar(foot.share, 2.0 * PI * foot.offset_hz * time);
+            let turn = polar(foot.share, 2.0 * PI * foot.offset_hz * time);
             (1.0 - foot.share) * main + turn * gaussian(foot.gaussian_hz, time)
         })
     }
@@ -71,7 +72,7 @@ impl Shape {
         self.spinning.as_ref().map_or(1.0, |spin| {
             let angle = 2.0 * PI * spin.rate_hz * time;
             let bands = spin.shares.iter().enumerate();
-            1.0 - bands.map(|(k, share)| 2.0 * share * (1.0 - (angle * (k + 1) as f64).cos())).sum::<f64>()
+            1.0 - bands.map(|(k, share)| 2.0 * share * (1.0 - libm::cos(angle * (k + 1) as f64))).sum::<f64>()
         })
     }
 }

@@ -1,5 +1,6 @@
 //! What probe, receiver and operator do to a recording.
 
+use lees_core::complex::polar;
 use std::f64::consts::TAU;
 
 use num_complex::Complex64;
@@ -96,8 +97,8 @@ pub(crate) fn spoil_decay(points: &mut [Complex64], recipe: &Recipe) {
     points.iter_mut().skip(pulse).zip(&faults.first_points).for_each(|(z, factor)| *z *= factor);
     let dc = Complex64::new(faults.dc[0], faults.dc[1]);
     let glitch = faults.glitch.unwrap_or(Glitch { area: 0.0, width_hz: 0.0, phase_deg: 0.0 });
-    let step = (-std::f64::consts::PI * glitch.width_hz * recipe.instrument.dwell()).exp();
-    let mut line = Complex64::from_polar(glitch.area, glitch.phase_deg.to_radians());
+    let step = libm::exp(-std::f64::consts::PI * glitch.width_hz * recipe.instrument.dwell());
+    let mut line = polar(glitch.area, glitch.phase_deg.to_radians());
     for z in points.iter_mut().skip(pulse) {
         *z += dc + line;
         line *= step;
@@ -113,7 +114,8 @@ pub(crate) fn spoil_spectrum(made: &mut [Complex64], recipe: &Recipe, random: &m
         let size = made.len() as f64;
         for (k, z) in made.iter_mut().enumerate() {
             let place = TAU * roll.periods * k as f64 / size;
-            let waves = ROLL_PERIODS.iter().zip(&phases).map(|(share, phase)| (place * share + phase).cos());
+            let waves =
+                ROLL_PERIODS.iter().zip(&phases).map(|(share, phase)| libm::cos(place * share + phase));
             z.re += roll.height * unit * waves.sum::<f64>() / ROLL_PERIODS.len() as f64;
         }
     }

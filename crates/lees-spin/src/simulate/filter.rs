@@ -1,5 +1,6 @@
 //! A digital decimation filter as receivers have it: linear phase, symmetric, delayed.
 
+use lees_core::complex;
 use std::f64::consts::PI;
 
 use num_complex::Complex64;
@@ -52,19 +53,19 @@ impl Filter {
 
     /// Value at point [`Filter::rise`] of a line of unit amplitude at the pulse, `step` being its exponent per dwell time.
     pub(crate) fn gain(&self, step: Complex64) -> Complex64 {
-        let turn = (step / Self::OVERSAMPLING as f64).exp();
+        let turn = complex::exp(step / Self::OVERSAMPLING as f64);
         let earliest = self.rise() * Self::OVERSAMPLING + 1 - self.taps.len();
         // Horner's rule from the latest input down to the earliest.
         let zero = Complex64::new(0.0, 0.0);
         let sum = self.taps.iter().fold(zero, |sum, tap| sum * turn + tap);
-        sum * (step * (earliest as f64 / Self::OVERSAMPLING as f64)).exp()
+        sum * complex::exp(step * (earliest as f64 / Self::OVERSAMPLING as f64))
     }
 }
 
 /// The continuous impulse response at a time in dwell units.
 fn kernel(time: f64, half_length: f64) -> f64 {
     let x = time / half_length;
-    let window = 0.42 + 0.5 * (PI * x).cos() + 0.08 * (2.0 * PI * x).cos();
+    let window = 0.42 + 0.5 * libm::cos(PI * x) + 0.08 * libm::cos(2.0 * PI * x);
     let turn = PI * time;
-    window * if turn.abs() < 1e-9 { 1.0 } else { turn.sin() / turn }
+    window * if turn.abs() < 1e-9 { 1.0 } else { libm::sin(turn) / turn }
 }

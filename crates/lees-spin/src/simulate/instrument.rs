@@ -103,8 +103,8 @@ impl Instrument {
         let (Some(delay), Some(angle), Some(t1)) = (self.relaxation_delay_s, self.pulse_angle_deg, t1) else {
             return 1.0;
         };
-        let left = (-(delay + self.acquisition_time()) / t1).exp();
-        (1.0 - left) / (1.0 - left * angle.to_radians().cos())
+        let left = libm::exp(-(delay + self.acquisition_time()) / t1);
+        (1.0 - left) / (1.0 - left * libm::cos(angle.to_radians()))
     }
 
     pub(crate) fn check(&self) -> Result<(), RecipeError> {

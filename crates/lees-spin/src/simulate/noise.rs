@@ -23,7 +23,7 @@ pub(crate) fn reference_height(recipe: &Recipe) -> f64 {
         .map(|(time, weight)| {
             // In filtered recordings the step at the pulse is half up already, and earlier points hold nothing.
             let step = if time < 0.0 { 0.0 } else { 1.0 };
-            step * weight * (-width * time).exp() * recipe.shape.factor(time.max(0.0)).re
+            step * weight * libm::exp(-width * time) * recipe.shape.factor(time.max(0.0)).re
         })
         .sum();
     2.0 * recipe.instrument.dwell() * sum

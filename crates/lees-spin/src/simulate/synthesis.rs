@@ -1,5 +1,6 @@
 //! Lines to a decay in the time domain.
 
+use lees_core::complex::{self, polar};
 use std::f64::consts::PI;
 
 use num_complex::Complex64;
@@ -22,7 +23,7 @@ pub(crate) fn decay(recipe: &Recipe, lines: &[SimLine]) -> Vec<Complex64> {
         None => direct(lines, &recipe.shape, start, tube.dwell(), tube.fid_points),
         Some(delay) => filtered(lines, &recipe.shape, start, tube.dwell(), tube.fid_points, delay),
     };
-    let phase = Complex64::from_polar(1.0, recipe.faults.receiver.phase_deg.to_radians());
+    let phase = polar(1.0, recipe.faults.receiver.phase_deg.to_radians());
     points.iter_mut().for_each(|z| *z *= phase);
     points
 }
@@ -30,7 +31,7 @@ pub(crate) fn decay(recipe: &Recipe, lines: &[SimLine]) -> Vec<Complex64> {
 fn direct(lines: &[SimLine], shape: &Shape, start: f64, dwell: f64, count: usize) -> Vec<Complex64> {
     let mut sum = Sum::new(count);
     for line in lines {
-        sum.add(line.amplitude * (line.rate() * start).exp(), line.rate() * dwell);
+        sum.add(line.amplitude * complex::exp(line.rate() * start), line.rate() * dwell);
     }
     sum.shaped(shape, start, dwell)
 }
@@ -51,7 +52,7 @@ fn filtered(
     let mut out: Vec<Complex64> = (0..rise).map(|n| filter.apply(&fine, n)).collect();
     let mut sum = Sum::new(count - rise);
     for line in lines {
-        let late = line.amplitude * (line.rate() * start).exp();
+        let late = line.amplitude * complex::exp(line.rate() * start);
         sum.add(late * filter.gain(line.rate() * dwell), line.rate() * dwell);
     }
     out.extend(sum.shaped(shape, start + (rise as f64 - delay) * dwell, dwell));
@@ -78,9 +79,9 @@ impl Sum {
 
     /// Adds `first * exp(n * step)` to every point n.
     fn add(&mut self, first: Complex64, step: Complex64) {
-        let powers: Vec<Complex64> = (0..BLOCK).map(|k| (step * k as f64).exp()).collect();
+        let powers: Vec<Complex64> = (0..BLOCK).map(|k| complex::exp(step * k as f64)).collect();
         let (re, im): (Vec<f64>, Vec<f64>) = powers.iter().map(|z| (z.re, z.im)).unzip();
-        let stride = (step * BLOCK as f64).exp();
+        let stride = complex::exp(step * BLOCK as f64);
         let mut at = first;
         for (real, imaginary) in self.real.chunks_mut(BLOCK).zip(self.imaginary.chunks_mut(BLOCK)) {
             if at.norm_sqr() < SILENT * SILENT {

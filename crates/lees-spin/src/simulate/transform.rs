@@ -18,12 +18,12 @@ use super::{Recipe, RecipeError};
 pub(crate) fn window(recipe: &Recipe) -> impl Iterator<Item = (f64, f64)> {
     let tube = &recipe.instrument;
     let (dwell, delay, rate) = (tube.dwell(), tube.group_delay, PI * recipe.processing.lb_hz);
-    let ratio = (-rate * dwell).exp();
+    let ratio = libm::exp(-rate * dwell);
     let mut weight = 1.0;
     (0..tube.fid_points).map(move |n| {
         let time = (n as f64 - delay.unwrap_or(0.0)) * dwell;
         if time > 0.0 {
-            weight = if weight == 1.0 { (-rate * time).exp() } else { weight * ratio };
+            weight = if weight == 1.0 { libm::exp(-rate * time) } else { weight * ratio };
         }
         let half = if n == 0 && delay.is_none() { 0.5 } else { 1.0 };
         (time, weight * half)

@@ -41,7 +41,7 @@ fn trend(batch: &str, mut points: Vec<Point>) -> Option<Trend> {
 }
 
 fn motion(before: Estimate, after: Estimate) -> Motion {
-    let (change, u) = (after.value - before.value, before.u.hypot(after.u));
+    let (change, u) = (after.value - before.value, libm::hypot(before.u, after.u));
     match change {
         c if c < -REAL * u => Motion::Falling,
         c if c > REAL * u => Motion::Rising,

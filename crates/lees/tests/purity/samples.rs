@@ -107,7 +107,7 @@ fn spectrometer(rng: &mut ChaCha8Rng, seed: u64) -> Recipe {
     instrument.carrier_ppm = 6.0;
     instrument.relaxation_delay_s = Some(rng.random_range(15.0..60.0));
     instrument.pulse_angle_deg = Some([30.0, 45.0, 90.0][rng.random_range(0..3)]);
-    recipe.noise.snr = Some(10f64.powf(rng.random_range(2.2..3.5)));
+    recipe.noise.snr = Some(libm::pow(10f64, rng.random_range(2.2..3.5)));
     recipe.shape.natural_hz = rng.random_range(0.3..0.8);
     recipe.shape.gaussian_hz = rng.random_range(0.1..0.5);
     recipe.faults.phase.ph0_deg = rng.random_range(-0.4..0.4);

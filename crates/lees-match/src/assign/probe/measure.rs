@@ -97,7 +97,7 @@ pub(in crate::assign) fn undisturbed(scene: &Scene<'_>, peak: &Peak, at: f64) ->
     let noise = scene.sigma[peak.centre(scene, at) as usize] * kernel.noise;
     let open = |line: &SceneLine| line.taken < 0.5 * line.area;
     let beside = neighbours(scene, at + peak.from, at + peak.to, open);
-    noise.hypot(NEIGHBOUR_TOLERANCE * beside / kernel.height)
+    libm::hypot(noise, NEIGHBOUR_TOLERANCE * beside / kernel.height)
 }
 
 /// Area that stands at a place.
@@ -377,6 +377,6 @@ mod tests {
         };
         let (without, with) = (u(vec![own.clone()]), u(vec![parent.clone(), own.clone()]));
         let by_satellites = SATELLITE_SHARE * parent.area / peak.protons;
-        assert!(with >= without.hypot(0.99 * by_satellites), "{with} and {without}");
+        assert!(with >= libm::hypot(without, 0.99 * by_satellites), "{with} and {without}");
     }
 }

@@ -99,7 +99,7 @@ pub(crate) fn at_most(scene: &Scene<'_>, pattern: &Pattern, context: &Context, c
     let each: Vec<f64> = (0..2 * AMOUNTS).map(evidence).collect();
     let most = each.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     let before = |k: usize| if k < AMOUNTS { WITHIN } else { 1.0 - WITHIN };
-    let shares: Vec<f64> = each.iter().enumerate().map(|(k, e)| before(k) * (e - most).exp()).collect();
+    let shares: Vec<f64> = each.iter().enumerate().map(|(k, e)| before(k) * libm::exp(e - most)).collect();
     let mut above = (1.0 - WITHIN) * shares.iter().sum::<f64>();
     for (k, share) in shares.iter().enumerate().rev() {
         if *share > above {
@@ -183,7 +183,7 @@ pub(in crate::assign) mod tests {
         let most = |scene: &Scene<'_>| at_most(scene, &singlet, &context, 20.0 * noise);
         assert!((most(&scene) / noise - 1.96).abs() < 0.1, "{}", most(&scene) / noise);
         scene.lines = vec![line(at, 5.0 * noise * 2.0)];
-        let u = noise.hypot(PATTERN_TOLERANCE * 5.0 * noise);
+        let u = libm::hypot(noise, PATTERN_TOLERANCE * 5.0 * noise);
         assert!((most(&scene) - 5.0 * noise - 1.645 * u).abs() < 0.3 * noise, "{}", most(&scene) / noise);
         assert_eq!(at_most(&scene, &singlet, &context, f64::INFINITY), f64::INFINITY);
         scene.lines = vec![line(at, 30.0 * noise * 2.0)];

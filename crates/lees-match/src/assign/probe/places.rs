@@ -103,11 +103,11 @@ impl GroupScan {
             .enumerate()
             .fold((0, f64::NEG_INFINITY), |best, (k, gain)| if *gain > best.1 { (k, *gain) } else { best });
         let terms = gains.iter().map(|gain| gain - most);
-        let sum: f64 = terms.filter(|t| *t > NOTHING).map(f64::exp).sum();
+        let sum: f64 = terms.filter(|t| *t > NOTHING).map(libm::exp).sum();
         let gain = most - self.prior[place];
         // where it was not looked at, the group says nothing for the molecule
-        let rest = self.elsewhere * (gain.min(0.0) - most).exp();
-        (place, gain, most + (sum + rest).ln())
+        let rest = self.elsewhere * libm::exp(gain.min(0.0) - most);
+        (place, gain, most + libm::log(sum + rest))
     }
 
     /// Share of the group that is not covered, and the information (inverse variance) of those peaks.
@@ -131,7 +131,7 @@ impl GroupScan {
 
 /// The probability left beside those of some places.
 fn elsewhere(prior: &[f64]) -> f64 {
-    (1.0 - prior.iter().map(|p| p.exp()).sum::<f64>()).max(0.0)
+    (1.0 - prior.iter().map(|p| libm::exp(*p)).sum::<f64>()).max(0.0)
 }
 
 /// Density, but for its height, of Student's t with four degrees of freedom, for shifts: tables have their outliers.
@@ -218,7 +218,7 @@ pub(super) fn scan(
     let mut prior: Vec<f64> =
         places.iter().zip(spots).map(|(at, spot)| spot.1 * student((at - expected) / spread)).collect();
     let whole: f64 = prior.iter().sum();
-    prior.iter_mut().for_each(|p| *p = (*p / whole).ln());
+    prior.iter_mut().for_each(|p| *p = libm::log(*p / whole));
     let fresh = |(left, taken): (f64, f64)| if left + taken > 0.0 { left / (left + taken) } else { 1.0 };
     let shares: Vec<f64> = peaks.iter().map(|peak| peak.protons).collect();
     Some(GroupScan {
