@@ -254,14 +254,15 @@ fn shares(sources: &Sources<'_>, entries: &[Entry<'_>]) -> Result<Option<AllShar
     Ok(Some((each, mass.map(|_| made.total_wt_percent))))
 }
 
-/// The rival of a molecule whose mass in the sample would differ most from its own, or nothing at all where the name rests on low odds, beside a product of area `base` a proton. Odds
-/// between crowded multiplets are too rough to rule one out.
+/// The rival of a molecule whose mass in the sample would differ most from its own, or nothing at all where the name rests on low
+/// odds, beside a product of area `base` a proton. Odds between crowded multiplets are too rough to rule one out.
 fn instead(sources: &Sources<'_>, entry: &Entry<'_>, base: f64) -> Option<Instead> {
     let accepted = &sources.named[entry.named];
-    let own = entry.compound?.molar_mass? * accepted.found.amount / base;
+    let own = entry.compound?.molar_mass? * entry.factor * accepted.found.amount / base;
     let read = |(pattern, found): &(usize, Assessment)| {
         let compound = sources.patterns[*pattern].compound_in(sources.tables)?;
-        Some(Instead { ratio: entry.factor * found.amount / base, molar_mass: compound.molar_mass? })
+        let factor = saturation(sources, t1(sources, compound)).factor;
+        Some(Instead { ratio: factor * found.amount / base, molar_mass: compound.molar_mass? })
     };
     let off = |rival: &Instead| (rival.ratio * rival.molar_mass - own).abs();
     let behind = |rival: &Assessment| accepted.found.evidence - rival.evidence;
