@@ -1,27 +1,14 @@
 //! What else may stand at a place, and what it costs to say so.
 
+mod occupied;
+
 use lees_core::Product;
 
-use crate::fit::scene::{Scene, SceneLine};
-use crate::product::{Described, ProductStick, on_stick};
-use crate::settings::Settings;
+pub(crate) use occupied::{Occupied, Room};
 
-/// A stretch in which the product has signals, in hertz from the first point.
-#[derive(Debug, Clone)]
-pub(crate) struct Occupied {
-    /// Lower end of the stretch in position (higher shift).
-    pub from: f64,
-    /// Upper end.
-    pub to: f64,
-    /// Area found there beyond what the product's protons account for.
-    pub room: f64,
-    /// Its standard uncertainty.
-    pub room_u: f64,
-    /// The product's own area by its protons.
-    pub expected: f64,
-    /// The product's own lines in the stretch, when they are known one by one.
-    pub sticks: Option<Vec<ProductStick>>,
-}
+use crate::fit::scene::{Scene, SceneLine};
+use crate::product::{Described, on_stick};
+use crate::settings::Settings;
 
 /// Lines per ppm of impurities that no table knows, where the spectrum is empty (common practice, no source).
 const QUIET_DENSITY: f64 = 0.3;
@@ -39,23 +26,12 @@ const PRODUCT_COVER: f64 = 0.2;
 /// A peak fits the room beside the product when it exceeds it by less than this many standard uncertainties.
 const ROOM_SIGMAS: f64 = 2.0;
 
-/// A signal of the product is too large beyond so many standard uncertainties and this share of it.
-const TOO_LARGE_SIGMAS: f64 = 3.0;
-const TOO_LARGE: f64 = 0.1;
-
-/// A line's foot reaches this many widths and holds this share of it that the common line may miss.
-const FOOT_WIDTHS: f64 = 4.0;
-const FOOT_SHARE: f64 = 0.02;
 /// Unforeseen lines of the product are mostly under this share of a foreseen one.
 const KIN_SHARE: f64 = 0.07;
 /// The same of a named molecule's.
 const NAMED_KIN_SHARE: f64 = 0.025;
 /// Lines in a signal of unknown structure that hold at least this share of a peak may be it (chosen on simulated samples).
 const ALIKE_SHARE: f64 = 0.3;
-/// Share of a cut signal that may lie on the wrong side of the cut.
-const CUT_TOLERANCE: f64 = 0.1;
-/// The same where it is not known where in the signal its lines are: some three bunches fall on either side by chance.
-const UNKNOWN_TOLERANCE: f64 = 0.6;
 /// Cost of another signal in a stretch where the product's own signals outweigh a molecule's.
 const COVERED_BAND: f64 = 1.0;
 /// Uncertainty of an area that a named molecule has taken, relative.
@@ -63,18 +39,6 @@ const TAKEN_TOLERANCE: f64 = 0.1;
 
 /// So much more log-evidence is asked for without a product: any of its own signals may look like a solvent's.
 const NO_PRODUCT: f64 = 2.0;
-
-/// What may hide in a signal of the product.
-#[derive(Debug, Clone, Copy)]
-pub(crate) struct Room {
-    /// The signal's ends, in hertz from the first point.
-    pub from: f64,
-    pub to: f64,
-    /// Area found there beyond the product's own, never under zero.
-    pub area: f64,
-    /// Its standard uncertainty.
-    pub u: f64,
-}
 
 /// Knowledge that all probes share.
 #[derive(Debug, Clone, Default)]
@@ -193,16 +157,9 @@ impl Context {
     pub(crate) fn product_area(&self, from: f64, to: f64) -> (f64, f64) {
         let (mut area, mut variance) = (0.0, 0.0);
         for stretch in self.occupied.iter().filter(|s| s.from < to && from < s.to) {
-            let own: f64 = match &stretch.sticks {
-                Some(sticks) => sticks.iter().filter(|s| from <= s.at && s.at <= to).map(|s| s.area).sum(),
-                None => stretch.expected * overlap((stretch.from, stretch.to), (from, to)),
-            };
-            let share = own / stretch.expected.max(f64::MIN_POSITIVE);
-            // of a signal that is cut, some of the part inside may belong outside; where in it its lines are may not even be known
-            let known = if stretch.sticks.is_some() { CUT_TOLERANCE } else { UNKNOWN_TOLERANCE };
-            let cut = known * stretch.expected * (share * (1.0 - share)).max(0.0).sqrt();
+            let (own, own_variance) = stretch.own_area(from, to);
             area += own;
-            variance += (stretch.room_u * share).powi(2) + cut * cut;
+            variance += own_variance;
         }
         (area, variance.sqrt())
     }
@@ -303,67 +260,14 @@ impl Context {
     /// Area found beyond the product's own at a position among its signals, never under zero, and its standard uncertainty;
     /// `None` where the product has no line.
     pub(crate) fn excess(&self, scene: &Scene<'_>, position: f64) -> Option<(f64, f64)> {
-        let room_at = |stretch: &Occupied| {
-            let (room, u) = stretch.room_at(scene, position)?;
-            // something hides in a signal that is too large: where in it nobody knows
-            Some(if stretch.is_too_large() && stretch.room > room {
-                (stretch.room, stretch.room_u)
-            } else {
-                (room, u)
-            })
-        };
         self.about(position)
-            .filter_map(room_at)
-            .map(may_hide)
+            .filter_map(|stretch| stretch.hiding_at(scene, position))
             .max_by(|a, b| (a.0 + a.1).total_cmp(&(b.0 + b.1)))
     }
 
     /// Each signal of the product and what may hide in it.
     pub(crate) fn rooms(&self) -> impl Iterator<Item = Room> {
-        self.occupied.iter().map(|stretch| {
-            let (area, u) = may_hide((stretch.room, stretch.room_u));
-            Room { from: stretch.from, to: stretch.to, area, u }
-        })
-    }
-}
-
-/// What may hide in a room: where the product itself falls short, so much else may be there.
-fn may_hide((room, u): (f64, f64)) -> (f64, f64) {
-    (room.max(0.0), if room < -ROOM_SIGMAS * u { libm::hypot(u, room) } else { u })
-}
-
-/// Share of a stretch that lies within another.
-fn overlap(whole: (f64, f64), part: (f64, f64)) -> f64 {
-    let common = whole.1.min(part.1) - whole.0.max(part.0);
-    (common / (whole.1 - whole.0).max(f64::MIN_POSITIVE)).clamp(0.0, 1.0)
-}
-
-impl Occupied {
-    /// Whether it holds clearly more than the product's protons.
-    fn is_too_large(&self) -> bool {
-        self.room > (TOO_LARGE_SIGMAS * self.room_u).max(TOO_LARGE * self.expected)
-    }
-
-    /// Area beyond the product's own at a position, and its standard uncertainty; `None` where the product has no line.
-    fn room_at(&self, scene: &Scene<'_>, position: f64) -> Option<(f64, f64)> {
-        let Some(sticks) = &self.sticks else { return Some((self.room, self.room_u)) };
-        let within = |reach: f64| sticks.iter().filter(move |s| (s.at - position).abs() < reach);
-        let reach = on_stick(scene);
-        let near: f64 = within(reach + FOOT_WIDTHS * scene.width).map(|s| s.area).sum();
-        (near > 0.0).then(|| {
-            let there = |at: f64| (at - position).abs() < reach;
-            // a stick just out of reach whose line is within it still accounts for that line
-            let has_line_there =
-                |at: f64| scene.signals_within(at - reach, at + reach).any(|line| there(line.at));
-            let sticks: Vec<&ProductStick> =
-                within(2.0 * reach).filter(|s| there(s.at) || has_line_there(s.at)).collect();
-            let of_any = |at: f64| there(at) || sticks.iter().any(|s| (s.at - at).abs() < reach);
-            let lines = scene.signals_within(position - 3.0 * reach, position + 3.0 * reach);
-            let found: f64 = lines.filter(|line| of_any(line.at)).map(|line| line.left).sum();
-            let own: f64 = sticks.iter().map(|s| s.area).sum();
-            let u = sticks.iter().map(|s| s.u * s.u).sum::<f64>().sqrt();
-            (found - own, libm::hypot(u, FOOT_SHARE * near))
-        })
+        self.occupied.iter().map(Occupied::whole_room)
     }
 }
 
@@ -372,6 +276,7 @@ mod tests {
     use super::*;
     use crate::fit::scene::SceneLine;
     use crate::fit::scene::tests::{line, wet_dye};
+    use crate::product::ProductStick;
 
     #[test]
     fn the_larger_a_line_the_fewer_of_its_kind_come_with_a_line_of_the_product() {
