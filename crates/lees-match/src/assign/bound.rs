@@ -16,6 +16,8 @@ const DOUBTFUL: f64 = 6.0;
 const SPEAKS: f64 = 1.0;
 /// Something unexplained this many spreads of a group's place away may be the group.
 pub(crate) const PLACE_SPREADS: f64 = 3.5;
+/// A group is looked for up to this many spreads beside its place when it is asked how well it would be seen.
+const BESIDE: f64 = 1.4;
 /// Lines fitted as those of something else hold a molecule's area within this share (chosen on a worked spectrum).
 const OTHER_LOOK: f64 = 0.15;
 /// Of a line that was taken for a named molecule's, less than this share left is the misfit of that molecule's pattern.
@@ -48,15 +50,59 @@ pub(crate) fn at_most(
             least = least.min(wide(scene, group, context));
             continue;
         }
-        for peak in peaks {
-            match sharp(scene, group, peak, context, named, sigmas) {
-                Some(Seen::Among(bound)) => least = least.min(bound),
-                Some(Seen::Open(noise)) => information += (noise * noise).max(1e-300).recip(),
+        let worst = places(scene, group)
+            .map(|at| Shown::at(at, scene, group, context, named, sigmas))
+            .max_by(|a, b| a.bound(sigmas).total_cmp(&b.bound(sigmas)));
+        if let Some(shown) = worst {
+            information += shown.information;
+            least = least.min(shown.among);
+        }
+    }
+    Shown { information, among: least }.bound(sigmas)
+}
+
+/// Where a group may stand, in hertz from the first point: at its place, and beside it where there are lines.
+fn places(scene: &Scene<'_>, group: &PatternGroup) -> impl Iterator<Item = f64> {
+    let (at, spread) = (scene.position(group.expected), group.spread.0 * scene.field());
+    let (low, high) = extent(&group.sticks, 0.0);
+    let reach = BESIDE * spread + on_place(scene);
+    let is_alone = scene.lines_within(at + low - reach, at + high + reach).is_empty();
+    let beside = [-1.0, -0.5, 0.5, 1.0].into_iter().filter(move |_| !is_alone);
+    std::iter::once(0.0).chain(beside).map(move |share| at + share * BESIDE * spread)
+}
+
+/// What the peaks of a group at one place would show.
+struct Shown {
+    /// Inverse variance of the amount by peaks in the open.
+    information: f64,
+    /// The least upper limit by those among other lines.
+    among: f64,
+}
+
+impl Shown {
+    fn at(
+        at: f64,
+        scene: &Scene<'_>,
+        group: &PatternGroup,
+        context: &Context,
+        named: &[Named<'_>],
+        sigmas: f64,
+    ) -> Self {
+        let mut shown = Self { information: 0.0, among: f64::INFINITY };
+        for peak in peaks(scene, group) {
+            match sharp(scene, group, peak, at, context, named, sigmas) {
+                Some(Seen::Among(bound)) => shown.among = shown.among.min(bound),
+                Some(Seen::Open(noise)) => shown.information += (noise * noise).max(1e-300).recip(),
                 None => {}
             }
         }
+        shown
     }
-    if information > 0.0 { least.min(sigmas / information.sqrt()) } else { least }
+
+    /// The most that can be there; infinite when nothing tells.
+    fn bound(&self, sigmas: f64) -> f64 {
+        if self.information > 0.0 { self.among.min(sigmas / self.information.sqrt()) } else { self.among }
+    }
 }
 
 /// The most that can be there of a molecule that does not convince although something stands at its places: too little speaks
@@ -122,11 +168,11 @@ fn sharp(
     scene: &Scene<'_>,
     group: &PatternGroup,
     peak: &Peak,
+    at: f64,
     context: &Context,
     named: &[Named<'_>],
     sigmas: f64,
 ) -> Option<Seen> {
-    let at = scene.position(group.expected);
     let company = Company { protons: group.protons, together: group.protons, exchangeable: false };
     let w = witness(scene, company, peak, at, context)?;
     let tolerated = PATTERN_TOLERANCE * w.amount;
@@ -229,6 +275,33 @@ mod tests {
         scene.lines = vec![noisy(-1.0, 30.0, 3.0), noisy(1.0, 50.0, 4.0)];
         let most = stands(&scene, &molecule, &Context::default(), &[]);
         assert!((most - (80.0 + 1.645 * 13.0) / 2.0).abs() < 1e-9, "{most}");
+    }
+
+    /// A line of the product whose area is uncertain by 50 stands 0.7 spreads from the place of two protons: they may be under it.
+    #[test]
+    fn what_stands_beside_the_place_of_a_group_may_hide_it() {
+        let processed = wet_dye();
+        let mut scene = Scene::of(&processed, processed.spectrum.axis);
+        scene.lines.clear();
+        let molecule = pattern(vec![group(9.8, 2.0, &[(0.0, 1.0)])]);
+        let at = scene.position(molecule.groups[0].expected);
+        let beside = at + 0.5 * BESIDE * molecule.groups[0].spread.0 * scene.field();
+        let most = |scene: &Scene<'_>, context: &Context| at_most(scene, &molecule, context, &[], 4.0);
+        let alone = most(&scene, &Context::default());
+        let noise = undisturbed(&scene, &peaks(&scene, &molecule.groups[0])[0], at);
+        assert!((alone / (4.0 * noise) - 1.0).abs() < 0.05, "{alone}");
+        let stick = crate::product::ProductStick { at: beside, area: 900.0, u: 50.0 };
+        let stretch = Occupied {
+            from: beside - 3.0,
+            to: beside + 3.0,
+            room: 0.0,
+            room_u: 50.0,
+            expected: 900.0,
+            sticks: Some(vec![stick]),
+        };
+        scene.lines = vec![line(beside, 900.0)];
+        let under = most(&scene, &Context { occupied: vec![stretch], ..Context::default() });
+        assert!(under > 1.645 * 50.0 / 2.0 && under < 2.0 * 1.645 * 50.0 / 2.0, "{under} and {alone}");
     }
 
     /// Singlets of 3 and 2 protons, 20 area units for the two: 30 are expected of the three, 35 stand there.

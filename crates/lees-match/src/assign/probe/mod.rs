@@ -23,7 +23,7 @@ pub(super) const TAKEN_TOLERANCE: f64 = 0.15;
 /// A missing peak weighs at most this much (natural logarithm): exchange, saturation and table errors exist.
 pub(super) const MISSING_CAP: f64 = 20.0;
 /// A group is fresh when at least this share of the area at its place has not been taken by another molecule.
-const LEAST_FRESH: f64 = 0.7;
+const LEAST_FRESH: f64 = 0.6;
 /// Groups are looked for within this many spreads of their place ...
 const REACH_SPREADS: f64 = 3.0;
 /// ... but no further than this, in ppm.
