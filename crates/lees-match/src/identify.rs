@@ -1,7 +1,7 @@
 //! The whole story of one spectrum: axis, product, molecules, amounts, what is left.
 
 use lees_core::check::{Check, ProductFound, SignalState, Verdict};
-use lees_core::{LimitSet, Product};
+use lees_core::{LimitSet, Ppm, Product};
 use lees_process::Processed;
 use serde::{Deserialize, Serialize};
 
@@ -22,8 +22,8 @@ use crate::hump;
 use crate::limits::Limits;
 use crate::moved;
 use crate::pattern::{Role, library, of_water};
-use crate::product::Described;
-use crate::reference::settle;
+use crate::product::{Described, moved_alike};
+use crate::reference::{Settled, settle};
 use crate::settings::Settings;
 use crate::sharpness;
 use crate::standard::{InternalStandard, Tube};
@@ -148,13 +148,32 @@ pub fn explain_beside(
     for name in &settings.exclude {
         tables.require_compound(name)?;
     }
-    let settled = settle(processed, product, tables, settings)?;
+    explain_placed(processed, product, tables, settings, beside, None)
+}
+
+/// As [`explain_beside`], on a settled axis and all signals of the product looked for so many hertz from where they were described,
+/// when that is known.
+fn explain_placed(
+    processed: &Processed,
+    product: Option<&Product>,
+    tables: &Tables,
+    settings: &Settings,
+    beside: &Beside,
+    placed: Option<(Settled<'_>, f64)>,
+) -> Result<Explained, MatchError> {
+    let (settled, moved) = match placed {
+        Some((settled, off)) => (settled, Some(off)),
+        None => (settle(processed, product, tables, settings)?, None),
+    };
     let mut scene = Scene::of(processed, settled.axis);
     let acquisition = &processed.spectrum.acquisition;
     let mut patterns = library(tables, settled.solvent, settled.axis.field(), product, settings);
 
     let solvent_lines = solvent_places(&scene, &patterns);
-    let mut described = product.map(|p| Described::of(p, &scene, &solvent_lines));
+    let mut described = product.map(|p| match moved {
+        None => Described::of(p, &scene, &solvent_lines),
+        Some(off) => Described::placed(p, &scene, &solvent_lines, off),
+    });
     let tube = match &beside.standard {
         Some(given) => {
             let tube = Tube::find(given, tables, settled.solvent, described.as_ref(), product, &mut scene)?;
@@ -171,13 +190,15 @@ pub fn explain_beside(
         patterns.push(pattern);
         Some(Wet { pattern: patterns.len() - 1, place, solvent })
     });
+    // a line of a product that is not known may stand where the NMR solvent's was not told to be
+    let told = settled.confirmed || described.is_some();
     let (mut named, mut fitted, mut refuted) = (Vec::new(), Quantified::default(), Vec::new());
     let mut memory = Memory::new(&scene, &patterns);
     let mut open = context.clone();
     for _ in 0..ROUNDS {
         open = context.clone();
         let known = refuted.len();
-        named = search(&mut scene, &patterns, &mut open, wet, &refuted, &mut memory);
+        named = search(&mut scene, &patterns, &mut open, wet, &refuted, &mut memory, told);
         fitted = quantify(&scene, &patterns, &mut named, &mut refuted, &context, phase_u(processed));
         if refuted.len() == known {
             break;
@@ -224,6 +245,13 @@ pub fn explain_beside(
         moved::tell(found, &mut check.unexplained);
     }
     let elsewhere = check.product.as_ref().and_then(|p| elsewhere(p, &check.unexplained));
+    let nowhere = described.as_ref().is_some_and(|d| d.per_proton.is_none());
+    let untried = product.filter(|_| moved.is_none() && beside.standard.is_none());
+    if let Some(product) = untried.filter(|_| nowhere || elsewhere.is_some())
+        && let Some(placed) = elsewhere_alike(processed, product, tables, settings)?
+    {
+        return explain_placed(processed, Some(product), tables, settings, beside, Some(placed));
+    }
     if let Some(why) = elsewhere.filter(|_| beside.standard.is_none()) {
         return without_product(processed, tables, settings, check.product, &why);
     }
@@ -254,11 +282,29 @@ pub fn explain_beside(
         let pattern = &patterns[n.pattern];
         pattern.role == Role::Residual && n.found.evidence - pattern.prior > RECOGNISED
     });
-    let blind = [assumed_field(processed), settled.doubt(&check.unexplained, recognised)];
+    let off = described.as_ref().filter(|_| moved.is_some()).and_then(|d| d.doubt(&scene));
+    let blind = [assumed_field(processed), settled.doubt(&check.unexplained, recognised), off];
     let doubts =
         Doubts { blurred: sharpness::doubt(processed), blind: blind.into_iter().flatten().collect() };
     decide_in_doubt(&mut check, &limits, tables, doubts);
     Ok(Explained { check, amounts })
+}
+
+/// The axis without help by the description, and how far from it on that axis all of the product stands, in hertz.
+fn elsewhere_alike<'t>(
+    processed: &Processed,
+    product: &Product,
+    tables: &'t Tables,
+    settings: &Settings,
+) -> Result<Option<(Settled<'t>, f64)>, MatchError> {
+    // signals that are not where they were described say nothing of the axis
+    let bare = Product { signals: Vec::new(), ..product.clone() };
+    let settled = settle(processed, Some(&bare), tables, settings)?;
+    let scene = Scene::of(processed, settled.axis);
+    let patterns = library(tables, settled.solvent, settled.axis.field(), Some(product), settings);
+    let off = moved_alike(&scene, product, &solvent_places(&scene, &patterns));
+    let sound = |off: &f64| !settled.rests_on(product, Ppm(-off / scene.field()));
+    Ok(off.filter(sound).map(|off| (settled, off)))
 }
 
 /// Why volatiles may not be recognised where the spectrometer frequency is a guess: they are told apart by couplings in hertz.

@@ -2,7 +2,7 @@
 
 #![allow(clippy::expect_used, reason = "helpers of tests fail the test")]
 
-use lees_core::check::{Check, NotFound};
+use lees_core::check::{Check, NotFound, SignalState};
 use lees_core::{
     Degrees, ExpectedSignal, Hertz, LimitSet, Measurement, Multiplicity, Ppm, Product, Seconds, ShiftRange,
 };
@@ -164,6 +164,27 @@ fn another_compound_than_described_gives_no_contents() {
     assert!(found.reasons[0].contains("not where it was described"), "{:?}", found.reasons);
     assert!(found.volatiles.iter().all(|f| f.wt_percent.is_none()), "{:?}", names(&found));
     assert!(found.product.is_some_and(|p| p.area_per_proton.is_none()));
+}
+
+/// All signals stand 0.1 or 0.22 ppm from where they were described, give or take 0.015 ppm, beside the residual line in its place.
+#[test]
+fn a_product_that_stands_alike_elsewhere_is_measured_there_in_doubt() {
+    for off in [0.1, -0.22] {
+        let (product, mut planted) = ester();
+        for (signal, own) in planted.signals.iter_mut().zip([0.012, -0.015, 0.0, 0.009, -0.012]) {
+            signal.at += off + own;
+        }
+        let mut recipe = recipe(planted);
+        recipe.volatile.push(propanol(2.0));
+        let found = check(&recipe, Some(&product));
+        let placed = found.product.as_ref().expect("a product was given");
+        assert!(placed.signals.iter().all(|s| s.state == SignalState::Agrees), "{off}: {:?}", placed.signals);
+        let content = found.volatiles[0].wt_percent.expect("the product was found");
+        assert!(content.low < 2.0 && 2.0 < content.high, "{off}: {content:?}");
+        assert!(found.warnings.iter().any(|w| w.contains("all alike")), "{off}: {:?}", found.warnings);
+        assert!(found.reasons.iter().any(|r| r.contains("all stand")), "{off}: {:?}", found.reasons);
+        assert_eq!(found.reference.expect("CHCl3").signal, "CHCl3 in CDCl3");
+    }
 }
 
 /// Long chains: CH2 in a hump about 1.255, CH3 a triplet at 0.86 (shifts as the tables have them; chains of some thirty carbons,

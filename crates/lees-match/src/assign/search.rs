@@ -82,7 +82,8 @@ pub(crate) fn is_clear(group: &GroupFit) -> bool {
 
 /// Names molecules until none convinces; what is explained is taken off the lines.
 ///
-/// The NMR solvent's own lines come first. A second sweep looks again at what was too crowded in the first.
+/// The NMR solvent's own lines come first, unless they cannot be `told` from a product that is not known. A second sweep looks
+/// again at what was too crowded in the first.
 pub(crate) fn search(
     scene: &mut Scene<'_>,
     patterns: &[Pattern],
@@ -90,12 +91,14 @@ pub(crate) fn search(
     wet: Option<Wet<'_>>,
     refuted: &[usize],
     memory: &mut Memory,
+    told: bool,
 ) -> Vec<Accepted> {
     scene.restore();
     let residual = |k: &usize| patterns[*k].role == Role::Residual;
     let is_water = |k: &usize| patterns[*k].role == Role::Water;
     let mut named = Vec::new();
-    sweep(scene, patterns, context, (0..patterns.len()).filter(residual).collect(), &mut named, memory);
+    let solvents = (0..patterns.len()).filter(|k| told && residual(k)).collect();
+    sweep(scene, patterns, context, solvents, &mut named, memory);
     context.unrecognised = (0..patterns.len())
         .filter(|k| residual(k) && !named.iter().any(|n| n.pattern == *k))
         .flat_map(|k| solvent_places(scene, &patterns[k..=k]))

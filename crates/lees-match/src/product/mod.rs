@@ -1,6 +1,7 @@
 //! The product: its expected signals, what is found there, and how much of it there is.
 
 mod align;
+mod alike;
 mod amount;
 mod found;
 mod halves;
@@ -11,6 +12,7 @@ use lees_core::Product;
 
 use align::common_offset;
 pub(crate) use align::{offset_by_product, offset_by_product_near};
+pub(crate) use alike::moved_alike;
 pub(crate) use amount::PerProton;
 use amount::{Measured, per_proton};
 pub(crate) use region::{Region, area};
@@ -79,7 +81,7 @@ impl Described {
     }
 
     /// The same, all signals first looked for `off` hertz from where they were described.
-    fn placed(product: &Product, scene: &Scene<'_>, solvent: &[(f64, f64)], off: f64) -> Self {
+    pub(crate) fn placed(product: &Product, scene: &Scene<'_>, solvent: &[(f64, f64)], off: f64) -> Self {
         let mut described = Self::of_regions(regions(scene, product, off), product, solvent, off);
         if let Some(scale) = described.per_proton.as_ref().map(|scale| scale.value) {
             let mut regions = join_neighbours(scene, described.regions, scale);
@@ -133,6 +135,16 @@ impl Described {
             )
         });
         all.into_iter().chain(moved.map(sentence)).collect()
+    }
+
+    /// Why volatiles may have been looked for in the wrong places when all signals stand elsewhere than described.
+    pub(crate) fn doubt(&self, scene: &Scene<'_>) -> Option<String> {
+        let ppm = -self.off / scene.field();
+        (ppm.abs() > AXIS).then(|| {
+            format!(
+                "The product's signals all stand {ppm:+.2} ppm from where they were described. If the shift axis is off by as much, volatiles were looked for beside their places: look at the description, the NMR solvent and the shift axis."
+            )
+        })
     }
 
     fn displaced_count(&self) -> usize {

@@ -20,7 +20,7 @@ const TOUCHING_WIDTHS: f64 = 1.5;
 /// Relative uncertainty of the area of any signal: line shape, integration limits.
 const AREA_TOLERANCE: f64 = 0.004;
 /// A line wider than this many common widths is a hump, not one of the product's sharp lines.
-const WIDEST: f64 = 12.0;
+pub(super) const WIDEST: f64 = 12.0;
 
 /// A line wider than this many common widths may be exchanging protons ...
 const BROAD: f64 = 3.0;

@@ -40,6 +40,11 @@ pub(crate) struct Settled<'t> {
 }
 
 impl Settled<'_> {
+    /// Whether the axis rests on a line that stands among the product's, all of which stand `moved` from where they were described.
+    pub(crate) fn rests_on(&self, product: &Product, moved: Ppm) -> bool {
+        self.reference.as_ref().is_some_and(|line| is_of_product(product, line.expected - moved, self.axis))
+    }
+
     /// Why names rest on the wrong tables when no line of the spectrum bears the NMR solvent out: a volatile in another
     /// solvent stays unexplained. Nothing when every signal is explained, or when its line was `recognised` in the end, beside all
     /// that is known of product and volatiles.
