@@ -103,6 +103,7 @@ pub(crate) fn search(
         .filter(|k| residual(k) && !named.iter().any(|n| n.pattern == *k))
         .flat_map(|k| solvent_places(scene, &patterns[k..=k]))
         .collect();
+    context.residual = named.iter().flat_map(|n| multiplet_lines(&patterns[n.pattern], &n.found)).collect();
     let plainer = plainer_than_water(scene, patterns, context, wet, refuted, memory);
     sweep(scene, patterns, context, plainer, &mut named, memory);
     name_water(scene, context, wet, Reach::Near, &mut named);
@@ -126,6 +127,12 @@ pub(crate) fn search(
         name_water(scene, context, wet, Reach::Far, &mut named);
     }
     named
+}
+
+/// The lines of a molecule's multiplets where they were found, in hertz.
+fn multiplet_lines(pattern: &Pattern, found: &Assessment) -> Vec<f64> {
+    let several = found.groups.iter().filter(|fit| pattern.groups[fit.group].sticks.len() > 1);
+    several.flat_map(|fit| pattern.groups[fit.group].sticks.iter().map(|s| fit.at + s.offset)).collect()
 }
 
 /// The stretches in which lines of the NMR solvent stand, from and to, in hertz.

@@ -51,6 +51,8 @@ pub(crate) struct Context {
     pub least: Least,
     /// Where lines of the NMR solvent stand that were not recognised as such, from and to, in hertz: what is there may be they.
     pub unrecognised: Vec<(f64, f64)>,
+    /// Lines of the NMR solvent's multiplets that were recognised, in hertz.
+    pub residual: Vec<f64>,
     /// Where HDO may stand beside the water that was found, in hertz.
     pub hdo: Option<(f64, f64)>,
 }
@@ -76,7 +78,7 @@ impl Context {
         let stranger = if described.is_some() { 0.0 } else { NO_PRODUCT };
         let least =
             Least { evidence: settings.least_evidence + stranger, significance: settings.least_significance };
-        Self { occupied, per_proton, least, unrecognised: Vec::new(), hdo: None }
+        Self { occupied, per_proton, least, unrecognised: Vec::new(), residual: Vec::new(), hdo: None }
     }
 
     /// What it costs to explain a peak of `area` at a position by something else.

@@ -22,8 +22,10 @@ pub(super) const PATTERN_TOLERANCE: f64 = 0.08;
 pub(super) const TAKEN_TOLERANCE: f64 = 0.15;
 /// A missing peak weighs at most this much (natural logarithm): exchange, saturation and table errors exist.
 pub(super) const MISSING_CAP: f64 = 20.0;
-/// A group is fresh when at least this share of the area at its place has not been taken by another molecule.
-const LEAST_FRESH: f64 = 0.6;
+/// A group is fresh when at least this share of the area at its place has not been taken by another molecule ...
+const LEAST_FRESH: f64 = 0.7;
+/// ... or this, where it was taken by a line of the NMR solvent of which others of its multiplet tell how large it is.
+const LEAST_FRESH_IN_MULTIPLET: f64 = 0.5;
 /// Groups are looked for within this many spreads of their place ...
 const REACH_SPREADS: f64 = 3.0;
 /// ... but no further than this, in ppm.
@@ -80,8 +82,11 @@ pub(crate) fn assess(scene: &Scene<'_>, pattern: &Pattern, context: &Context) ->
     let mut amounts: Vec<f64> = scans.iter().flatten().flat_map(GroupScan::proposals).collect();
     amounts.sort_by(f64::total_cmp);
     amounts.dedup_by(|a, b| (*a - *b).abs() < 0.02 * *b);
-    let first = amounts.into_iter().map(|n| weigh(pattern, &scans, n)).reduce(better)?;
-    let refined = refine(&scans, &first).map(|n| weigh(pattern, &scans, n));
+    let in_multiplet = |at: f64| context.residual.iter().any(|line| (line - at).abs() < on_place(scene));
+    let least_fresh = |at: f64| if in_multiplet(at) { LEAST_FRESH_IN_MULTIPLET } else { LEAST_FRESH };
+    let weigh = |amount: f64| weigh(pattern, &scans, amount, &least_fresh);
+    let first = amounts.into_iter().map(weigh).reduce(better)?;
+    let refined = refine(&scans, &first).map(weigh);
     Some(refined.map_or(first.clone(), |second| better(first, second)))
 }
 
@@ -114,8 +119,13 @@ fn better(a: Assessment, b: Assessment) -> Assessment {
     if b.evidence > a.evidence { b } else { a }
 }
 
-/// Evidence of a given amount, each group at the place that suits it best.
-fn weigh(pattern: &Pattern, scans: &[Option<GroupScan>], amount: f64) -> Assessment {
+/// Evidence of a given amount, each group at the place that suits it best; fresh where at least so much is left of what stands there.
+fn weigh(
+    pattern: &Pattern,
+    scans: &[Option<GroupScan>],
+    amount: f64,
+    least_fresh: &dyn Fn(f64) -> f64,
+) -> Assessment {
     let mut groups = Vec::new();
     let (mut evidence, mut weight) = (pattern.prior, 0.0);
     for (group, scan) in scans.iter().enumerate().filter_map(|(k, s)| Some((k, s.as_ref()?))) {
@@ -123,12 +133,13 @@ fn weigh(pattern: &Pattern, scans: &[Option<GroupScan>], amount: f64) -> Assessm
         evidence += marginal;
         let clear = scan.clear(place, amount);
         weight += clear.1;
+        let at = scan.places[place];
         groups.push(GroupFit {
             group,
-            at: scan.places[place],
+            at,
             factor: 1.0,
             clear: clear.0,
-            fresh: scan.fresh[place] >= LEAST_FRESH,
+            fresh: scan.fresh[place] >= least_fresh(at),
             by_area: scan.noise.is_some(),
             gain,
         });
