@@ -292,3 +292,24 @@ fn what_stands_where_the_nmr_solvent_was_not_recognised_may_be_a_volatile() {
     let most = named.map(|content| content.high).or(unseen);
     assert!(most.is_some_and(|most| most > 6.0), "{most:?}");
 }
+
+/// The quintet of CHD2CN at 1.94 with J = 2.5 Hz (Fulmer et al. 2010), whose outer line at 400 MHz stands at 1.9525: acetonitrile there
+/// makes it larger than the other lines allow.
+#[test]
+fn what_makes_one_line_of_the_nmr_solvents_multiplet_too_large_is_another_molecules() {
+    let (product, planted) = ester();
+    let mut recipe = recipe(planted);
+    recipe.instrument.solvent = "CD3CN".to_owned();
+    let deuterium = Some(Deuterium { n: 2, j: 2.5 });
+    let quintet = Signal { deuterium, ..Signal::new(1.94, 1.0) };
+    recipe.nmr_solvent = Some(Compound::new("CHD2CN").mass(43.06).ratio(0.5).signal(quintet));
+    recipe.water = None;
+    assert!(!names(&check(&recipe, Some(&product))).contains(&"acetonitrile"));
+    recipe.volatile.push(Compound::new("acetonitrile").mass(41.053).wt(0.4).signal(Signal::new(1.9525, 3.0)));
+    let found = check(&recipe, Some(&product));
+    let named = found.volatiles.iter().find(|f| f.name == "acetonitrile").and_then(|f| f.wt_percent);
+    assert!(
+        named.is_some_and(|n| (n.value / 0.4 - 1.0).abs() < 0.05 && n.low < 0.4 && 0.4 < n.high),
+        "{named:?}"
+    );
+}
