@@ -39,6 +39,9 @@ const FULLER: f64 = 3.0;
 /// ... when it has at least this share of the votes: lines that stand elsewhere than described leave regions empty, while
 /// something several times as much as the product is seldom beside it.
 const NEARLY_AS_MANY: f64 = 0.6;
+/// Of two values nearer to one another the smaller is the product's when it has that share of the votes and so many regions agree on
+/// it: other molecules make signals larger, and nothing but saturation makes several of them smaller alike.
+const SEVERAL: usize = 3;
 
 /// The value that most of the weight agrees on, and the precision-weighted mean of those that agree.
 pub(crate) fn per_proton(measured: &[Measured]) -> Option<PerProton> {
@@ -56,11 +59,18 @@ pub(crate) fn per_proton(measured: &[Measured]) -> Option<PerProton> {
         |a: &&(usize, f64, f64), b: &&(usize, f64, f64)| votes(a).total_cmp(&votes(b)).then(b.0.cmp(&a.0));
     let first = singles.iter().max_by(most)?;
     let fuller = |s: &&(usize, f64, f64)| s.1 > FULLER * first.1 && votes(s) > NEARLY_AS_MANY * votes(first);
-    let centre = singles.iter().filter(fuller).max_by(most).unwrap_or(first);
-    let agreeing: Vec<&(usize, f64, f64)> = singles
-        .iter()
-        .filter(|s| (s.1 - centre.1).abs() < OUTLIER_SIGMAS * libm::hypot(s.2, centre.2))
-        .collect();
+    let agree = |a: &(usize, f64, f64), b: &(usize, f64, f64)| {
+        (a.1 - b.1).abs() < OUTLIER_SIGMAS * libm::hypot(a.2, b.2)
+    };
+    let smaller = |s: &&(usize, f64, f64)| {
+        let is_smaller = s.1 < first.1 && FULLER * s.1 > first.1 && !agree(s, first);
+        let several = || singles.iter().filter(|other| agree(s, other)).count() >= SEVERAL;
+        is_smaller && votes(s) > NEARLY_AS_MANY * votes(first) && several()
+    };
+    let other =
+        singles.iter().filter(fuller).max_by(most).or_else(|| singles.iter().filter(smaller).max_by(most));
+    let centre = other.unwrap_or(first);
+    let agreeing: Vec<&(usize, f64, f64)> = singles.iter().filter(|s| agree(s, centre)).collect();
     let weight: f64 = agreeing.iter().map(|s| s.2.powi(-2)).sum();
     let value = agreeing.iter().map(|s| s.1 * s.2.powi(-2)).sum::<f64>() / weight;
     let chi2: f64 = agreeing.iter().map(|s| ((s.1 - value) / s.2).powi(2)).sum();
@@ -98,6 +108,19 @@ mod tests {
         );
         let found = per_proton(&[region(0.1), region(0.1), region(3.0)]).expect("three regions");
         assert_eq!(found.used, [true, true, false], "outvoted");
+    }
+
+    /// Two signals of 3 and more protons with a fifth too much, beside three or two of one proton.
+    #[test]
+    fn several_smaller_signals_that_agree_outweigh_larger_ones() {
+        let region =
+            |protons: f64, each: f64| Measured { area: each * protons, u: 0.01, protons, eligible: true };
+        let larger = [region(4.0, 1.2), region(6.0, 1.2)];
+        let with =
+            |smaller: &[Measured]| per_proton(&[&larger, smaller].concat()).expect("several regions").value;
+        assert!((with(&[region(1.0, 1.0); 4]) - 1.0).abs() < 1e-9);
+        assert!((with(&[region(1.0, 1.0); 3]) - 1.2).abs() < 1e-9, "half as many votes");
+        assert!((with(&[region(2.0, 1.0); 2]) - 1.2).abs() < 1e-9, "two signals only");
     }
 
     /// A value off by twice what is allowed, the root of 0.03 and 0.04 squared: exp(-2) of a vote.

@@ -267,6 +267,11 @@ impl Context {
             .max_by(|a, b| (a.0 + a.1).total_cmp(&(b.0 + b.1)))
     }
 
+    /// What hides in a signal of the product about a position that is clearly too large.
+    pub(crate) fn hidden(&self, position: f64) -> Option<Room> {
+        self.about(position).find(|stretch| stretch.is_too_large()).map(Occupied::whole_room)
+    }
+
     /// Each signal of the product and what may hide in it.
     pub(crate) fn rooms(&self) -> impl Iterator<Item = Room> {
         self.occupied.iter().map(Occupied::whole_room)
