@@ -3,7 +3,7 @@
 use lees_core::check::NotFound;
 
 use super::{POWER, Sources, content, saturation, t1};
-use crate::assign::bound::{ONE_SIDED, at_most};
+use crate::assign::bound::{ABOUT, ONE_SIDED, at_most};
 use crate::assign::context::Context;
 use crate::assign::probe::Assessment;
 use crate::assign::search::Accepted;
@@ -66,17 +66,20 @@ pub(crate) fn not_found(
         .enumerate()
         .filter(|(_, pattern)| pattern.role == Role::Volatile && !pattern.slow_exchange && !named(pattern))
         .map(|(index, pattern)| {
-            let seen = at_most(left, pattern, context, &known, context.least.significance + POWER);
+            let sigmas = context.least.significance + POWER;
+            let seen = |about: f64| at_most(left, pattern, context, &known, sigmas, about);
+            let there = seen(0.0);
             let standing = nearly(index);
             // where a molecule has more than one line something stands at all its places by chance only seldom
             let lines = pattern.groups.iter().map(|g| g.sticks.len()).sum::<usize>();
-            let stands = lines > 1 && standing > STANDING * seen;
+            let stands = lines > 1 && standing > STANDING * there;
             let hides = || pattern.groups.iter().any(|g| context.is_too_large(left.position(g.expected)));
             let suspected = is_met(pattern) && (stands || hides());
             let usual = usual(pattern) || suspected;
             let (mean, furthest) = compound(pattern).map_or((1.0, 1.0), |c| saturations.of(t1(sources, c)));
-            let most = if usual { weighed(index, seen) } else { seen }.max(standing);
-            let seen = seen.max(standing);
+            let most = if usual { weighed(index, there) } else { there }.max(standing);
+            // what was not seen may stand beside its place, under something else
+            let seen = seen(ABOUT).max(there).max(standing);
             NotFound {
                 name: pattern.name.clone(),
                 usual,
