@@ -17,7 +17,7 @@ const SPEAKS: f64 = 1.0;
 /// Something unexplained this many spreads of a group's place away may be the group.
 pub(crate) const PLACE_SPREADS: f64 = 3.5;
 /// A group is looked for up to this many spreads beside its place when it is asked how well it would be seen wherever it stands.
-pub(crate) const ABOUT: f64 = 1.4;
+const ABOUT: f64 = 1.4;
 /// Lines fitted as those of something else hold a molecule's area within this share (chosen on a worked spectrum).
 const OTHER_LOOK: f64 = 0.15;
 /// Of a line that was taken for a named molecule's, less than this share left is the misfit of that molecule's pattern.
@@ -34,47 +34,48 @@ pub(crate) type Named<'a> = (&'a Pattern, &'a Assessment);
 
 /// The most that can be there of a molecule that was not named: in the open, `sigmas` times the noise would have been named;
 /// among the product's signals, on lines of a named molecule and in bands of unknown structure, no more than what stands there
-/// beyond what is accounted for, with its one-sided 95 % limit. The group that shows most decides, each at the place within `about`
-/// of its spreads that shows least; infinite when none does.
+/// beyond what is accounted for, with its one-sided 95 % limit. The group that shows most decides; infinite when none does. First each
+/// group at its place, then each at the place within [`ABOUT`] that shows least.
 pub(crate) fn at_most(
     scene: &Scene<'_>,
     pattern: &Pattern,
     context: &Context,
     named: &[Named<'_>],
     sigmas: f64,
-    about: f64,
-) -> f64 {
-    let (mut information, mut least) = (0.0, f64::INFINITY);
+) -> (f64, f64) {
+    let (mut there, mut about) = (Shown::nothing(), Shown::nothing());
     for group in pattern.groups.iter().filter(|g| !g.exchangeable) {
         let peaks = if group.resolved { peaks(scene, group) } else { &[] };
         let (at, slack) = (scene.position(group.expected), group.spread.0 * scene.field());
-        least = least.min(whole_signals(peaks, at, slack, context));
+        let mut bound = whole_signals(peaks, at, slack, context);
         if !group.resolved || is_crowded(group, peaks) {
-            least = least.min(wide(scene, group, context));
-            continue;
+            bound = bound.min(wide(scene, group, context));
+        } else {
+            let shown = |at: f64| Shown::at(at, scene, group, context, named, sigmas);
+            let own = shown(at);
+            there.add(&own);
+            let larger = |a: &Shown, b: &Shown| a.bound(sigmas).total_cmp(&b.bound(sigmas));
+            let all = std::iter::once(own).chain(beside(scene, group).map(shown));
+            about.add(&all.max_by(larger).unwrap_or(own));
         }
-        let worst = places(scene, group, about)
-            .map(|at| Shown::at(at, scene, group, context, named, sigmas))
-            .max_by(|a, b| a.bound(sigmas).total_cmp(&b.bound(sigmas)));
-        if let Some(shown) = worst {
-            information += shown.information;
-            least = least.min(shown.among);
-        }
+        there.among = there.among.min(bound);
+        about.among = about.among.min(bound);
     }
-    Shown { information, among: least }.bound(sigmas)
+    (there.bound(sigmas), about.bound(sigmas))
 }
 
-/// Where a group may stand, in hertz from the first point: at its place, and up to so many spreads beside it where there are lines.
-fn places(scene: &Scene<'_>, group: &PatternGroup, about: f64) -> impl Iterator<Item = f64> {
-    let (at, furthest) = (scene.position(group.expected), about * group.spread.0 * scene.field());
+/// Where a group may stand beside its place, in hertz from the first point: nowhere that matters when no line is near.
+fn beside(scene: &Scene<'_>, group: &PatternGroup) -> impl Iterator<Item = f64> {
+    let (at, furthest) = (scene.position(group.expected), ABOUT * group.spread.0 * scene.field());
     let (low, high) = extent(&group.sticks, 0.0);
     let reach = furthest + on_place(scene);
     let is_open = scene.lines_within(at + low - reach, at + high + reach).is_empty();
-    let beside = [-1.0, -0.5, 0.5, 1.0].into_iter().filter(move |_| about > 0.0 && !is_open);
-    std::iter::once(0.0).chain(beside).map(move |share| at + share * furthest)
+    let shares = [-1.0, -0.5, 0.5, 1.0].into_iter().filter(move |_| !is_open);
+    shares.map(move |share| at + share * furthest)
 }
 
-/// What the peaks of a group at one place would show.
+/// What peaks would show.
+#[derive(Clone, Copy)]
 struct Shown {
     /// Inverse variance of the amount by peaks in the open.
     information: f64,
@@ -83,6 +84,16 @@ struct Shown {
 }
 
 impl Shown {
+    const fn nothing() -> Self {
+        Self { information: 0.0, among: f64::INFINITY }
+    }
+
+    fn add(&mut self, other: &Self) {
+        self.information += other.information;
+        self.among = self.among.min(other.among);
+    }
+
+    /// By the peaks of a group at one place.
     fn at(
         at: f64,
         scene: &Scene<'_>,
@@ -309,10 +320,8 @@ mod tests {
         let molecule = pattern(vec![group(9.8, 2.0, &[(0.0, 1.0)])]);
         let at = scene.position(molecule.groups[0].expected);
         let beside = at + 0.5 * ABOUT * molecule.groups[0].spread.0 * scene.field();
-        let most = |scene: &Scene<'_>, context: &Context, about: f64| {
-            at_most(scene, &molecule, context, &[], 4.0, about)
-        };
-        let alone = most(&scene, &Context::default(), ABOUT);
+        let most = |scene: &Scene<'_>, context: &Context| at_most(scene, &molecule, context, &[], 4.0);
+        let (_, alone) = most(&scene, &Context::default());
         let noise = undisturbed(&scene, &peaks(&scene, &molecule.groups[0])[0], at);
         assert!((alone / (4.0 * noise) - 1.0).abs() < 0.05, "{alone}");
         let stick = crate::product::ProductStick { at: beside, area: 900.0, u: 50.0 };
@@ -326,9 +335,8 @@ mod tests {
         };
         scene.lines = vec![line(beside, 900.0)];
         let context = Context { occupied: vec![stretch], ..Context::default() };
-        let under = most(&scene, &context, ABOUT);
+        let (there, under) = most(&scene, &context);
         assert!((under - 1.645 * 50.0 / 2.0).abs() < 1e-9, "{under} and {alone}");
-        let there = most(&scene, &context, 0.0);
         assert!(there < 0.8 * under, "{there}, at its place it would be seen better");
     }
 

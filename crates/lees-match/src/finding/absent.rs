@@ -3,7 +3,7 @@
 use lees_core::check::NotFound;
 
 use super::{POWER, Sources, content, saturation, t1};
-use crate::assign::bound::{ABOUT, ONE_SIDED, at_most};
+use crate::assign::bound::{ONE_SIDED, at_most};
 use crate::assign::context::Context;
 use crate::assign::probe::Assessment;
 use crate::assign::search::Accepted;
@@ -67,8 +67,7 @@ pub(crate) fn not_found(
         .filter(|(_, pattern)| pattern.role == Role::Volatile && !pattern.slow_exchange && !named(pattern))
         .map(|(index, pattern)| {
             let sigmas = context.least.significance + POWER;
-            let seen = |about: f64| at_most(left, pattern, context, &known, sigmas, about);
-            let there = seen(0.0);
+            let (there, about) = at_most(left, pattern, context, &known, sigmas);
             let standing = nearly(index);
             // where a molecule has more than one line something stands at all its places by chance only seldom
             let lines = pattern.groups.iter().map(|g| g.sticks.len()).sum::<usize>();
@@ -79,7 +78,7 @@ pub(crate) fn not_found(
             let (mean, furthest) = compound(pattern).map_or((1.0, 1.0), |c| saturations.of(t1(sources, c)));
             let most = if usual { weighed(index, there) } else { there }.max(standing);
             // what was not seen may stand beside its place, under something else
-            let seen = seen(ABOUT).max(there).max(standing);
+            let seen = about.max(there).max(standing);
             NotFound {
                 name: pattern.name.clone(),
                 usual,
