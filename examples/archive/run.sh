@@ -6,11 +6,7 @@ set -euo pipefail
 here=$(cd "$(dirname "$0")" && pwd)
 cd "$here/../.."
 target=$(realpath -m "${CARGO_TARGET_DIR:-target}")
-if [ -z "${LEES_BIN:-}" ]; then
-    cargo build -q --release -p lees-cli
-    LEES_BIN="$target/release/lees"
-fi
-export LEES_BIN
+. tests/program.sh
 venv="$target/venv-archive"
 [ -x "$venv/bin/python" ] || python3 -m venv "$venv"
 "$venv/bin/pip" install -q -r examples/archive/requirements.txt

@@ -5,11 +5,7 @@
 # LEES_BATCH_FOLDER: where to keep them between runs (a temporary folder when not given).
 set -euo pipefail
 cd "$(dirname "$0")/../.."
-if [ -z "${LEES_BIN:-}" ]; then
-    cargo build -q --release -p lees-cli
-    LEES_BIN="${CARGO_TARGET_DIR:-target}/release/lees"
-fi
-export LEES_BIN
+. tests/program.sh
 folder=${LEES_BATCH_FOLDER:-$(mktemp -d)}
 [ -n "${LEES_BATCH_FOLDER:-}" ] || trap 'rm -rf "$folder"' EXIT
 python3 tests/batch/make.py "$folder" "${LEES_BATCH_COUNT:-2000}"

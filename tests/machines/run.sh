@@ -5,11 +5,7 @@
 # LEES_BIN: the program (built in release when not given).
 set -euo pipefail
 cd "$(dirname "$0")/../.."
-if [ -z "${LEES_BIN:-}" ]; then
-    cargo build -q --release -p lees-cli
-    LEES_BIN="${CARGO_TARGET_DIR:-target}/release/lees"
-fi
-export LEES_BIN
+. tests/program.sh
 folder=$(mktemp -d)
 trap 'rm -rf "$folder"' EXIT
 python3 tests/machines/check.py "$folder"

@@ -5,11 +5,7 @@
 set -euo pipefail
 cd "$(dirname "$0")/../.."
 target=$(realpath -m "${CARGO_TARGET_DIR:-target}")
-if [ -z "${LEES_BIN:-}" ]; then
-    cargo build -q --release -p lees-cli
-    LEES_BIN="$target/release/lees"
-fi
-export LEES_BIN
+. tests/program.sh
 LEES_WHEEL=${LEES_WHEEL:-$(tests/python/wheel.sh)}
 folder=$(mktemp -d)
 trap 'rm -rf "$folder"' EXIT
