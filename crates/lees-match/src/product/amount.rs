@@ -23,6 +23,8 @@ pub(crate) struct PerProton {
     pub u: f64,
     /// Which regions agree and were used.
     pub used: Vec<bool>,
+    /// By how much, relative, another region's area may differ from what its protons let expect.
+    pub spread: f64,
 }
 
 /// Regions agree with one another within this relative spread, beyond their own errors: relaxation of different
@@ -30,6 +32,12 @@ pub(crate) struct PerProton {
 const AGREEMENT: f64 = 0.01;
 /// A region further off than this many of its uncertainties is left out.
 const OUTLIER_SIGMAS: f64 = 3.0;
+
+/// Another region may differ by twice as much as those that agree, but is never known better than this ...
+const LEAST_SPREAD: f64 = 0.015;
+/// ... nor expected to differ by more than this, which holds where fewer agree than so many or one is smaller by more.
+const MOST_SPREAD: f64 = 0.03;
+const ENOUGH: usize = 4;
 
 /// No region has more votes than this: something else may lie in the largest.
 const MOST_VOTES: f64 = 3.0;
@@ -77,7 +85,11 @@ pub(crate) fn per_proton(measured: &[Measured]) -> Option<PerProton> {
     let birge = if agreeing.len() > 1 { (chi2 / (agreeing.len() - 1) as f64).sqrt() } else { 1.0 };
     let mut used = vec![false; measured.len()];
     agreeing.iter().for_each(|s| used[s.0] = true);
-    Some(PerProton { value, u: birge.max(1.0) / weight.sqrt(), used })
+    let is_smaller = |s: &(usize, f64, f64)| s.1 + OUTLIER_SIGMAS * s.2 < (1.0 - MOST_SPREAD) * value;
+    let even = agreeing.len() >= ENOUGH && !singles.iter().any(is_smaller);
+    let squares = agreeing.iter().map(|s| (s.1 / value - 1.0).powi(2)).sum::<f64>() / agreeing.len() as f64;
+    let spread = if even { (2.0 * squares.sqrt()).clamp(LEAST_SPREAD, MOST_SPREAD) } else { MOST_SPREAD };
+    Some(PerProton { value, u: birge.max(1.0) / weight.sqrt(), used, spread })
 }
 
 /// How much speaks for a value: every region votes with its protons, the less the further it is off.
@@ -121,6 +133,24 @@ mod tests {
         assert!((with(&[region(1.0, 1.0); 4]) - 1.0).abs() < 1e-9);
         assert!((with(&[region(1.0, 1.0); 3]) - 1.2).abs() < 1e-9, "half as many votes");
         assert!((with(&[region(2.0, 1.0); 2]) - 1.2).abs() < 1e-9, "two signals only");
+    }
+
+    /// Regions 1 % off to either side let another be 2 % off.
+    #[test]
+    fn another_region_may_differ_by_twice_as_much_as_those_that_agree() {
+        let region = |area| Measured { area, u: 0.001, protons: 1.0, eligible: true };
+        let spread = |areas: &[f64]| {
+            per_proton(&areas.iter().map(|a| region(*a)).collect::<Vec<_>>()).expect("regions").spread
+        };
+        assert!((spread(&[1.01, 0.99, 1.01, 0.99]) - 0.02).abs() < 5e-4);
+        assert_eq!(spread(&[1.0; 4]), LEAST_SPREAD);
+        assert_eq!(spread(&[1.0; 3]), MOST_SPREAD, "too few");
+        assert_eq!(spread(&[1.0, 1.0, 1.0, 1.0, 1.0, 0.8]), MOST_SPREAD, "one is a fifth smaller");
+        assert_eq!(
+            spread(&[1.0, 1.0, 1.0, 1.0, 1.0, 1.4]),
+            LEAST_SPREAD,
+            "something else lies in the largest"
+        );
     }
 
     /// A value off by twice what is allowed, the root of 0.03 and 0.04 squared: exp(-2) of a vote.

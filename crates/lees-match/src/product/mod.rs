@@ -27,8 +27,6 @@ use crate::assign::search::Accepted;
 use crate::fit::scene::{Scene, SceneLine};
 use crate::pattern::Pattern;
 
-/// Relative uncertainty of what the product's protons should give in a stretch.
-const EXPECTED_TOLERANCE: f64 = 0.03;
 /// A stretch of which another substance has more than this share is covered.
 const COVERED_SHARE: f64 = 0.02;
 /// Area that cannot be told apart from the product's own is known to this share only.
@@ -236,7 +234,7 @@ impl Described {
             .zip(&self.others)
             .map(|(region, others)| {
                 let expected = per_proton.value * region.protons;
-                let tolerance = EXPECTED_TOLERANCE * expected;
+                let tolerance = per_proton.spread * expected;
                 // all of it or none, either as likely: half, give or take half
                 let stray = self.stray(scene, region, per_proton.value) / 2.0;
                 let variance = region.area_u.powi(2) + others.variance + tolerance.powi(2) + stray.powi(2);
