@@ -143,3 +143,30 @@ fn a_limit_for_a_name_nobody_knows_or_for_one_compound_twice() {
     one_line(&limit("IPA=0.2 wt%"), 2, &["2-propanol", "given twice"]);
     assert_eq!(limit("2-propanol=0.2 wt%").code, 0, "a flag outranks the file");
 }
+
+#[test]
+fn slips_on_the_command_line_are_told_how_to_be_mended() {
+    let (spectrum, dye) = (demo("batch-2-h.jdx"), product());
+    for (arguments, words) in [
+        (vec!["check", &dye, "--product", &spectrum], "a JCAMP-DX file; allowed: a product file"),
+        (vec!["check", &spectrum, "--product", &dye, "--mass", "1.84g"], "without its unit: 1.84"),
+        (vec!["check", &spectrum, "--product", &dye, "-o", "a.html"], "`lees report` writes a page"),
+        (vec!["check", &spectrum, "--formula", "C16H16N202S", "--quantify", "6.4-6.7=2H"], "the letter O?"),
+        (vec!["check", &spectrum, "--formula", "C16H16N2O2S", "--quantify", "6.4-6.7=20H"], "20 H together"),
+        (vec!["draw", &spectrum, "--range", "9..1", "-o", "a.svg"], "such as 9-0.5"),
+        (vec!["lookup", "5,30"], "write a decimal point: 5.30"),
+    ] {
+        let ran = lees(&arguments);
+        assert_eq!((ran.code, ran.out.as_str()), (2, ""), "{arguments:?}: {}", ran.err);
+        assert!(ran.err.contains(words), "{arguments:?}: {}", ran.err);
+    }
+}
+
+#[test]
+fn a_frequency_that_contradicts_the_file_is_said() {
+    let (spectrum, dye) = (demo("batch-2-h.jdx"), product());
+    let asked = |mhz: &str| lees(&["check", &spectrum, "--product", &dye, "--field-mhz", mhz]).out;
+    let warned = asked("300").split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(warned.contains("the file states 400.13 MHz; 300 MHz was asked for and is used"), "{warned}");
+    assert!(!asked("400").contains("was asked for"));
+}

@@ -260,7 +260,7 @@ fn impossible_masses_are_refused_or_said() {
     assert!(warned(&light, "cannot be: check both masses"), "{}", light["warnings"]);
     // and a yield over the theory is said to be
     let yielded = tube.json(&["mass.jdx", "--mass", "1.0", "--theoretical", "0.5"]);
-    assert!(warned(&yielded, "cannot be: check the masses"), "{}", yielded["warnings"]);
+    assert!(warned(&yielded, "cannot be: check the masses (both in g)"), "{}", yielded["warnings"]);
 }
 
 #[test]

@@ -32,17 +32,26 @@ fn chapters() -> Vec<(String, String)> {
 }
 
 /// The commands of a chapter, block by block, each with the status that the line before the fence announces
-/// (`<!-- exit 10 -->`; 0 without).
-fn blocks(text: &str) -> Vec<(String, i32)> {
-    let mut found = Vec::new();
+/// (`<!-- exit 10 -->`; 0 without), and what a fenced `text` block below it says that it prints.
+fn blocks(text: &str) -> Vec<(String, i32, String)> {
+    let mut found: Vec<(String, i32, String)> = Vec::new();
     let (mut open, mut before) = (None::<(String, i32)>, "");
+    let mut shown = false;
     for line in text.lines() {
         match (&mut open, line) {
             (None, "```sh") => {
                 let exit = before.strip_prefix("<!-- exit ").and_then(|rest| rest.strip_suffix(" -->"));
                 open = Some((String::new(), exit.map_or(0, |code| code.parse().unwrap())));
             }
-            (Some(_), "```") => found.extend(open.take()),
+            (Some(_), "```") => found.extend(open.take().map(|(block, exit)| (block, exit, String::new()))),
+            (None, "```text") => shown = true,
+            (None, "```") => shown = false,
+            (None, _) if shown => {
+                if let Some((_, _, printed)) = found.last_mut() {
+                    printed.push_str(line);
+                    printed.push('\n');
+                }
+            }
             (Some((block, _)), _) => {
                 block.push_str(line);
                 block.push('\n');
@@ -65,7 +74,7 @@ fn run(name: &str, text: &str) {
     }
     let binary = Path::new(env!("CARGO_BIN_EXE_lees")).parent().unwrap();
     let path = format!("{}:{}", binary.display(), std::env::var("PATH").unwrap());
-    for (block, exit) in blocks(text) {
+    for (block, exit, printed) in blocks(text) {
         let ran = Command::new("sh")
             .args(["-e", "-c", &block])
             .current_dir(folder.path())
@@ -76,6 +85,8 @@ fn run(name: &str, text: &str) {
             .unwrap();
         let said = String::from_utf8_lossy(&ran.stderr);
         assert_eq!(ran.status.code(), Some(exit), "{name}:\n{block}\n{said}");
+        let out = String::from_utf8_lossy(&ran.stdout);
+        assert!(out.contains(&printed), "{name}:\n{block}\nprints\n{out}\nwithout\n{printed}");
     }
 }
 
@@ -117,5 +128,6 @@ fn pictures_are_small_and_shown() {
 #[test]
 fn blocks_are_found_with_their_status() {
     let text = "a\n```sh\none\ntwo\n```\n<!-- exit 10 -->\n```sh\nthree\n```\n```text\nfour\n```\n";
-    assert_eq!(blocks(text), [("one\ntwo\n".to_owned(), 0), ("three\n".to_owned(), 10)]);
+    let block = |sh: &str, exit: i32, printed: &str| (sh.to_owned(), exit, printed.to_owned());
+    assert_eq!(blocks(text), [block("one\ntwo\n", 0, ""), block("three\n", 10, "four\n")]);
 }

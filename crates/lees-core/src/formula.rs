@@ -28,6 +28,10 @@ pub struct FormulaError {
 
 /// Largest count of one element taken as meant; beyond it a slip of the keyboard is likelier.
 const MOST_ATOMS: u32 = 100_000;
+/// Most atoms of another element for each carbon, and without carbon, that are taken as meant: all sugars, salts, hydrates and siloxanes
+/// have fewer; `N2O2` and `H12O6` with a zero for the O (202 N, 1206 H) have more.
+const MOST_A_CARBON: u32 = 4;
+const MOST_WITHOUT_CARBON: u32 = 24;
 
 impl Formula {
     /// Molar mass in g/mol from IUPAC abridged atomic weights.
@@ -86,8 +90,19 @@ impl FromStr for Formula {
         if atoms.is_empty() {
             return Err(reader.fault("no element found"));
         }
-        Ok(Self { text: trimmed.to_owned(), atoms })
+        match slip(&atoms) {
+            Some(what) => Err(reader.fault(what)),
+            None => Ok(Self { text: trimmed.to_owned(), atoms }),
+        }
     }
+}
+
+/// More atoms of an element than any compound has: most often a zero where the letter O is meant.
+fn slip(atoms: &Atoms) -> Option<String> {
+    let carbon = atoms.get("C").copied().unwrap_or(0);
+    let most = carbon.saturating_mul(MOST_A_CARBON).saturating_add(MOST_WITHOUT_CARBON);
+    let (symbol, count) = atoms.iter().find(|(symbol, count)| *symbol != "C" && **count > most)?;
+    Some(format!("{count} {symbol} beside {carbon} C; is a zero meant to be the letter O?"))
 }
 
 struct Reader<'a> {
@@ -112,6 +127,11 @@ impl Reader<'_> {
         loop {
             let factor = self.number()?.unwrap_or(1);
             let part = self.group(0)?;
+            if part.is_empty() && self.peek() == Some('.') {
+                return Err(
+                    self.fault("a share of a part, such as 0.5H2O, is not read; give the molar mass instead")
+                );
+            }
             self.add(&mut total, &part, factor)?;
             match self.peek() {
                 Some('.' | '*' | '·') => self.at += 1,
@@ -165,6 +185,10 @@ impl Reader<'_> {
         if start == self.at {
             return Ok(None);
         }
+        if self.chars[start] == '0' && self.peek() != Some('.') {
+            self.at = start;
+            return Err(self.fault("a count begins with a zero; is it meant to be the letter O?"));
+        }
         let digits: String = self.chars[start..self.at].iter().collect();
         match digits.parse() {
             Ok(count) if count <= MOST_ATOMS => Ok(Some(count)),
@@ -186,6 +210,23 @@ impl Reader<'_> {
 mod tests {
     use super::*;
     use approx::assert_abs_diff_eq;
+
+    #[test]
+    fn a_zero_for_the_letter_o_is_asked_about() {
+        let fault = |text: &str| text.parse::<Formula>().unwrap_err().to_string();
+        assert!(fault("C16H16N202S").contains("202 N beside 16 C; is a zero meant to be the letter O?"));
+        assert!(fault("C6H1206").contains("1206 H beside 6 C"));
+        assert!(fault("C9H602").contains("602 H"));
+        assert!(fault("C2H603").contains("603 H"));
+        assert!(fault("C8H9N02").contains("a count begins with a zero"));
+        assert!(fault("C17H19NO3.0.5H2O").contains("a share of a part, such as 0.5H2O, is not read"));
+        assert!(fault("C17H19NO3.1.5H2O").contains("a share of a part"));
+        for meant in
+            ["KAl(SO4)2.12H2O", "((CH3)2SiO)40", "C3H6N6O6", "C8F18", "C64H144N4SiW12O40", "H2O", "C10H20O"]
+        {
+            assert!(meant.parse::<Formula>().is_ok(), "{meant}");
+        }
+    }
 
     #[test]
     fn brackets_parts_and_factors() {

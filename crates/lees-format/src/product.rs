@@ -15,14 +15,15 @@ use crate::journal;
 pub const MOLAR_MASS_TOLERANCE: f64 = 0.05;
 
 /// Protons by which a journal line may exceed the formula: integrals given with decimals.
-const PROTON_TOLERANCE: f64 = 0.5;
+pub const PROTON_TOLERANCE: f64 = 0.5;
 
 /// What a product file may hold.
 const KEYS: &str = "name = \"...\", formula = \"...\" or molar_mass = 300.38, signals = \"...\", quantify = [\"8.7-8.9\"], \
-                    and after them [limits] with total = \"0.5 wt%\" or names of volatiles";
+                    and after them [limits] with total = \"0.5 wt%\" or names of volatiles, in quotation marks where they hold a blank: \"ethyl acetate\" = \"0.5 wt%\"";
 
 /// What helps with the slips that a first product file has: part of the parser's message, and what is allowed.
-const HINTS: [(&str, &str); 5] = [
+const HINTS: [(&str, &str); 6] = [
+    ("expected f64", "a bare number, such as molar_mass = 300.38"),
     ("floating point", QUOTED),
     ("integer", QUOTED),
     ("expected a map", "[limits] on a line of its own, under it lines such as total = \"0.5 wt%\""),
@@ -102,6 +103,13 @@ fn read(text: &str) -> Result<Product, FormatError> {
         return Err(fault(format!("{} bytes", text.len()), "a product file of at most 1 MiB"));
     }
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
+    if text.trim_start().starts_with("##") && text.contains("JCAMP") {
+        return Err(fault(
+            "a JCAMP-DX file",
+            "a product file (TOML), such as dye.toml; the spectrum stands apart from it",
+        )
+        .at(1, 1));
+    }
     let file: File = toml::from_str(text).map_err(|error| toml_fault(text, &error))?;
     let (formula, molar_mass) = mass(text, &file)?;
     let mut signals = match &file.signals {

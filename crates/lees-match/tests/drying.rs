@@ -120,6 +120,20 @@ fn a_last_point_under_the_limit_is_enough() {
 }
 
 #[test]
+fn times_in_the_wrong_order_are_asked_about() {
+    let points = [(0.0, 0.6), (2.0, 1.5), (6.0, 2.8)];
+    let series: Vec<Point> =
+        points.iter().map(|&(hours, w)| Point { hours, wt_percent: w, u: u(w) }).collect();
+    let forecast = drying(&series, Some(0.5), &settings(200)).unwrap().forecast.unwrap();
+    assert_eq!((forecast.hours, forecast.more_hours), (None, None));
+    assert!(
+        forecast.sentence.starts_with("The content rises from 0.0 h to 6.0 h, so no time to the limit"),
+        "{}",
+        forecast.sentence
+    );
+}
+
+#[test]
 fn poor_series_are_refused() {
     let point = |hours: f64, wt_percent: f64| Point { hours, wt_percent, u: 0.01 };
     let few = [point(0.0, 2.0), point(1.0, 1.0)];

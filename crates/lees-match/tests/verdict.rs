@@ -354,7 +354,9 @@ fn what_may_be_unseen_is_told_beside_what_else_leaves_the_total_open() {
     assert_eq!(open.verdict, Verdict::Undecided);
     let reason = &open.reasons[0];
     assert!(
-        reason.ends_with("interval, and there could be more unseen: n-hexane (up to 8.40 wt%)."),
+        reason.contains(
+            "interval, and there could be more unseen: n-hexane (up to 8.40 wt%). Dry it further, exclude"
+        ),
         "{reason}"
     );
     let seen = decided(check(vec![finding("2-propanol", 0.51, 0.02)]), &half, &[]);

@@ -110,7 +110,7 @@ pub fn line(check: &Check, style: &ListingStyle) -> Result<String, ReportError> 
     Ok(line)
 }
 
-/// The residual volatiles as a sentence; `None` when there are none.
+/// The residual volatiles as a sentence, each with what it may be instead; `None` when there are none.
 #[must_use]
 pub(crate) fn residuals(check: &Check) -> Option<String> {
     let names: Vec<_> = check.volatiles.iter().map(residual).collect();
@@ -121,7 +121,8 @@ fn residual(finding: &Finding) -> String {
     let shifts: Vec<_> = finding.signals.iter().map(|s| number::shift(s.shift.0)).collect();
     let content =
         finding.wt_percent.as_ref().map(|e| format!("{} wt%, ", number::value(e))).unwrap_or_default();
-    format!("{} ({content}\u{3b4} {})", clean(&finding.name), shifts.join(", "))
+    let others: String = finding.rivals.iter().map(|rival| format!(" or {}", clean(&rival.name))).collect();
+    format!("{}{others} ({content}\u{3b4} {})", clean(&finding.name), shifts.join(", "))
 }
 
 fn heading(check: &Check) -> String {

@@ -12,6 +12,14 @@ pub(crate) fn verdict(verdict: Verdict) -> &'static str {
     }
 }
 
+/// So many spectra of a verdict, in words: `1 needs drying`, `3 need drying`.
+pub(crate) fn counted(count: usize, word: &str) -> String {
+    match word.strip_prefix("needs ") {
+        Some(rest) if count != 1 => format!("{count} need {rest}"),
+        _ => format!("{count} {word}"),
+    }
+}
+
 /// One plain sentence that says what the verdict means.
 pub(crate) fn meaning(verdict: Verdict) -> &'static str {
     match verdict {
@@ -105,12 +113,17 @@ pub(crate) fn content(finding: &Finding) -> String {
     }
 }
 
+/// Whether what was found under another name may be this: then it cannot be said to be below anything.
+fn is_rival(check: &Check, name: &str) -> bool {
+    check.volatiles.iter().any(|finding| finding.rivals.iter().any(|rival| rival.name == name))
+}
+
 /// What was looked for in vain, with the most that could be there unseen; `None` without usual volatiles or product.
 pub(crate) fn not_found(check: &Check) -> Option<String> {
     let mut usual: Vec<(&str, Option<f64>)> = check
         .not_found
         .iter()
-        .filter(|entry| entry.usual && check.product.is_some())
+        .filter(|entry| entry.usual && check.product.is_some() && !is_rival(check, &entry.name))
         .map(|entry| (entry.name.as_str(), entry.at_most_wt_percent))
         .collect();
     usual.sort_by(|a, b| {

@@ -70,6 +70,11 @@ fn solvents_are_named_apart() {
     let (listing, sentence) = text.split_once("Residual solvents seen: ").unwrap();
     assert!(!listing.contains("4.04") && !listing.contains("5.30") && !listing.contains("7.26"), "{text}");
     assert!(sentence.starts_with("2-propanol (1.146 wt%, δ 4.04, 1.22), dichloromethane"), "{text}");
+    let mut open = fixture::batch(0.05, "wet.jdx");
+    open.volatiles[0].rivals =
+        vec![lees_core::check::Rival { name: "diethyl ether".to_owned(), wt_percent: None }];
+    let text = line(&open, &style).unwrap();
+    assert!(text.contains("2-propanol or diethyl ether (1.146 wt%, δ"), "{text}");
 }
 
 #[test]

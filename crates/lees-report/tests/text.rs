@@ -182,10 +182,13 @@ fn the_budget_names_every_share_and_its_remedy() {
 fn a_rival_stands_with_its_content_and_tiny_shares_are_bounds() {
     let mut check = fixture::batch(0.05, "ld7/wet.jdx");
     let content = lees_core::check::Estimate { value: 0.534, low: 0.479, high: 0.589, u: 0.028 };
+    check.not_found[0].name = "diethyl ether".to_owned();
+    assert!(terminal::check(&check, &terminal::Style::default()).contains("diethyl ether below 0.021"));
     let rival = lees_core::check::Rival { name: "diethyl ether".to_owned(), wt_percent: Some(content) };
     check.volatiles[0].rivals = vec![rival];
     check.volatiles[0].budget[2].percent = 0.000_034;
     let text = terminal::check(&check, &terminal::Style::default());
+    assert!(!text.contains("diethyl ether below"), "what may be there is not said to be absent: {text}");
     let words: Vec<&str> = text.split_whitespace().collect();
     assert!(words.windows(2).any(|w| w == ["(0.534", "wt"]), "{text}");
     let explained = terminal::explain(&check, &terminal::Style::default());

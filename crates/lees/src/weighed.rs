@@ -57,7 +57,7 @@ pub(crate) fn correct_yield(check: &mut Check, crude: &Crude, tables: &Tables) -
     }
     if let Some(percent) = found.yield_percent.filter(|percent| percent.low > MOST_YIELD) {
         check.warnings.push(format!(
-            "a corrected yield of {:.1} % cannot be: check the masses, or something that NMR does not show is in the batch",
+            "a corrected yield of {:.1} % cannot be: check the masses (both in g), or something that NMR does not show is in the batch",
             percent.value
         ));
     }

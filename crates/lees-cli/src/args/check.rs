@@ -44,10 +44,10 @@ pub(crate) struct WeighedArgs {
     #[arg(long, value_name = "NAME", requires_all = ["standard_mass", "sample_mass"])]
     pub(crate) standard: Option<String>,
     /// Mass of the standard in the tube, mg
-    #[arg(long, value_name = "MG", requires = "standard", allow_negative_numbers = true)]
+    #[arg(long, value_name = "MG", requires = "standard", allow_negative_numbers = true, value_parser = super::number)]
     pub(crate) standard_mass: Option<f64>,
     /// Mass of the sample in the tube, mg
-    #[arg(long, value_name = "MG", requires = "standard", allow_negative_numbers = true)]
+    #[arg(long, value_name = "MG", requires = "standard", allow_negative_numbers = true, value_parser = super::number)]
     pub(crate) sample_mass: Option<f64>,
     /// Purity of the standard, per cent by mass
     #[arg(
@@ -55,14 +55,15 @@ pub(crate) struct WeighedArgs {
         value_name = "PERCENT",
         requires = "standard",
         default_value_t = 100.0,
+        value_parser = super::number,
         allow_negative_numbers = true
     )]
     pub(crate) standard_purity: f64,
     /// Weighed mass of the whole batch in g, to correct the yield
-    #[arg(long, value_name = "G", allow_negative_numbers = true)]
+    #[arg(long, value_name = "G", allow_negative_numbers = true, value_parser = super::number)]
     pub(crate) mass: Option<f64>,
     /// Theoretical mass of the batch in g
-    #[arg(long, value_name = "G", requires = "mass", allow_negative_numbers = true)]
+    #[arg(long, value_name = "G", requires = "mass", allow_negative_numbers = true, value_parser = super::number)]
     pub(crate) theoretical: Option<f64>,
 }
 

@@ -20,7 +20,7 @@ pub(crate) struct DryingArgs {
     #[arg(value_name = "FILE", required_unless_present = "sheet")]
     pub(crate) files: Vec<PathBuf>,
     /// Drying times in hours, in the order of the files
-    #[arg(long, value_name = "HOURS,...", value_delimiter = ',', allow_hyphen_values = true)]
+    #[arg(long, value_name = "HOURS,...", value_delimiter = ',', allow_hyphen_values = true, value_parser = super::number)]
     pub(crate) times: Vec<f64>,
     /// CSV with columns file,hours (files relative to it)
     #[arg(long, value_name = "FILE.csv", conflicts_with = "times")]

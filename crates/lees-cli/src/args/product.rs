@@ -18,7 +18,7 @@ pub(crate) struct ProductArgs {
     #[arg(long, value_name = "FORMULA")]
     pub(crate) formula: Option<String>,
     /// Molar mass in g/mol, instead of a formula
-    #[arg(long, value_name = "G_PER_MOL", allow_negative_numbers = true)]
+    #[arg(long, value_name = "G_PER_MOL", allow_negative_numbers = true, value_parser = super::number)]
     pub(crate) molar_mass: Option<f64>,
     /// The product's journal line, such as "7.52 (d, J = 9.1 Hz, 1H), 3.42 (q, 4H)"
     #[arg(long, value_name = "LINE")]

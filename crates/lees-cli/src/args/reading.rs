@@ -10,7 +10,7 @@ pub(crate) struct ReadingArgs {
     #[arg(long, value_name = "NAME")]
     pub(crate) solvent: Option<String>,
     /// Spectrometer frequency in MHz, for plain text that does not give it
-    #[arg(long, value_name = "MHZ", allow_negative_numbers = true)]
+    #[arg(long, value_name = "MHZ", allow_negative_numbers = true, value_parser = super::number)]
     pub(crate) field_mhz: Option<f64>,
     /// Unit of the x column of plain text: ppm, hz or seconds
     #[arg(long, value_name = "UNIT")]

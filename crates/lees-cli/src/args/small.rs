@@ -49,7 +49,7 @@ pub(crate) struct LookupArgs {
     #[arg(long, value_name = "NAME", default_value = "CDCl3")]
     pub(crate) solvent: String,
     /// How far from the shift to look, ppm
-    #[arg(long, value_name = "PPM", default_value_t = 0.05, allow_negative_numbers = true)]
+    #[arg(long, value_name = "PPM", default_value_t = 0.05, value_parser = super::number, allow_negative_numbers = true)]
     pub(crate) within: f64,
     /// More rows for the shift table (CSV)
     #[arg(long, value_name = "FILE.csv")]
@@ -64,7 +64,9 @@ pub(crate) struct LookupArgs {
 #[command(after_help = "\
 Examples:
   lees simulate recipe.toml -o batch.jdx
-  lees simulate recipe.toml -o batch.jdx --truth batch.json")]
+  lees simulate recipe.toml -o batch.jdx --truth batch.json
+
+The guide's chapter simulate.md explains recipes; demo-spectra/recipes holds some.")]
 pub(crate) struct SimulateArgs {
     /// The recipe (TOML)
     #[arg(value_name = "RECIPE")]

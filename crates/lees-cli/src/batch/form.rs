@@ -73,6 +73,11 @@ fn by_ending(path: &Path) -> Result<RackFormat, Failure> {
         "jsonl" | "ndjson" | "json" => Ok(RackFormat::Json),
         "parquet" => Ok(RackFormat::Parquet),
         "arrow" => Ok(RackFormat::Arrow),
+        "html" | "pdf" | "svg" | "png" => Err(Failure::usage(format!(
+            "{}: `check` writes tables (.csv, .tsv, .jsonl, .parquet, .arrow); `lees report` writes a page (.html, .pdf), `lees draw` \
+             a figure (.svg, .png, .pdf)",
+            path.display()
+        ))),
         _ => Err(Failure::usage(format!(
             "{}: cannot tell the format from the ending; allowed are .csv, .tsv, .jsonl, .parquet, .arrow, or --format",
             path.display()

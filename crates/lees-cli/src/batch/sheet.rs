@@ -90,6 +90,9 @@ fn parse(text: &str, folder: &Path) -> Result<Sheet, String> {
             entries.push(entry(&record, &places, folder).map_err(|fault| format!("line {line}: {fault}"))?);
         }
     }
+    if entries.is_empty() {
+        return Err("no rows below the header; each names a file".to_owned());
+    }
     Ok(Sheet::new(entries))
 }
 
@@ -102,7 +105,8 @@ fn places(header: &csv::StringRecord) -> Result<[Option<usize>; 6], String> {
         let known = COLUMNS.iter().position(|(_, names)| names.contains(&plain.as_str()));
         let column = known.ok_or_else(|| {
             let allowed: Vec<_> = COLUMNS.iter().map(|(name, _)| *name).collect();
-            format!("line 1: column `{title}`; allowed are {}", allowed.join(", "))
+            let comma = if title.contains(';') { "; columns are kept apart by commas" } else { "" };
+            format!("line 1: column `{title}`; allowed are {}{comma}", allowed.join(", "))
         })?;
         if places[column].replace(at).is_some() {
             return Err(format!("line 1: two columns for {}", COLUMNS[column].0));
@@ -134,7 +138,8 @@ fn number(text: &str, column: &str, unit: &str, names: &[&str]) -> Result<f64, S
     let bare = names.iter().find_map(|name| text.strip_suffix(name)).unwrap_or(text).trim();
     let value = bare.parse::<f64>().ok().filter(|x| x.is_finite() && *x >= 0.0);
     value.ok_or_else(|| {
-        format!("column `{column}`: read `{text}`; allowed is a number in {unit}, not below 0")
+        let point = if text.contains(',') { ", with a decimal point" } else { "" };
+        format!("column `{column}`: read `{text}`; allowed is a number in {unit}{point}, not below 0")
     })
 }
 
@@ -177,6 +182,16 @@ mod tests {
             (
                 "name\na\n",
                 "line 1: column `name`; allowed are file, product, drying time, batch, fraction, mass",
+            ),
+            (
+                "file;mass\na;1\n",
+                "line 1: column `file;mass`; allowed are file, product, drying time, batch, fraction, mass; columns are kept apart by \
+                 commas",
+            ),
+            ("file,mass\n", "no rows below the header; each names a file"),
+            (
+                "file,mass\na,\"0,4\"\n",
+                "line 2: column `mass`: read `0,4`; allowed is a number in g, with a decimal point, not below 0",
             ),
             ("batch\na\n", "line 1: there is no column `file`"),
             ("file,mass,mass (g)\n", "line 1: two columns for mass"),

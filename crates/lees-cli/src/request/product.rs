@@ -30,8 +30,20 @@ pub(crate) fn product(args: &ProductArgs, judge: &JudgeArgs) -> Result<Option<Pr
              or a stretch with its protons, such as --quantify 6.4-6.7=2H",
         ));
     }
+    no_more_protons(&described)?;
     add_limits(&mut described.limits, judge)?;
     Ok(Some(described))
+}
+
+/// Signals may leave out protons of the formula, but not have more.
+fn no_more_protons(product: &Product) -> Result<(), Failure> {
+    let Some(formula) = &product.formula else { return Ok(()) };
+    let listed: f64 = product.signals.iter().map(|signal| signal.protons).sum();
+    let most = f64::from(formula.count("H"));
+    if listed <= most + product::PROTON_TOLERANCE {
+        return Ok(());
+    }
+    Err(Failure::usage(format!("signals with {listed} H together where {formula} has {most}")))
 }
 
 fn no_product(args: &ProductArgs, judge: &JudgeArgs) -> Result<Option<Product>, Failure> {
@@ -154,6 +166,9 @@ mod tests {
         let none = JudgeArgs::default();
         assert!(fault(&flags("C9H6O2", &[]), &none).contains("no signals"));
         assert!(fault(&flags("C9H6O2", &["6.3-6.5"]), &none).contains("=2H"));
+        assert!(
+            fault(&flags("C9H6O2", &["6.3-6.5=200H"]), &none).contains("200 H together where C9H6O2 has 6")
+        );
         assert!(fault(&flags("C9Q", &["6.3-6.5=1H"]), &none).contains("character 3"));
         let wrong_unit = JudgeArgs { total_limit: Some("0.5 mol%".to_owned()), ..Default::default() };
         assert!(fault(&flags("C9H6O2", &["6.3-6.5=1H"]), &wrong_unit).contains("mol%"));

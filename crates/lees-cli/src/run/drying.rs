@@ -31,7 +31,9 @@ pub(crate) fn drying(args: &DryingArgs) -> Result<Ending, Failure> {
     }
     let job = job(&args.sample)?;
     if job.product.is_none() {
-        return Err(Failure::usage("a drying series needs the product described, for contents in wt%"));
+        return Err(Failure::usage(
+            "a drying series needs the product described (--product), for contents in wt%",
+        ));
     }
     let checks = checks(&job, &files)?;
     let timed = timed(&files, &hours, &checks.done)?;

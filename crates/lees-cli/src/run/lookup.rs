@@ -13,7 +13,12 @@ use crate::{out, request, screen};
 pub(crate) fn lookup(args: &LookupArgs) -> Result<Ending, Failure> {
     let tables = request::job::tables(&args.table)?;
     let style = screen::style(args.color);
-    let shift = args.what.trim().trim_end_matches("ppm").trim().parse::<f64>().ok().filter(|x| x.is_finite());
+    let bare = args.what.trim().trim_end_matches("ppm").trim();
+    let shift = bare.parse::<f64>().ok().filter(|x| x.is_finite());
+    let pointed = bare.replace(',', ".");
+    if shift.is_none() && pointed.parse::<f64>().is_ok() {
+        return Err(Failure::usage(format!("{}: write a decimal point: {pointed}", args.what)));
+    }
     let text = match shift {
         Some(shift) => near(&tables, Ppm(shift), args, &style)?,
         None => compound(&tables, args, &style)?,

@@ -44,7 +44,7 @@ fn part_of_limit(finding: &Finding) -> Option<f64> {
 #[must_use]
 pub fn unexplained_percent(check: &Check) -> Option<f64> {
     let expected: f64 = check.product.as_ref()?.signals.iter().map(|s| s.protons).sum();
-    let found: f64 =
-        check.unexplained.iter().map(|u| Some(u.relative_protons?.value)).sum::<Option<f64>>()?;
+    // from 0: the sum of nothing is -0
+    let found = check.unexplained.iter().try_fold(0.0, |sum, u| Some(sum + u.relative_protons?.value))?;
     (expected > 0.0).then(|| 100.0 * found / expected)
 }

@@ -20,6 +20,9 @@ use super::tables;
 /// Pages of a table that is not 1D NMR which are still decoded, so that they can be looked at.
 const PAGES_SHOWN: usize = 6;
 
+/// Share by which an asked frequency may differ from the stated one without a word: 400 for 400.13 MHz is the same instrument.
+const FIELD_DIFFERENCE: f64 = 0.01;
+
 /// Reads a block.
 ///
 /// # Errors
@@ -31,6 +34,10 @@ pub(crate) fn build(draft: &Draft<'_>, options: &ReadOptions, room: usize) -> Re
     let (kind, guessed) = kind(&labels);
     let mut block = header(&labels, kind, draft);
     if let Some(field) = options.field {
+        if let Some(stated) = block.field.filter(|stated| (stated.0 / field.0 - 1.0).abs() > FIELD_DIFFERENCE)
+        {
+            warnings.add(format!("the file states {stated}; {field} was asked for and is used"));
+        }
         block.field = Some(field);
     }
     if guessed {

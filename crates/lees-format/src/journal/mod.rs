@@ -91,7 +91,11 @@ pub fn nmr_solvent(line: &str) -> Option<String> {
 pub fn range(text: &str) -> Result<ShiftRange, FormatError> {
     let (rest, range) = shifts(text, text.trim_start())?;
     let rest = token::skip_ppm(rest).trim_start();
-    if rest.is_empty() { Ok(range) } else { Err(fault(text, rest, &quote(rest), "nothing after the range")) }
+    if rest.is_empty() {
+        Ok(range)
+    } else {
+        Err(fault(text, rest, &quote(rest), "a shift or a range such as 9-0.5"))
+    }
 }
 
 fn signal<'a>(line: &'a str, at: &'a str) -> Result<(&'a str, ExpectedSignal), FormatError> {

@@ -61,6 +61,9 @@ pub struct CurvePoint {
 /// Share of the bootstrap that must stay above the limit to speak of a plateau.
 const SURE: f64 = 0.95;
 
+/// Standard uncertainties by which the last content lies over the first where a series does not dry.
+const RISE: f64 = 3.0;
+
 /// Curves refitted to series drawn from the fitted laws, each law as often as its weight.
 pub(super) fn bootstrap(series: &[Point], laws: &[Fitted], settings: &DryingSettings) -> Vec<Curve> {
     let mut rng = ChaCha8Rng::seed_from_u64(settings.seed);
@@ -105,6 +108,8 @@ pub(super) fn forecast(series: &[Point], draws: &[Curve], limit: f64, reach: f64
     let [low, median, high] = [0.025, 0.5, 0.975].map(|share| quantile(&times, share));
     let state = if last.wt_percent + Z95 * last.u <= limit {
         State::Reached
+    } else if rises(&first, &last) {
+        State::TooFar
     } else if never >= SURE {
         State::Plateau
     } else if median > horizon {
@@ -124,8 +129,21 @@ pub(super) fn forecast(series: &[Point], draws: &[Curve], limit: f64, reach: f64
         share_never: never,
         sentence: String::new(),
     };
-    found.sentence = sentence(&found, &last, horizon);
+    found.sentence = if state == State::TooFar && rises(&first, &last) {
+        format!(
+            "The content rises from {:.1} h to {:.1} h, so no time to the limit of {} wt% can be said: are the times those of the files?",
+            first.hours,
+            last.hours,
+            content(limit)
+        )
+    } else {
+        sentence(&found, &last, horizon)
+    };
     found
+}
+
+fn rises(first: &Point, last: &Point) -> bool {
+    last.wt_percent - first.wt_percent > RISE * libm::hypot(first.u, last.u)
 }
 
 fn quantile(sorted: &[f64], share: f64) -> f64 {
@@ -139,8 +157,9 @@ fn sentence(found: &Forecast, last: &Point, horizon: f64) -> String {
     match found.state {
         State::Reached => {
             format!(
-                "The last point ({:.4} wt% after {:.1} h) is under the limit of {limit} wt%.",
-                last.wt_percent, last.hours
+                "The last point ({} wt% after {:.1} h) is under the limit of {limit} wt%.",
+                content(last.wt_percent),
+                last.hours
             )
         }
         State::Plateau => format!("The content levels off above the limit of {limit} wt%: {stuck}."),

@@ -10,6 +10,9 @@ use crate::unseen::Unseen;
 /// So many volatiles that may hide are told by name; the report lists all.
 const SUSPECTS: usize = 4;
 
+/// How volatiles are left out.
+const EXCLUDE: &str = "--set 'match.exclude=NAME; NAME'";
+
 /// Why a limit in wt% lies within the interval of the total, from the sign after that sentence on.
 pub(super) fn why_open(check: &Check, total: &Estimate, unseen: &Unseen, limit: f64) -> String {
     if let Some(rival) = rival_over(check, total, limit) {
@@ -21,7 +24,10 @@ pub(super) fn why_open(check: &Check, total: &Estimate, unseen: &Unseen, limit: 
     // where more may be unseen than is uncertain of what was found, scans do not tell
     let hides = unseen.measured.is_some_and(|found| total.high - found.high > found.high - found.value);
     if hides {
-        format!(", and there could be more unseen: {}.", suspects(check, unseen, limit))
+        format!(
+            ", and there could be more unseen: {}. Dry it further, exclude what was not used ({EXCLUDE}), or take more scans or another NMR solvent.",
+            suspects(check, unseen, limit)
+        )
     } else {
         format!("; {}", remedy(check, total))
     }
@@ -72,7 +78,7 @@ fn thin_over(check: &Check, total: &Estimate, limit: f64) -> Option<String> {
 /// What was measured is under the limit, but something unseen could lift the total over it.
 pub(super) fn unseen_sentence(found: &str, check: &Check, unseen: &Unseen, limit: f64) -> String {
     format!(
-        "{found}: what was found is under the limit of {} wt%, but there could be more unseen: {}. Exclude what was not used (--set 'match.exclude=NAME; NAME'), or take more scans or another NMR solvent.",
+        "{found}: what was found is under the limit of {} wt%, but there could be more unseen: {}. Exclude what was not used ({EXCLUDE}), or take more scans or another NMR solvent.",
         content(limit),
         suspects(check, unseen, limit)
     )

@@ -11,9 +11,14 @@ pub(super) struct Ticks {
     pub(super) minor: Vec<f64>,
 }
 
-/// Round numbers between two shifts, at most `most` of them.
+/// Round numbers between two shifts, about `most` of them at most; one alone gives no measure, so a finer step is taken then.
 pub(super) fn ticks(high: f64, low: f64, most: f64) -> Ticks {
-    let step = STEPS.iter().copied().find(|s| (high - low) / s <= most).unwrap_or(20.0);
+    let wide = STEPS.iter().position(|s| (high - low) / s <= most);
+    let step = match wide {
+        Some(at) if at > 0 && multiples(STEPS[at], high, low).count() < 2 => STEPS[at - 1],
+        Some(at) => STEPS[at],
+        None => 20.0,
+    };
     let decimals = (-libm::log10(step).floor()).max(0.0) as usize;
     let major = multiples(step, high, low).map(|x| (x, text(x, decimals))).collect();
     let minor = multiples(step / subdivisions(step), high, low).collect();
@@ -53,6 +58,13 @@ mod tests {
         let words: Vec<_> = ticks.major.iter().map(|(_, t)| t.as_str()).collect();
         assert_eq!(words, ["0", "1", "2", "3", "4", "5", "6", "7", "8", "9"]);
         assert_eq!(ticks.minor.len(), 49);
+    }
+
+    #[test]
+    fn one_number_alone_is_not_enough() {
+        let ticks = ticks(7.93, 7.1, 4.1);
+        let words: Vec<_> = ticks.major.iter().map(|(_, t)| t.as_str()).collect();
+        assert_eq!(words, ["7.2", "7.4", "7.6", "7.8"]);
     }
 
     #[test]

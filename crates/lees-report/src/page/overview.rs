@@ -57,7 +57,7 @@ fn tally(checks: &[&Check]) -> Markup {
     html! {
         p.tally {
             @for (word, class) in [("needs drying", "bad"), ("undecided", "open"), ("dry", "good")] {
-                span class={ "status " (class) } { (count(word)) " " (word) } " "
+                span class={ "status " (class) } { (words::counted(count(word), word)) } " "
             }
         }
     }

@@ -34,7 +34,7 @@ pub(super) fn blocks(check: &Check) -> Result<Vec<Block>, ReportError> {
         body(words::meaning(check.verdict)),
     ];
     bullets(&mut out, &check.reasons);
-    bullets(&mut out, &check.advice);
+    section(&mut out, "What next", &check.advice);
     volatiles(&mut out, check);
     let options = FigureOptions { embed_fonts: false, ..FigureOptions::default() };
     out.extend([Block::Space(3.0), Block::Figure(figure::draw(&[check], &options)?)]);
@@ -146,7 +146,7 @@ fn budgets(out: &mut Vec<Block>, check: &Check) {
         heading(out, &format!("Where the uncertainty of {} comes from", clean(&finding.name)));
         out.extend(finding.budget.iter().map(|entry| {
             let share = words::share(entry.percent);
-            body(&format!("{share} %  {}; shrunk by: {}", entry.source, entry.remedy))
+            body(&format!("{share} % (1 sigma)  {}; shrunk by: {}", entry.source, entry.remedy))
         }));
     }
 }

@@ -235,7 +235,7 @@ fn budget(title: &str, entries: &[Contribution]) -> Markup {
             div.wide tabindex="0" role="region" aria-label=(format!("Uncertainty of {title}")) { table {
                 thead { tr {
                     th scope="col" { "Source" }
-                    th.num scope="col" { "% of the value" }
+                    th.num scope="col" { "1 sigma / % of the value" }
                     th scope="col" { "What would shrink it" }
                 } }
                 tbody { @for entry in entries { tr {

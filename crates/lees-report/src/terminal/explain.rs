@@ -55,7 +55,7 @@ fn probability(p: f64) -> String {
 fn budget(title: &str, entries: &[Contribution], style: &Style) -> String {
     let columns = [
         Column::left("source", 14),
-        Column::right("% of value", 6),
+        Column::right("1 sigma / %", 6),
         Column::left("what would shrink it", 20),
     ];
     let row = |entry: &Contribution| -> Vec<Cell> {

@@ -157,7 +157,7 @@ fn tally(rows: &[RackRow<'_>], style: &Style) -> String {
         };
         *counts.entry(word).or_insert(0_usize) += 1;
     }
-    let parts: Vec<_> = counts.iter().map(|(word, n)| format!("{n} {word}")).collect();
+    let parts: Vec<_> = counts.iter().map(|(word, n)| words::counted(*n, word)).collect();
     let rule = style.rule().to_string().repeat(4);
     let spectra = if rows.len() == 1 { "spectrum" } else { "spectra" };
     format!("  {rule}\n  {} {spectra}: {}\n", rows.len(), parts.join(", "))

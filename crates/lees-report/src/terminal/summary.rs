@@ -78,7 +78,7 @@ fn tally(rows: &[Row<'_>], style: &Style) -> String {
         };
         *counts.entry(word).or_insert(0usize) += 1;
     }
-    let parts: Vec<_> = counts.iter().map(|(word, n)| format!("{n} {word}")).collect();
+    let parts: Vec<_> = counts.iter().map(|(word, n)| words::counted(*n, word)).collect();
     let rule = style.rule().to_string().repeat(4);
     format!("  {rule}\n  {} spectra: {}\n", rows.len(), parts.join(", "))
 }

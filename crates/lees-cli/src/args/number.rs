@@ -1,0 +1,34 @@
+//! Numbers as they are typed.
+
+/// Reads a number; units stand in the help of each flag.
+pub(crate) fn number(text: &str) -> Result<f64, String> {
+    let text = text.trim();
+    if let Ok(value) = text.parse() {
+        return Ok(value);
+    }
+    let pointed = text.replace(',', ".");
+    if pointed != text && pointed.parse::<f64>().is_ok() {
+        return Err(format!("write a decimal point: {pointed}"));
+    }
+    let digits: String = text.chars().take_while(|c| c.is_ascii_digit() || matches!(c, '.' | '-')).collect();
+    match digits.parse::<f64>() {
+        Ok(_) => Err(format!("write the number alone, without its unit: {digits}")),
+        Err(_) => Err("not a number".to_owned()),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_no_number_is_told_how_to_be_one() {
+        assert_eq!(number("1.84"), Ok(1.84));
+        assert_eq!(number("-3"), Ok(-3.0));
+        assert_eq!(number("1,84").unwrap_err(), "write a decimal point: 1.84");
+        assert_eq!(number("1.84g").unwrap_err(), "write the number alone, without its unit: 1.84");
+        assert_eq!(number("1.84 g").unwrap_err(), "write the number alone, without its unit: 1.84");
+        assert_eq!(number("g").unwrap_err(), "not a number");
+        assert_eq!(number("").unwrap_err(), "not a number");
+    }
+}
