@@ -31,7 +31,7 @@ const MOST_ATOMS: u32 = 100_000;
 /// Most atoms of another element for each carbon, and without carbon, that are taken as meant: all sugars, salts, hydrates and siloxanes
 /// have fewer; `N2O2` and `H12O6` with a zero for the O (202 N, 1206 H) have more.
 const MOST_A_CARBON: u32 = 4;
-const MOST_WITHOUT_CARBON: u32 = 24;
+const MOST_WITHOUT_CARBON: u32 = 64;
 
 impl Formula {
     /// Molar mass in g/mol from IUPAC abridged atomic weights.

@@ -71,6 +71,13 @@ pub(crate) fn interval(estimate: &Estimate) -> String {
     format!("{} ({low} to {high})", value(estimate))
 }
 
+/// The interval of a yield in per cent: no more than one decimal, since the weighing is not part of it.
+pub(crate) fn of_yield(percent: &Estimate) -> String {
+    let decimals = decimals_for(percent.u).map_or(1, |d| d.min(1));
+    let [value, low, high] = [percent.value, percent.low, percent.high].map(|x| fixed(x, decimals));
+    format!("{value} ({low} to {high})")
+}
+
 /// A shift with two decimals, as journals print them.
 pub(crate) fn shift(ppm: f64) -> String {
     fixed(ppm, 2)

@@ -2,7 +2,7 @@
 
 use lees_core::check::{Check, Finding, InputKind, LimitStatus, SignalState, Verdict, YieldBasis};
 
-use crate::number;
+use crate::{clean, number};
 
 pub(crate) fn verdict(verdict: Verdict) -> &'static str {
     match verdict {
@@ -44,6 +44,39 @@ pub(crate) fn basis(basis: YieldBasis) -> &'static str {
         YieldBasis::InternalStandard => "by internal standard",
         YieldBasis::Difference => "by difference: an upper bound, blind to salts and silica",
     }
+}
+
+/// Purity and corrected yield, a sentence each.
+pub(crate) fn purity(check: &Check) -> Vec<String> {
+    let mut lines = Vec::new();
+    if let Some(purity) = &check.purity {
+        lines.push(format!(
+            "{} wt % product in the weighed sample, against {} ({})",
+            number::interval(&purity.wt_percent),
+            clean(&purity.standard),
+            clean(&purity.standard_signal)
+        ));
+    }
+    if let Some(corrected) = &check.corrected_yield {
+        let mass = number::interval(&corrected.product_mass_g);
+        let basis = basis(corrected.basis);
+        lines.push(format!("{mass} g product in {} g crude, {basis}", number::limit(corrected.crude_mass_g)));
+        if let Some(percent) = &corrected.yield_percent {
+            lines.push(format!("corrected yield {} %, {basis}", number::of_yield(percent)));
+        }
+    }
+    lines
+}
+
+/// What the shift axis rests on.
+pub(crate) fn referenced(check: &Check) -> String {
+    check.reference.as_ref().map_or_else(
+        || "not referenced: no known signal found".to_owned(),
+        |r| {
+            let (at, moved) = (number::shift(r.expected.0), number::signed(r.applied.0));
+            format!("referenced to {} at {at} ppm (moved by {moved})", clean(&r.signal))
+        },
+    )
 }
 
 pub(crate) fn state(state: SignalState) -> &'static str {

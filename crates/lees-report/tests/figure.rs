@@ -346,3 +346,23 @@ fn noise_in_an_inset_is_drawn_below_zero_too() {
     let at_the_bottom = heights.iter().filter(|y| **y == lowest).count();
     assert!(heights.len() > 50 && 20 * at_the_bottom < heights.len(), "{at_the_bottom} of {}", heights.len());
 }
+
+#[test]
+fn spectra_on_top_of_one_another_are_as_tall_as_their_product() {
+    let once = fixture::batch(0.05, "once.jdx");
+    let mut twice = fixture::batch(0.05, "twice.jdx");
+    twice.spectrum.real *= 2.0;
+    twice.noise *= 2.0;
+    let area = twice.product.as_mut().and_then(|product| product.area_per_proton.as_mut()).unwrap();
+    *area *= 2.0;
+    let options = FigureOptions { arrangement: Arrangement::Overlaid, ..plain() };
+    let shapes = |check: &Check| -> Vec<String> {
+        let svg = draw(&[&once, check], &options).unwrap();
+        let document = Document::parse(svg.as_str()).unwrap();
+        let lines = document.descendants().filter(|n| n.has_tag_name("polyline") || n.has_tag_name("path"));
+        lines.filter_map(|n| n.attribute("points").or(n.attribute("d")).map(str::to_owned)).collect()
+    };
+    assert_eq!(shapes(&once), shapes(&twice));
+    *twice.product.as_mut().unwrap().area_per_proton.as_mut().unwrap() /= 2.0;
+    assert_ne!(shapes(&once), shapes(&twice), "twice as much for each proton");
+}

@@ -9,7 +9,7 @@ use super::color;
 use super::font::{self, Ruler};
 use super::inset::{self, Inset};
 use super::options::{Arrangement, FigureOptions, Insets};
-use super::panel::{Panel, Spec};
+use super::panel::{Curve, Panel, Spec};
 use super::scale;
 use super::sheet::{PT, Sheet, mm};
 use crate::{ReportError, clean, words};
@@ -169,7 +169,7 @@ fn caption(check: &Check) -> String {
     format!("{}: {}", title(check), words::verdict(check.verdict))
 }
 
-/// All traces in one panel, each scaled to its own product.
+/// All traces in one panel, so tall that a product proton has the same area in each; where it is not known, each as tall as alone.
 fn overlay<'a>(
     checks: &[&'a Check],
     options: &FigureOptions,
@@ -179,8 +179,14 @@ fn overlay<'a>(
     let first = *checks.first()?;
     let mut spec = spec(first, options, range, scale::full(first, range));
     let colors = color::TRACES.iter().copied().cycle();
-    spec.traces = checks.iter().copied().zip(colors).collect();
-    spec.headings = spec.traces.iter().map(|(check, color)| (caption(check), Some(*color))).collect();
+    let per_proton = |check: &Check| check.product.as_ref().and_then(|product| product.area_per_proton);
+    let full = |check: &Check| match (per_proton(first), per_proton(check)) {
+        (Some(of_first), Some(own)) if of_first > 0.0 && own > 0.0 => spec.full * own / of_first,
+        _ => scale::full(check, range),
+    };
+    let curve = |(&check, color)| Curve { check, color, full: full(check) };
+    spec.traces = checks.iter().zip(colors).map(curve).collect();
+    spec.headings = spec.traces.iter().map(|curve| (caption(curve.check), Some(curve.color))).collect();
     Some(Panel::plan(spec, ruler))
 }
 
@@ -191,7 +197,7 @@ fn trace_height(options: &FigureOptions) -> f64 {
 
 fn spec<'a>(check: &'a Check, options: &FigureOptions, range: ShiftRange, full: f64) -> Spec<'a> {
     Spec {
-        traces: vec![(check, color::INK)],
+        traces: vec![Curve { check, color: color::INK, full }],
         range,
         full,
         left: mm(MARGIN),

@@ -16,12 +16,20 @@ use super::sheet::{Look, Sheet, mm};
 use super::trace;
 use crate::{ReportError, number};
 
+/// A spectrum as drawn.
+pub(super) struct Curve<'a> {
+    pub(super) check: &'a Check,
+    pub(super) color: RGBColor,
+    /// Intensity at the top.
+    pub(super) full: f64,
+}
+
 /// What a panel shows.
 pub(super) struct Spec<'a> {
-    /// The spectra, the first one named and numbered, each with its colour.
-    pub(super) traces: Vec<(&'a Check, RGBColor)>,
+    /// The spectra, the first one named and numbered.
+    pub(super) traces: Vec<Curve<'a>>,
     pub(super) range: ShiftRange,
-    /// Intensity at the top.
+    /// Intensity of the first at the top.
     pub(super) full: f64,
     pub(super) left: f64,
     pub(super) right: f64,
@@ -60,14 +68,14 @@ const MOST_BELOW: f64 = 0.4;
 impl<'a> Panel<'a> {
     pub(super) fn plan(spec: Spec<'a>, ruler: &Ruler) -> Self {
         let frame = Frame::new(spec.range, spec.full, spec.left, spec.right, 0.0, spec.height);
-        let first = spec.traces.first().map(|t| t.0);
+        let first = spec.traces.first().map(|curve| curve.check);
         let mut found = first.filter(|_| spec.names).map(|c| mark::all(c, spec.range)).unwrap_or_default();
         mark::note_named(&mut found, &spec.above, spec.range);
         let names = Names::plan(found, &frame, spec.size, ruler);
         let signals = first.filter(|_| spec.numbers).map(|c| shown(c, &spec)).unwrap_or_default();
         let numbers = Numbers::plan(signals, &frame, spec.size, ruler);
-        let noise = spec.traces.iter().map(|(check, _)| check.noise).fold(0.0, f64::max);
-        let below = ((NOISE_SHOWN * noise / spec.full).min(MOST_BELOW) * spec.height).max(BELOW);
+        let noise = spec.traces.iter().map(|curve| curve.check.noise / curve.full).fold(0.0, f64::max);
+        let below = ((NOISE_SHOWN * noise).min(MOST_BELOW) * spec.height).max(BELOW);
         let mut panel = Self { spec, names, numbers, below };
         panel.admit();
         panel
@@ -108,13 +116,15 @@ impl<'a> Panel<'a> {
         let spec = &self.spec;
         let start = top + self.heading_height() + self.names.height();
         let base = start + spec.height;
-        let frame =
-            Frame::new(spec.range, spec.full, spec.left, spec.right, start, base).with_room(self.below);
+        let frame = |full: f64| {
+            Frame::new(spec.range, full, spec.left, spec.right, start, base).with_room(self.below)
+        };
         self.headings(sheet, top)?;
-        for (check, color) in spec.traces.iter().rev() {
-            trace::draw(sheet, &frame, &check.spectrum, spec.column, *color)?;
+        for curve in spec.traces.iter().rev() {
+            trace::draw(sheet, &frame(curve.full), &curve.check.spectrum, spec.column, curve.color)?;
         }
-        let Some((first, _)) = spec.traces.first() else { return Ok(()) };
+        let frame = frame(spec.full);
+        let Some(Curve { check: first, .. }) = spec.traces.first() else { return Ok(()) };
         if spec.integrals {
             trace::integrals(sheet, &frame, first)?;
         }

@@ -103,7 +103,7 @@ fn purity(check: &Check) -> Markup {
                     (number::interval(&corrected.product_mass_g)) " g product in "
                     (number::limit(corrected.crude_mass_g)) " g crude"
                     @if let Some(percent) = &corrected.yield_percent {
-                        "; corrected yield " (number::interval(percent)) " %"
+                        "; corrected yield " (number::of_yield(percent)) " %"
                     }
                     ", " (words::basis(corrected.basis))
                 }

@@ -36,6 +36,7 @@ pub(super) fn blocks(check: &Check) -> Result<Vec<Block>, ReportError> {
     bullets(&mut out, &check.reasons);
     section(&mut out, "What next", &check.advice);
     volatiles(&mut out, check);
+    section(&mut out, "Purity", &words::purity(check));
     let options = FigureOptions { embed_fonts: false, ..FigureOptions::default() };
     out.extend([Block::Space(3.0), Block::Figure(figure::draw(&[check], &options)?)]);
     others(&mut out, check);
@@ -157,10 +158,11 @@ fn origin(out: &mut Vec<Block>, check: &Check) {
     let solvent = input.solvent.as_deref().unwrap_or("NMR solvent unknown");
     let field = number::fixed(input.field.0, 2);
     out.push(body(&format!(
-        "{}: {}, {field} MHz, {solvent}, {} points",
+        "{}: {}, {field} MHz, {solvent}, {} points, {}",
         input.path,
         words::kind(input.kind),
-        input.points
+        input.points,
+        words::referenced(check)
     )));
     out.push(body(&format!("SHA-256 {}", input.sha256)));
     let made = &check.provenance;

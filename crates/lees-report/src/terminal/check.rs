@@ -79,23 +79,7 @@ fn unexplained(check: &Check, style: &Style) -> String {
 }
 
 fn purity(check: &Check, style: &Style) -> String {
-    let mut lines = Vec::new();
-    if let Some(purity) = &check.purity {
-        lines.push(format!(
-            "{} wt % product in the weighed sample, against {} ({})",
-            number::interval(&purity.wt_percent),
-            clean(&purity.standard),
-            clean(&purity.standard_signal)
-        ));
-    }
-    if let Some(corrected) = &check.corrected_yield {
-        let mass = number::interval(&corrected.product_mass_g);
-        let basis = words::basis(corrected.basis);
-        lines.push(format!("{mass} g product in {} g crude, {basis}", number::limit(corrected.crude_mass_g)));
-        if let Some(percent) = &corrected.yield_percent {
-            lines.push(format!("corrected yield {} %, {basis}", number::interval(percent)));
-        }
-    }
+    let lines = words::purity(check);
     if lines.is_empty() { String::new() } else { section("Purity", bullets(&lines, style), style) }
 }
 
@@ -108,16 +92,6 @@ fn origin(check: &Check, style: &Style) -> String {
     parts.push(format!("{}, {} MHz", words::kind(input.kind), number::fixed(input.field.0, 2)));
     parts.push(input.solvent.as_deref().map_or_else(|| "NMR solvent unknown".to_owned(), clean));
     parts.push(format!("{} points", input.points));
-    parts.push(check.reference.as_ref().map_or_else(
-        || "not referenced: no known signal found".to_owned(),
-        |r| {
-            let at = number::shift(r.expected.0);
-            format!(
-                "referenced to {} at {at} ppm (moved by {})",
-                clean(&r.signal),
-                number::signed(r.applied.0)
-            )
-        },
-    ));
+    parts.push(words::referenced(check));
     hanging("  ", &style.plain(&parts.join(", ")), style.columns())
 }
