@@ -170,3 +170,16 @@ fn a_frequency_that_contradicts_the_file_is_said() {
     assert!(warned.contains("the file states 400.13 MHz; 300 MHz was asked for and is used"), "{warned}");
     assert!(!asked("400").contains("was asked for"));
 }
+
+#[test]
+fn a_file_in_the_place_of_a_command() {
+    let ran = lees(&[&demo("batch-2-h.jdx")]);
+    assert_eq!((ran.code, ran.out.as_str()), (2, ""));
+    assert!(
+        ran.err.contains("to check a file, write: lees check ") && ran.err.contains("batch-2-h.jdx"),
+        "{}",
+        ran.err
+    );
+    let ran = lees(&["chek"]);
+    assert!(ran.code == 2 && !ran.err.contains("to check a file"), "{}", ran.err);
+}

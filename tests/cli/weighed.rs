@@ -141,6 +141,12 @@ fn a_yield_by_difference_says_what_it_does_not_know() {
     }
     let text = tube.check(&args).out;
     assert!(text.contains("by difference: an upper bound"), "{text}");
+    let product = product();
+    let mut report = vec!["report", "salt.jdx", "-o", "page.html", "--product", &product];
+    report.extend(masses);
+    assert_eq!(lees_in(tube.path(), &report).code, 0);
+    let page = std::fs::read_to_string(tube.path().join("page.html")).expect("a page");
+    assert!(page.contains("corrected yield") && page.contains("by difference: an upper bound"));
     // with the standard weighed in, the salt shows
     let mut weighed = with("salt.jdx", "dimethyl sulfone");
     weighed.extend(masses);

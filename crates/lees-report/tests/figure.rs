@@ -366,3 +366,20 @@ fn spectra_on_top_of_one_another_are_as_tall_as_their_product() {
     *twice.product.as_mut().unwrap().area_per_proton.as_mut().unwrap() /= 2.0;
     assert_ne!(shapes(&once), shapes(&twice), "twice as much for each proton");
 }
+
+#[test]
+fn what_a_signal_may_be_instead_is_named_too() {
+    let mut check = fixture::batch(0.05, "wet.jdx");
+    let named = |check: &Check| {
+        let svg = draw(&[check], &plain()).unwrap();
+        let document = Document::parse(svg.as_str()).unwrap();
+        words(&document.root_element())
+    };
+    let rival = |name: &str| lees_core::check::Rival { name: name.to_owned(), wt_percent: None };
+    let has = |check: &Check, text: &str| named(check).iter().any(|word| word.starts_with(text));
+    assert!(has(&check, "2-propanol") && !has(&check, "2-propanol or"), "{:?}", named(&check));
+    check.volatiles[0].rivals = vec![rival("diethyl ether")];
+    assert!(has(&check, "2-propanol or diethyl ether"), "{:?}", named(&check));
+    check.volatiles[0].rivals.push(rival("acetone"));
+    assert!(has(&check, "2-propanol or others"), "{:?}", named(&check));
+}

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use super::SampleArgs;
+use super::{SampleArgs, WeighedArgs};
 
 /// Draw the annotated spectrum.
 #[derive(Debug, Clone, Args)]
@@ -86,7 +86,8 @@ pub(crate) struct ListingArgs {
 Examples:
   lees report batch.jdx --product dye.toml -o batch.html
   lees report fractions/ --product dye.toml -o fractions.html
-  lees report batch.jdx --product dye.toml -o batch.pdf")]
+  lees report batch.jdx --product dye.toml -o batch.pdf
+  lees report batch.jdx --product dye.toml --mass 1.84 --theoretical 2.10 -o batch.pdf")]
 pub(crate) struct ReportArgs {
     /// Spectrum files or folders of them
     #[arg(required = true, value_name = "FILE")]
@@ -97,4 +98,7 @@ pub(crate) struct ReportArgs {
     /// The sample.
     #[command(flatten)]
     pub(crate) sample: SampleArgs,
+    /// What was weighed.
+    #[command(flatten)]
+    pub(crate) weighed: WeighedArgs,
 }

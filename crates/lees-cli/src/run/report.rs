@@ -6,7 +6,7 @@ use super::checks::checks;
 use crate::args::ReportArgs;
 use crate::failure::{Ending, Failure};
 use crate::place::place;
-use crate::request::job::job;
+use crate::request::job::weighed_job;
 use crate::{out, picture};
 
 /// Writes one page for all spectra.
@@ -19,7 +19,8 @@ pub(crate) fn report(args: &ReportArgs) -> Result<Ending, Failure> {
         )));
     }
     let output = place(&args.output)?;
-    let job = job(&args.sample)?;
+    let sample = &args.sample;
+    let job = weighed_job(&sample.product, &sample.judge, &args.weighed, &sample.reading)?;
     let checks = checks(&job, &args.files)?;
     let options = PageOptions::default();
     let bytes = if ending == "pdf" {

@@ -96,13 +96,23 @@ pub(super) fn all(check: &Check, range: ShiftRange) -> Vec<Mark> {
     marks
 }
 
+/// The name of a finding, with what it may be instead.
+fn name(finding: &Finding) -> String {
+    let name = clean(&finding.name);
+    match finding.rivals.as_slice() {
+        [] => name,
+        [rival] => format!("{name} or {}", clean(&rival.name)),
+        _ => format!("{name} or others"),
+    }
+}
+
 fn of_finding(finding: &Finding, kind: Kind) -> impl Iterator<Item = Mark> {
     let several = finding.signals.len() > 1;
     finding.signals.iter().map(move |signal| Mark {
         kind,
         shift: signal.shift.0,
         range: signal.range,
-        name: if kind == Kind::NotCounted { subscripts(&clean(&finding.name)) } else { clean(&finding.name) },
+        name: if kind == Kind::NotCounted { subscripts(&clean(&finding.name)) } else { name(finding) },
         group: several.then(|| clean(&signal.group)),
         hidden: signal.area.is_none(),
         named: false,

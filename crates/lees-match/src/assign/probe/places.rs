@@ -1,8 +1,8 @@
 //! A group at every place where it may stand.
 
 use super::measure::{Company, Row, Seen, along, company, is_curious, spots};
-use super::peak::{Peak, peaks};
-use super::{MISSING_CAP, PATTERN_TOLERANCE, furthest};
+use super::peak::peaks;
+use super::{PATTERN_TOLERANCE, furthest};
 use crate::assign::context::Context;
 use crate::assign::partner::is_of_larger;
 use crate::assign::wide::{band, crowded, is_crowded};
@@ -31,8 +31,6 @@ pub(in crate::assign) struct GroupScan {
     pub(in crate::assign) nothing: Vec<f64>,
     /// What each peak says at each place.
     pub(in crate::assign) said: Columns,
-    /// The most that the product's signals leave room for at each place, and its standard uncertainty; empty where none stands about.
-    pub(in crate::assign) rooms: Vec<(f64, f64)>,
     /// Share of the area at each place that no other molecule has taken.
     pub(in crate::assign) fresh: Vec<f64>,
     /// Share of the group's protons in each peak.
@@ -54,7 +52,6 @@ impl GroupScan {
             prior: vec![prior],
             nothing: vec![witness.cost(0.0)],
             said: Columns::single(witness),
-            rooms: Vec::new(),
             fresh: vec![1.0],
             shares: vec![1.0],
             noise: None,
@@ -96,10 +93,6 @@ impl GroupScan {
         let mut costs = vec![0.0; places];
         for peak in 0..self.shares.len() {
             self.said.add_costs(peak * places, amount, &mut costs);
-        }
-        for (cost, (room, u)) in costs.iter_mut().zip(&self.rooms) {
-            let beyond = larger_of(amount - room, 0.0) / u;
-            *cost += smaller_of(0.5 * beyond * beyond, MISSING_CAP);
         }
         let mut gains = costs;
         for ((gain, prior), nothing) in gains.iter_mut().zip(&self.prior).zip(&self.nothing) {
@@ -228,42 +221,17 @@ pub(super) fn scan(
     prior.iter_mut().for_each(|p| *p = libm::log(*p / whole));
     let fresh = |(left, taken): (f64, f64)| if left + taken > 0.0 { left / (left + taken) } else { 1.0 };
     let shares: Vec<f64> = peaks.iter().map(|peak| peak.protons).collect();
-    let rooms = if company.exchangeable { Vec::new() } else { rooms(peaks, &places, context) };
     Some(GroupScan {
         places,
         elsewhere: elsewhere(&prior),
         prior,
         nothing,
         said,
-        rooms,
         fresh: areas.into_iter().map(fresh).collect(),
         shares,
         noise: None,
         bound: false,
     })
-}
-
-/// The most of a molecule that signals of the product leave room for, by the protons of a group that would stand in them, for each
-/// place of the group; empty where it meets none.
-fn rooms(peaks: &[Peak], places: &[f64], context: &Context) -> Vec<(f64, f64)> {
-    let (Some(first), Some(last)) = (places.first(), places.last()) else { return Vec::new() };
-    let within = |peak: &Peak, at: f64, from: f64, to: f64| from <= at + peak.from && at + peak.to <= to;
-    let mut rooms = Vec::new();
-    for room in context.rooms() {
-        let near = |peak: &Peak| room.from <= last + peak.to && first + peak.from <= room.to;
-        if !peaks.iter().any(near) {
-            continue;
-        }
-        rooms.resize(places.len(), (f64::INFINITY, 1.0));
-        for (most, at) in rooms.iter_mut().zip(places) {
-            let inside = peaks.iter().filter(|peak| within(peak, *at, room.from, room.to));
-            let protons: f64 = inside.map(|peak| peak.protons).sum();
-            if protons > 0.0 && room.area / protons < most.0 {
-                *most = (room.area / protons, room.u / protons);
-            }
-        }
-    }
-    rooms
 }
 
 /// Where a molecule's other groups may stand.
@@ -284,7 +252,6 @@ fn kin(scene: &Scene<'_>, pattern: &Pattern, own: &PatternGroup) -> Vec<(f64, f6
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::assign::context::Occupied;
     use crate::fit::scene::tests::wet_dye;
     use crate::pattern::tests::{group, pattern};
 
@@ -298,30 +265,6 @@ mod tests {
         let (at, off) = (scene.position(other.expected), furthest(&scene, other));
         assert!(off > 0.0);
         assert_eq!(kin(&scene, &pattern, &pattern.groups[0]), [(at - 5.0 - off, at + 3.0 + off)]);
-    }
-
-    /// Two protons in a signal of the product that holds an area of 4 beyond its own, give or take 1: no more than 2, give or take 0.5.
-    #[test]
-    fn a_signal_of_the_product_that_has_no_room_speaks_against_more() {
-        let processed = wet_dye();
-        let mut scene = Scene::of(&processed, processed.spectrum.axis);
-        scene.lines.clear();
-        scene.open.fill(0.0);
-        let singlet = pattern(vec![group(9.8, 2.0, &[(0.0, 1.0)])]);
-        let at = scene.position(singlet.groups[0].expected);
-        let (from, to) = (at - 30.0, at + 30.0);
-        let stretch = Occupied { from, to, room: 4.0, room_u: 1.0, expected: 100.0, sticks: None };
-        let found = |stretches: Vec<Occupied>| {
-            let context = Context { occupied: stretches, ..Context::default() };
-            scan(&scene, &singlet, &singlet.groups[0], &context).expect("within the spectrum")
-        };
-        let (open, within) = (found(Vec::new()), found(vec![stretch.clone()]));
-        assert!(open.rooms.is_empty() && within.rooms.contains(&(2.0, 0.5)), "{:?}", within.rooms);
-        let against = |amount: f64| open.at(amount).1 - within.at(amount).1;
-        assert!(against(2.0).abs() < 1e-9 && (against(3.0) - 2.0).abs() < 1e-9, "{}", against(3.0));
-        assert!((against(40.0) - MISSING_CAP).abs() < 1e-9);
-        let beside = Occupied { from: to + 500.0, to: to + 560.0, ..stretch };
-        assert!(found(vec![beside]).rooms.is_empty());
     }
 
     /// The last of three peaks 400 Hz apart lies beyond the spectrum's end wherever the first lies within it.
