@@ -15,7 +15,7 @@ use crate::journal;
 pub const MOLAR_MASS_TOLERANCE: f64 = 0.05;
 
 /// Protons by which a journal line may exceed the formula: integrals given with decimals.
-pub const PROTON_TOLERANCE: f64 = 0.5;
+const PROTON_TOLERANCE: f64 = 0.5;
 
 /// What a product file may hold.
 const KEYS: &str = "name = \"...\", formula = \"...\" or molar_mass = 300.38, signals = \"...\", quantify = [\"8.7-8.9\"], \
@@ -145,6 +145,24 @@ fn stretch(
     Err(place(text, item.span().start, fault(read, "a stretch that holds the centre of a listed signal")))
 }
 
+/// What to say of signals that have more protons together than the formula; `None` where they do not.
+///
+/// ```
+/// use lees_format::{journal, product::protons_beyond};
+/// let formula = "CH2Cl2".parse()?;
+/// assert_eq!(protons_beyond(&formula, &journal::parse("5.30 (s, 2H)")?), None);
+/// let said = protons_beyond(&formula, &journal::parse("5.30 (s, 3H)")?);
+/// assert_eq!(said.as_deref(), Some("signals with 3 H together where CH2Cl2 has 2"));
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+#[must_use]
+pub fn protons_beyond(formula: &Formula, signals: &[ExpectedSignal]) -> Option<String> {
+    let listed: f64 = signals.iter().map(|signal| signal.protons).sum();
+    let most = f64::from(formula.count("H"));
+    (listed > most + PROTON_TOLERANCE)
+        .then(|| format!("signals with {listed} H together where {formula} has {most}"))
+}
+
 /// The journal line may leave protons out (those that exchange), but not have more than the formula.
 fn protons(
     text: &str,
@@ -153,12 +171,7 @@ fn protons(
     formula: Option<&Formula>,
 ) -> Result<(), FormatError> {
     let (Some(formula), Some(line)) = (formula, &file.signals) else { return Ok(()) };
-    let listed: f64 = signals.iter().map(|signal| signal.protons).sum();
-    let most = f64::from(formula.count("H"));
-    if listed <= most + PROTON_TOLERANCE {
-        return Ok(());
-    }
-    let read = format!("signals with {listed} H together where {formula} has {most}");
+    let Some(read) = protons_beyond(formula, signals) else { return Ok(()) };
     Err(place(text, line.span().start, fault(read, "no more protons than the formula has")))
 }
 

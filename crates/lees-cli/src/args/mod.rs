@@ -19,6 +19,7 @@ pub(crate) use check::{CheckArgs, CheckFormat, JudgeArgs, WeighedArgs};
 pub(crate) use draw::{DrawArgs, ListingArgs, ReportArgs};
 pub(crate) use drying::DryingArgs;
 pub(crate) use manual::ManualArgs;
+pub(crate) use number::decimal_comma;
 use number::number;
 pub(crate) use product::ProductArgs;
 pub(crate) use rack::{RackArgs, RackFormat};

@@ -6,15 +6,20 @@ pub(crate) fn number(text: &str) -> Result<f64, String> {
     if let Ok(value) = text.parse() {
         return Ok(value);
     }
-    let pointed = text.replace(',', ".");
-    if pointed != text && pointed.parse::<f64>().is_ok() {
-        return Err(format!("write a decimal point: {pointed}"));
+    if let Some(hint) = decimal_comma(text) {
+        return Err(hint);
     }
     let digits: String = text.chars().take_while(|c| c.is_ascii_digit() || matches!(c, '.' | '-')).collect();
     match digits.parse::<f64>() {
         Ok(_) => Err(format!("write the number alone, without its unit: {digits}")),
         Err(_) => Err("not a number".to_owned()),
     }
+}
+
+/// What to write where only a decimal comma keeps a text from being a number.
+pub(crate) fn decimal_comma(text: &str) -> Option<String> {
+    let pointed = text.replace(',', ".");
+    (pointed != text && pointed.parse::<f64>().is_ok()).then(|| format!("write a decimal point: {pointed}"))
 }
 
 #[cfg(test)]

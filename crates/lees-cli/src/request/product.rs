@@ -30,20 +30,12 @@ pub(crate) fn product(args: &ProductArgs, judge: &JudgeArgs) -> Result<Option<Pr
              or a stretch with its protons, such as --quantify 6.4-6.7=2H",
         ));
     }
-    no_more_protons(&described)?;
+    let formula = described.formula.as_ref();
+    if let Some(fault) = formula.and_then(|formula| product::protons_beyond(formula, &described.signals)) {
+        return Err(Failure::usage(fault));
+    }
     add_limits(&mut described.limits, judge)?;
     Ok(Some(described))
-}
-
-/// Signals may leave out protons of the formula, but not have more.
-fn no_more_protons(product: &Product) -> Result<(), Failure> {
-    let Some(formula) = &product.formula else { return Ok(()) };
-    let listed: f64 = product.signals.iter().map(|signal| signal.protons).sum();
-    let most = f64::from(formula.count("H"));
-    if listed <= most + product::PROTON_TOLERANCE {
-        return Ok(());
-    }
-    Err(Failure::usage(format!("signals with {listed} H together where {formula} has {most}")))
 }
 
 fn no_product(args: &ProductArgs, judge: &JudgeArgs) -> Result<Option<Product>, Failure> {

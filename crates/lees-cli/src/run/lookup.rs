@@ -5,7 +5,7 @@ use lees_match::lookup::{Candidate, at_shift, of_compound};
 use lees_match::table::{Compound, Tables};
 use lees_report::terminal::{LookupRow, Style, lookup as table};
 
-use crate::args::LookupArgs;
+use crate::args::{LookupArgs, decimal_comma};
 use crate::failure::{Ending, Failure};
 use crate::{out, request, screen};
 
@@ -15,9 +15,8 @@ pub(crate) fn lookup(args: &LookupArgs) -> Result<Ending, Failure> {
     let style = screen::style(args.color);
     let bare = args.what.trim().trim_end_matches("ppm").trim();
     let shift = bare.parse::<f64>().ok().filter(|x| x.is_finite());
-    let pointed = bare.replace(',', ".");
-    if shift.is_none() && pointed.parse::<f64>().is_ok() {
-        return Err(Failure::usage(format!("{}: write a decimal point: {pointed}", args.what)));
+    if let Some(hint) = decimal_comma(bare) {
+        return Err(Failure::usage(format!("{}: {hint}", args.what)));
     }
     let text = match shift {
         Some(shift) => near(&tables, Ppm(shift), args, &style)?,

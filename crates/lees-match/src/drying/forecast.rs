@@ -129,16 +129,7 @@ pub(super) fn forecast(series: &[Point], draws: &[Curve], limit: f64, reach: f64
         share_never: never,
         sentence: String::new(),
     };
-    found.sentence = if state == State::TooFar && rises(&first, &last) {
-        format!(
-            "The content rises from {:.1} h to {:.1} h, so no time to the limit of {} wt% can be said: are the times those of the files?",
-            first.hours,
-            last.hours,
-            content(limit)
-        )
-    } else {
-        sentence(&found, &last, horizon)
-    };
+    found.sentence = sentence(&found, &first, &last, horizon);
     found
 }
 
@@ -151,7 +142,7 @@ fn quantile(sorted: &[f64], share: f64) -> f64 {
     sorted.get(at).copied().unwrap_or(f64::INFINITY)
 }
 
-fn sentence(found: &Forecast, last: &Point, horizon: f64) -> String {
+fn sentence(found: &Forecast, first: &Point, last: &Point, horizon: f64) -> String {
     let limit = content(found.limit_wt_percent);
     let stuck = "solvent held as solvate, inclusion or in a glass needs another treatment (higher temperature if the product stands it, dissolving and evaporating again, another anti-solvent), not more hours";
     match found.state {
@@ -163,6 +154,10 @@ fn sentence(found: &Forecast, last: &Point, horizon: f64) -> String {
             )
         }
         State::Plateau => format!("The content levels off above the limit of {limit} wt%: {stuck}."),
+        State::TooFar if rises(first, last) => format!(
+            "The content rises from {:.1} h to {:.1} h, so no time to the limit of {limit} wt% can be said: are the times those of the files?",
+            first.hours, last.hours
+        ),
         State::TooFar => {
             let doubt = if found.share_never > 1.0 - SURE {
                 format!("; it may level off above it, and then {stuck}")

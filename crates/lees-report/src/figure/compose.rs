@@ -177,11 +177,12 @@ fn overlay<'a>(
     ruler: &Ruler,
 ) -> Option<Panel<'a>> {
     let first = *checks.first()?;
-    let mut spec = spec(first, options, range, scale::full(first, range));
+    let full_first = scale::full(first, range);
+    let mut spec = spec(first, options, range, full_first);
     let colors = color::TRACES.iter().copied().cycle();
     let per_proton = |check: &Check| check.product.as_ref().and_then(|product| product.area_per_proton);
     let full = |check: &Check| match (per_proton(first), per_proton(check)) {
-        (Some(of_first), Some(own)) if of_first > 0.0 && own > 0.0 => spec.full * own / of_first,
+        (Some(of_first), Some(own)) if of_first > 0.0 && own > 0.0 => full_first * own / of_first,
         _ => scale::full(check, range),
     };
     let curve = |(&check, color)| Curve { check, color, full: full(check) };
@@ -199,7 +200,6 @@ fn spec<'a>(check: &'a Check, options: &FigureOptions, range: ShiftRange, full: 
     Spec {
         traces: vec![Curve { check, color: color::INK, full }],
         range,
-        full,
         left: mm(MARGIN),
         right: mm(options.width_mm - MARGIN),
         height: mm(trace_height(options)),

@@ -29,8 +29,6 @@ pub(super) struct Spec<'a> {
     /// The spectra, the first one named and numbered.
     pub(super) traces: Vec<Curve<'a>>,
     pub(super) range: ShiftRange,
-    /// Intensity of the first at the top.
-    pub(super) full: f64,
     pub(super) left: f64,
     pub(super) right: f64,
     /// Height of the trace over zero alone, in units.
@@ -65,9 +63,16 @@ pub(super) struct Panel<'a> {
 const NOISE_SHOWN: f64 = 3.0;
 const MOST_BELOW: f64 = 0.4;
 
+impl Spec<'_> {
+    /// Intensity of the first spectrum at the top.
+    fn full(&self) -> f64 {
+        self.traces.first().map_or(1.0, |curve| curve.full)
+    }
+}
+
 impl<'a> Panel<'a> {
     pub(super) fn plan(spec: Spec<'a>, ruler: &Ruler) -> Self {
-        let frame = Frame::new(spec.range, spec.full, spec.left, spec.right, 0.0, spec.height);
+        let frame = Frame::new(spec.range, spec.full(), spec.left, spec.right, 0.0, spec.height);
         let first = spec.traces.first().map(|curve| curve.check);
         let mut found = first.filter(|_| spec.names).map(|c| mark::all(c, spec.range)).unwrap_or_default();
         mark::note_named(&mut found, &spec.above, spec.range);
@@ -123,7 +128,7 @@ impl<'a> Panel<'a> {
         for curve in spec.traces.iter().rev() {
             trace::draw(sheet, &frame(curve.full), &curve.check.spectrum, spec.column, curve.color)?;
         }
-        let frame = frame(spec.full);
+        let frame = frame(spec.full());
         let Some(Curve { check: first, .. }) = spec.traces.first() else { return Ok(()) };
         if spec.integrals {
             trace::integrals(sheet, &frame, first)?;
