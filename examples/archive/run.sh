@@ -27,9 +27,11 @@ for rows in findings spectra; do
 done
 
 export PYSPARK_PYTHON="$venv/bin/python" PYSPARK_DRIVER_PYTHON="$venv/bin/python" PYTHONPATH="$here"
+# Runs as short as these end before optimised code has paid for being made.
+export JAVA_TOOL_OPTIONS="-XX:TieredStopAtLevel=1 -XX:+UseSerialGC"
 spark() {
     "$venv/bin/spark-submit" --master 'local-cluster[2,1,1024]' --conf spark.ui.enabled=false \
-        --conf spark.sql.shuffle.partitions=4 --conf spark.log.level=ERROR \
+        --conf spark.sql.shuffle.partitions=2 --conf spark.log.level=ERROR \
         "$here/spark_archive.py" --product "$folder/dye.toml" --out "$folder/$1" --listing "$2" 2>"$folder/spark.log" |
         grep '^spark:' || { tail -40 "$folder/spark.log" >&2; return 1; }
 }

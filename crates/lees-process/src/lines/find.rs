@@ -32,6 +32,9 @@ const PLAIN_AREA: f64 = 200.0;
 /// A line of its own width that is so many times as high as the noise is no part of any baseline, however broad: its flanks are
 /// too steep for block means to follow. Lower ones are told better together with the baseline (chosen on simulated samples).
 const TALL: f64 = 300.0;
+/// Noise is taken for no less than this share of the tallest point: far below what any receiver and its digits give (common
+/// practice, no source), and still above what is left of a computed spectrum.
+const LEAST_NOISE: f64 = 1e-8;
 /// Candidates nearer than this many widths to a line are the same line.
 const SAME_LINE: f64 = 0.6;
 
@@ -121,18 +124,21 @@ struct Search<'a> {
     /// The lines that the model shows, and their shape.
     drawn: Option<(Vec<FitLine>, LineShape)>,
     cut: f64,
+    /// The least that the noise is taken for.
+    least: f64,
     misfit: f64,
 }
 
 impl<'a> Search<'a> {
     fn start(values: &'a [f64], step: f64, settings: &'a Settings) -> Self {
-        let sigma = floor_sigma(first_guess(values), values);
+        let least = LEAST_NOISE * values.iter().fold(0.0f64, |top, v| top.max(v.abs()));
+        let sigma = first_guess(values).max(least).max(f64::MIN_POSITIVE);
         let nothing = vec![0.0; values.len()];
         let grid = Grid::new(values, &nothing, &nothing, &|_| sigma, step, &settings.baseline);
         let baseline = baseline::fit(&grid, &[], values.len(), &settings.baseline);
         let baseline_values = baseline.values();
         let flat: Vec<f64> = values.iter().zip(&baseline_values).map(|(v, b)| v - b).collect();
-        let noise = Noise::measure(&flat, &baseline.free_points());
+        let noise = measured(&flat, &baseline.free_points(), least);
         let width = first_width(&flat, &noise).unwrap_or(PLAIN.width / step);
         let shape = LineShape::new(ShapeParameters { width: width * step, ..PLAIN });
         let independent = values.len() as f64 / noise.colour().max(1.0);
@@ -149,6 +155,7 @@ impl<'a> Search<'a> {
             far: FarField::default(),
             drawn: None,
             cut,
+            least,
             misfit: FIRST_MISFIT,
         }
     }
@@ -377,7 +384,7 @@ impl<'a> Search<'a> {
     /// The noise again, lines taken away.
     fn measure_noise(&mut self) {
         let left: Vec<f64> = self.flat.iter().zip(&self.found.model).map(|(f, m)| f - m).collect();
-        self.found.noise = Noise::measure(&left, &self.found.baseline.free_points());
+        self.found.noise = measured(&left, &self.found.baseline.free_points(), self.least);
         if self.settings.baseline.enabled {
             self.found.noise.restore(self.settings.baseline.period_hz, self.step);
         }
@@ -403,10 +410,11 @@ impl<'a> Search<'a> {
     }
 }
 
-/// A spectrum without noise still needs a scale to weigh by.
-fn floor_sigma(sigma: f64, values: &[f64]) -> f64 {
-    let top = values.iter().fold(0.0f64, |t, v| t.max(v.abs()));
-    sigma.max(top * 1e-9).max(f64::MIN_POSITIVE)
+/// The noise of what is left, or white noise of the least size where there is less: no line shape can be told to the last digit of
+/// a computed spectrum.
+fn measured(left: &[f64], free: &[bool], least: f64) -> Noise {
+    let noise = Noise::measure(left, free);
+    if noise.typical() < least { Noise::white(least, left.len()) } else { noise }
 }
 
 fn seeds(candidates: &[Candidate], shape: &LineShape, step: f64) -> Vec<FitLine> {
