@@ -411,10 +411,10 @@ impl<'a> Search<'a> {
 }
 
 /// The noise of what is left, or white noise of the least size where there is less: no line shape can be told to the last digit of
-/// a computed spectrum.
+/// a computed spectrum. None stays none: then the baseline has followed every point, and nothing tells lines from it.
 fn measured(left: &[f64], free: &[bool], least: f64) -> Noise {
     let noise = Noise::measure(left, free);
-    if noise.typical() < least { Noise::white(least, left.len()) } else { noise }
+    if noise.typical() > 0.0 && noise.typical() < least { Noise::white(least, left.len()) } else { noise }
 }
 
 fn seeds(candidates: &[Candidate], shape: &LineShape, step: f64) -> Vec<FitLine> {
