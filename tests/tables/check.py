@@ -69,7 +69,7 @@ def check_units(kind, folder):
 def check_kind(kind, folder):
     wanted = read_lines(folder / f"{kind}.jsonl")
     count = len(wanted["path"])
-    assert count >= 5000
+    assert count > 5000
     assert any(None in column for column in wanted.values())
     harmless = {name: [disarmed(cell) for cell in column] for name, column in wanted.items()}
 

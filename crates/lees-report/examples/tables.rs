@@ -45,7 +45,7 @@ fn checks(count: u32) -> Vec<(Check, Tags)> {
 fn rows(kind: Rows) -> Vec<Row> {
     // five findings a check: either table is longer than one batch of a columnar file
     let checks = checks(match kind {
-        Rows::Findings => 1000,
+        Rows::Findings => 1001,
         Rows::Spectra => 5000,
     });
     let each = checks.iter().flat_map(|(check, tags)| match kind {

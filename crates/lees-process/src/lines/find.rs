@@ -411,7 +411,8 @@ impl<'a> Search<'a> {
 }
 
 /// The noise of what is left, or white noise of the least size where there is less: no line shape can be told to the last digit of
-/// a computed spectrum. None stays none: then the baseline has followed every point, and nothing tells lines from it.
+/// a computed spectrum. A noise of 0 stays so: `left` is no number then, since the baseline could not be fitted, and a size for it would make
+/// everything a line.
 fn measured(left: &[f64], free: &[bool], least: f64) -> Noise {
     let noise = Noise::measure(left, free);
     if noise.typical() > 0.0 && noise.typical() < least { Noise::white(least, left.len()) } else { noise }
