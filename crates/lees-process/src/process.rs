@@ -108,13 +108,20 @@ pub fn process(
     let mut found = find_upright(&values, step, settings, |found| {
         phasing.early(&mut spectrum, found).then(|| spectrum.real.to_vec())
     });
-    if phasing.late(&mut spectrum, &found) {
+    for _ in 0..MOST_TURNS {
+        if !phasing.late(&mut spectrum, &found) {
+            break;
+        }
         found = find(&spectrum.real.to_vec(), step, settings);
     }
     let phase = phasing.conclude(&mut spectrum);
     warnings.extend(phase.warnings.iter().cloned());
     Ok(assemble(spectrum, found, kind, phase, settings, warnings))
 }
+
+/// How often the phase left is taken off and the lines are found anew: where lines have no common shape, each time
+/// shows more of it.
+const MOST_TURNS: usize = 3;
 
 /// Hertz from one point to the next: far beyond any proton spectrum on either side, near enough that no sum over
 /// points or widths runs away.

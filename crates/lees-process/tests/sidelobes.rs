@@ -35,14 +35,23 @@ fn small_signals_beside_large_ones_are_none() {
     }
 }
 
-/// Without the recording time fewer are told: the reach is then counted in line widths.
+/// Without the recording time fewer are told: the reach is then counted in line widths. What is told is no signal: so many
+/// are left at most.
 #[test]
 fn lobes_of_a_short_recording_are() {
-    for (fid_points, least) in [(2048, 1), (3072, 25), (4096, 45)] {
+    for (fid_points, least, most_signals) in
+        [(2048, (60, 1), 190), (3072, (60, 25), 54), (4096, (45, 30), 40)]
+    {
         let mut recipe = Recipe::wet_dye();
         recipe.instrument.fid_points = fid_points;
         recipe.processing = lees_spin::simulate::Processing { points: 32_768, lb_hz: 0.0 };
-        let [known, unknown] = processed(&recipe).map(|done| lobes(&done));
-        assert!(known > 60 && (least..=known).contains(&unknown), "{fid_points} points: {known}, {unknown}");
+        let both = processed(&recipe);
+        let signals = both[0].lines.iter().filter(|line| line.kind == LineKind::Signal).count();
+        let [known, unknown] = both.map(|done| lobes(&done));
+        assert!(
+            known > least.0 && (least.1..=known).contains(&unknown),
+            "{fid_points} points: {known}, {unknown}"
+        );
+        assert!(signals <= most_signals, "{fid_points} points: {signals}");
     }
 }

@@ -128,6 +128,58 @@ fn side_bands_are_labelled() {
     );
 }
 
+/// Bands of second order beside one line, and one whose twin is hidden; what stands as far from two lines of seven is none.
+#[test]
+fn side_bands_without_a_twin_and_of_second_order_are_labelled() {
+    let bench = Bench::default();
+    let mut lines = Vec::new();
+    for (at, snr) in [(2000.0, 4000.0), (3500.0, 3000.0), (5000.0, 3500.0)] {
+        let area = bench.area_for(snr, 1.0);
+        lines.push(line(at, area, 0.7));
+        lines.extend([line(at - 21.0, 0.01 * area, 0.7), line(at + 21.0, 0.01 * area, 0.7)]);
+    }
+    let area = bench.area_for(4000.0, 1.0);
+    lines.extend([line(1958.0, 0.004 * area, 0.7), line(2042.0, 0.004 * area, 0.7)]);
+    lines.push(line(3521.5, bench.area_for(400.0, 1.0), 0.7)); // on the upper band of the line at 3500
+    let labelled = |lines: &[_]| {
+        let p = process(&bench.measurement(lines, 3), &Settings::default(), &mut Workspace::default())
+            .expect("sound");
+        p.lines.iter().filter(|l| l.kind == LineKind::SpinningSideband).count()
+    };
+    assert_eq!(labelled(&lines), 7, "five of first order, two of second");
+    lines.extend((0..4).map(|k| line(2500.0 + 200.0 * f64::from(k), area, 0.7)));
+    lines.retain(|l| (l.position - 5000.0).abs() < 1.0 || (l.position - 5000.0).abs() > 30.0);
+    assert_eq!(labelled(&lines), 0, "the tube does not spin for some lines only");
+}
+
+/// Multiplets whose lines differ in shape by unresolved couplings: a triplet a thousandth as high, 35 Hz beside one of them,
+/// keeps its area (fitted together with its neighbours it was a seventh too large).
+#[test]
+fn weak_lines_beside_tall_ones_of_no_common_shape_are_found() {
+    let bench = Bench::default();
+    let area = bench.area_for(150_000.0, 1.0);
+    let mut lines = Vec::new();
+    for (signal, gap) in [(2000.0, 0.45), (3000.0, 0.7), (4000.0, 0.2), (5000.0, 0.6)] {
+        for k in 0..5 {
+            let at = signal + 7.1 * f64::from(k);
+            lines.extend(
+                [(-2.0, 0.3), (-1.0, 0.9), (0.0, 1.0), (1.0, 0.9), (2.0, 0.3)]
+                    .map(|(m, share)| line(at + m * gap, share * area, 0.5)),
+            );
+        }
+    }
+    let weak = 0.0015 * area;
+    lines.extend(
+        [(0.0, 0.5), (7.0, 1.0), (14.0, 0.5)].map(|(off, share)| line(3062.0 + off, share * weak, 0.7)),
+    );
+    let p = process(&bench.measurement(&lines, 3), &Settings::default(), &mut Workspace::default())
+        .expect("sound");
+    let inside =
+        |l: &&lees_core::Line| (3058.0..3080.0).contains(&(p.spectrum.axis.position(l.shift) * bench.step()));
+    let found: f64 = p.lines.iter().filter(inside).map(|l| l.area).sum();
+    assert!((found / (2.0 * weak) - 1.0).abs() < 0.1, "{} of it", found / (2.0 * weak));
+}
+
 #[test]
 fn wiggles_of_a_cut_recording_are_no_signals() {
     let bench = Bench { complex_points: 6000, broadening: 0.0, ..Bench::default() };

@@ -9,6 +9,7 @@ mod linear;
 mod prior;
 mod render;
 mod shape;
+mod shoulder;
 mod solve;
 
 use lees_core::Hertz;

@@ -210,7 +210,10 @@ impl Bench<'_> {
                 Window { values: &model.data, sigma: &model.sigma, origin: model.origin, step: self.step };
             if let Some(fit) = fit_cluster(window, &mut lines, &shape, self.settings, false) {
                 chi2 += fit.chi2;
-                widths.extend(lines.iter().filter(|l| l.area > 20.0 * l.area_u).map(|l| l.factor));
+                let common = |l: &&FitLine| (WIDE.recip()..WIDE).contains(&l.factor);
+                widths.extend(
+                    lines.iter().filter(|l| l.area > 20.0 * l.area_u).filter(common).map(|l| l.factor),
+                );
             }
         }
         (chi2, crate::noise::median(&mut widths))

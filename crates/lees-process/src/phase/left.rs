@@ -139,15 +139,21 @@ impl Scene<'_> {
         let stride = self.stride();
         let rows = window.len() / stride;
         let mut matrix = DMatrix::zeros(rows, COMMON + 3 * own.len());
-        let residual = DVector::from_fn(rows, |row, _| {
+        let mean = |row: usize, value: &dyn Fn(usize) -> f64| {
             let first = window.start + row * stride;
-            let left = |i: usize| self.values[i] - found.baseline_values[i] - found.model[i];
-            (first..first + stride).map(left).sum::<f64>() / (stride as f64 * sigma)
-        });
+            (first..first + stride).map(value).sum::<f64>() / stride as f64
+        };
+        // at tall lines the shape is off by more than noise
+        let weights: Vec<f64> = (0..rows)
+            .map(|row| libm::hypot(sigma, found.misfit * mean(row, &|i| found.model[i])).recip())
+            .collect();
+        let left = |i: usize| self.values[i] - found.baseline_values[i] - found.model[i];
+        let residual = DVector::from_fn(rows, |row, _| weights[row] * mean(row, &left));
         let half = rows as f64 / 2.0;
         for row in 0..rows {
             let t = (row as f64 - half) / half.max(1.0);
             (matrix[(row, 1)], matrix[(row, 2)], matrix[(row, 3)]) = (1.0, t, t * t);
+            (1..COMMON).for_each(|k| matrix[(row, k)] *= weights[row]);
         }
         let first = (window.start as f64 + (stride - 1) as f64 / 2.0) * self.step;
         let step = stride as f64 * self.step;
@@ -156,13 +162,13 @@ impl Scene<'_> {
             let shape = line.shape(&found.shape, &lorentzian);
             for (row, out) in data[..rows].iter_mut().enumerate() {
                 let offset = Hertz(first + row as f64 * step - line.position);
-                *out -= line.area / sigma * shape.dispersion(offset, line.factor);
+                *out -= line.area * weights[row] * shape.dispersion(offset, line.factor);
             }
             let columns = &mut data[(COMMON + 3 * k) * rows..(COMMON + 3 * k + 3) * rows];
             shape.each_point(Row::about(line.position, first, step), line.factor, rows, |row, point| {
-                columns[row] = point.value / sigma;
-                columns[rows + row] = -line.area * point.by_offset / sigma;
-                columns[2 * rows + row] = line.area * point.by_factor / sigma;
+                columns[row] = point.value * weights[row];
+                columns[rows + row] = -line.area * point.by_offset * weights[row];
+                columns[2 * rows + row] = line.area * point.by_factor * weights[row];
             });
         }
         (matrix, residual)

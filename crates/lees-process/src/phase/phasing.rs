@@ -14,6 +14,8 @@ const PLAIN_DEG: f64 = 2.0;
 /// A phase left is taken off a spectrum with an imaginary part when it is more than noise and seen beside some line: finding
 /// the lines again costs more than what does no harm.
 const LATE: Least = Least { significance: SIGNIFICANT, seen: SEEN, degrees: 0.0 };
+/// ... and once more when it is at least this much, in degrees.
+const AGAIN_DEG: f64 = 0.5;
 
 /// What is known of a spectrum's phase while its lines are found.
 pub(crate) struct Phasing<'a> {
@@ -21,6 +23,8 @@ pub(crate) struct Phasing<'a> {
     settings: &'a PhaseSettings,
     /// Of a spectrum that came without imaginary part.
     real: Option<Real>,
+    /// Whether a phase left was taken off once the lines were found.
+    turned: bool,
 }
 
 impl<'a> Phasing<'a> {
@@ -37,7 +41,7 @@ impl<'a> Phasing<'a> {
         } else {
             (super::automatic(spectrum, settings, workspace), None)
         };
-        Self { report, settings, real }
+        Self { report, settings, real, turned: false }
     }
 
     /// While lines are still being found: turns a spectrum without imaginary part by the phase that they show to be left. The
@@ -48,8 +52,12 @@ impl<'a> Phasing<'a> {
 
     /// Once the lines are found: takes off the phase left, where it is large enough. Tells whether the spectrum was turned.
     pub(crate) fn late(&mut self, spectrum: &mut Spectrum, found: &Found) -> bool {
-        let least = if self.real.is_some() { real::LATE } else { LATE };
-        self.turn(spectrum, found, least)
+        let mut least = if self.real.is_some() { real::LATE } else { LATE };
+        if self.turned {
+            least.degrees = least.degrees.max(AGAIN_DEG);
+        }
+        self.turned = self.turn(spectrum, found, least);
+        self.turned
     }
 
     fn turn(&mut self, spectrum: &mut Spectrum, found: &Found, least: Least) -> bool {

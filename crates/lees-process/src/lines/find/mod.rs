@@ -1,15 +1,14 @@
 //! All lines of a spectrum: baseline, noise, detection and fits in turn.
 
+mod fit;
+
 use std::borrow::Cow;
-use std::ops::Range;
 
-use lees_core::Hertz;
-
-use super::cluster::clusters;
 use super::feet::feet;
 use super::render::{FarField, add, differences, render};
 use super::shape::{PLAIN, first_width, fit_shape};
-use super::solve::{Window, fit_cluster};
+use super::shoulder::common_shoulder;
+use super::solve::Window;
 use super::{FitLine, WidthKind, broad, divide, lorentzian_of};
 use crate::baseline::grid::Grid;
 use crate::baseline::{self, Baseline};
@@ -24,14 +23,6 @@ const FIRST_MISFIT: f64 = 0.01;
 const MISFITS: (f64, f64) = (5e-4, 0.05);
 /// Half window in which two lines are tried for one, in widths.
 const DIVIDE_REACH: f64 = 4.0;
-/// A plain line this many times as wide as the common one is broadened by exchange or relaxation, a Lorentzian: what the
-/// magnet adds to it is small ...
-const EXCHANGING: f64 = 2.5;
-/// ... plain when its area is this many times its uncertainty.
-const PLAIN_AREA: f64 = 200.0;
-/// A line of its own width that is so many times as high as the noise is no part of any baseline, however broad: its flanks are
-/// too steep for block means to follow. Lower ones are told better together with the baseline (chosen on simulated samples).
-const TALL: f64 = 300.0;
 /// Noise is taken for no less than this share of the tallest point: far below what any receiver and its digits give (common
 /// practice, no source), and still above what is left of a computed spectrum.
 const LEAST_NOISE: f64 = 1e-8;
@@ -53,6 +44,8 @@ pub struct Found {
     pub lines: Vec<FitLine>,
     /// The sum of all lines at every point.
     pub model: Vec<f64>,
+    /// What that sum may be wrong by at tall lines, as a share of it.
+    pub misfit: f64,
 }
 
 /// Finds and fits the lines of `values`, whose points are `step` hertz apart.
@@ -102,7 +95,9 @@ pub(crate) fn find_upright(
         if round < 2 {
             search.divide_misfits();
         }
-        search.misfit = divide::usual_misfit(&search.found, &search.flat, step).clamp(MISFITS.0, MISFITS.1);
+        search.find_shoulder();
+        search.found.misfit =
+            divide::usual_misfit(&search.found, &search.flat, step).clamp(MISFITS.0, MISFITS.1);
         search.restore_baseline();
         if round == 0 || last {
             search.measure_noise();
@@ -126,7 +121,6 @@ struct Search<'a> {
     cut: f64,
     /// The least that the noise is taken for.
     least: f64,
-    misfit: f64,
 }
 
 impl<'a> Search<'a> {
@@ -145,7 +139,7 @@ impl<'a> Search<'a> {
         let cut = detect::threshold(independent, settings.detect.false_lines_per_spectrum);
         let lines = seeds(&detect::split(&flat, &noise, width, cut), &shape, step);
         let model = vec![0.0; values.len()];
-        let found = Found { baseline, baseline_values, noise, shape, lines, model };
+        let found = Found { baseline, baseline_values, noise, shape, lines, model, misfit: FIRST_MISFIT };
         Self {
             values: Cow::Borrowed(values),
             step,
@@ -156,7 +150,6 @@ impl<'a> Search<'a> {
             drawn: None,
             cut,
             least,
-            misfit: FIRST_MISFIT,
         }
     }
 
@@ -175,102 +168,6 @@ impl<'a> Search<'a> {
         self.found.lines.sort_by(|a, b| a.position.total_cmp(&b.position));
     }
 
-    /// Fits clusters, tails of the others taken from the last model, and drops lines that do not pay. Without `all`
-    /// only clusters with a line not yet fitted.
-    fn fit(&mut self, all: bool) {
-        self.sort();
-        self.render();
-        let reach = self.settings.lines.window_widths * self.found.shape.fwhm().0;
-        let (broad, mut sharp): (Vec<FitLine>, Vec<FitLine>) =
-            self.found.lines.iter().partition(|l| l.width == WidthKind::Broad);
-        let colour = self.line_colour();
-        for cluster in clusters(&sharp, reach, self.step, self.values.len()) {
-            let fresh = sharp[cluster.lines.clone()].iter().any(|l| l.area_u.is_infinite());
-            if !all && !fresh {
-                continue;
-            }
-            self.fit_one(&mut sharp[cluster.lines.clone()], cluster.window.clone(), colour);
-        }
-        self.found.lines = sharp;
-        self.sort();
-        self.judge();
-        self.found.lines.extend(broad);
-        self.sort();
-        self.render();
-    }
-
-    fn fit_one(&self, lines: &mut [FitLine], range: Range<usize>, colour: (f64, f64)) {
-        let origin = range.start as f64 * self.step;
-        let lorentzian = lorentzian_of(&self.found.shape);
-        let mut data: Vec<f64> = range.clone().map(|i| self.flat[i] - self.found.model[i]).collect();
-        for line in lines.iter() {
-            let shape = line.shape(&self.found.shape, &lorentzian);
-            shape.add_row(Row::about(line.position, origin, self.step), line.factor, line.area, &mut data);
-        }
-        let sigma = self.found.noise.sigmas(range);
-        let window = Window { values: &data, sigma: &sigma, origin, step: self.step };
-        if fit_cluster(window, lines, &self.found.shape, &self.settings.lines, false).is_some() {
-            for line in lines {
-                line.area_u *= colour.0;
-                line.position_u *= colour.1;
-                line.factor_u *= colour.0;
-            }
-        }
-    }
-
-    /// Lines that do not pay are dropped, lines at the sharp bound set free.
-    fn judge(&mut self) {
-        let least = self.settings.lines.least_gain.sqrt();
-        self.found.lines.retain(|l| l.area > 0.0 && (!l.area_u.is_finite() || l.area > least * l.area_u));
-        let settings = &self.settings.lines;
-        let fwhm = self.found.shape.fwhm().0;
-        let tall = self.tall();
-        for (k, line) in self.found.lines.iter_mut().enumerate() {
-            let exchanging = line.factor >= EXCHANGING && line.area > PLAIN_AREA * line.area_u;
-            let at_bound = line.factor >= 0.99 * settings.widest;
-            let broad = line.factor * fwhm >= 1.4 * settings.broad_hz;
-            if (exchanging || at_bound) && line.width == WidthKind::Common {
-                line.width = WidthKind::Own;
-            } else if broad && line.width == WidthKind::Own {
-                line.width = if tall[k] { WidthKind::Tall } else { WidthKind::Broad };
-            }
-        }
-    }
-
-    /// Which lines tower over any baseline and over the sharp lines that stand on them.
-    fn tall(&self) -> Vec<bool> {
-        let Found { lines, noise, shape, .. } = &self.found;
-        let fwhm = shape.fwhm().0;
-        let last = self.flat.len().saturating_sub(1);
-        let sigma = |line: &FitLine| noise.sigma(((line.position / self.step).max(0.0) as usize).min(last));
-        let lorentzian = lorentzian_of(shape);
-        let height = |line: &FitLine| line.area * line.shape(shape, &lorentzian).height(line.factor);
-        let is_tall = |line: &FitLine| {
-            let own = height(line);
-            let reach = 0.5 * fwhm * line.factor;
-            let first = lines.partition_point(|other| other.position < line.position - reach);
-            let near = lines[first..].iter().take_while(|other| other.position < line.position + reach);
-            let sharp = near.filter(|other| other.width == WidthKind::Common);
-            own > TALL * sigma(line) && sharp.map(height).all(|other| other < own)
-        };
-        lines.iter().map(|line| line.width == WidthKind::Own && is_tall(line)).collect()
-    }
-
-    /// By how much coloured noise widens the errors of area and position of a common line.
-    fn line_colour(&self) -> (f64, f64) {
-        let shape = &self.found.shape;
-        let reach = (4.0 * shape.fwhm().0 / self.step).ceil().min(256.0) as i64;
-        let (area, position): (Vec<f64>, Vec<f64>) = (-reach..=reach)
-            .map(|i| shape.point(Hertz(i as f64 * self.step), 1.0))
-            .map(|p| (p.value, p.by_offset))
-            .unzip();
-        let factor = |kernel: &[f64]| {
-            let white: f64 = kernel.iter().map(|k| k * k).sum();
-            (self.found.noise.kernel_variance(kernel) / white).max(0.0).sqrt()
-        };
-        (factor(&area), factor(&position))
-    }
-
     /// The common shape again, tails of all lines known.
     fn refine_shape(&mut self) {
         let found = &mut self.found;
@@ -287,6 +184,18 @@ impl<'a> Search<'a> {
         let scale = old / found.shape.fwhm().0;
         found.lines.iter_mut().for_each(|l| l.factor *= scale);
         self.fit(true);
+    }
+
+    /// What all strong lines have beside them is part of their shape.
+    fn find_shoulder(&mut self) {
+        if self.found.shape.parameters().shoulder > 0.0 {
+            return;
+        }
+        let Found { lines, shape, noise, .. } = &self.found;
+        let Some((shape, kept)) = common_shoulder(lines, shape, noise, self.step) else { return };
+        (self.found.shape, self.found.lines) = (shape, kept);
+        self.fit(true);
+        self.refine_shape();
     }
 
     /// Strong lines that fit worse than the others may be two: tries a second line on either side.
@@ -359,7 +268,7 @@ impl<'a> Search<'a> {
         self.show(&sharp);
         let noise = &self.found.noise;
         let settings = self.settings;
-        let allowance = feet(&self.found.model, self.misfit, self.step);
+        let allowance = feet(&self.found.model, self.found.misfit, self.step);
         let grid = Grid::new(
             &self.values,
             &self.found.model,
@@ -393,7 +302,7 @@ impl<'a> Search<'a> {
     /// Lines that stand out of what the model leaves.
     fn add_from_residual(&mut self) {
         let left: Vec<f64> = self.flat.iter().zip(&self.found.model).map(|(f, m)| f - m).collect();
-        let allowance = feet(&self.found.model, self.misfit, self.step);
+        let allowance = feet(&self.found.model, self.found.misfit, self.step);
         let width = self.found.shape.fwhm().0 / self.step;
         let candidates = detect::matched(&left, &self.found.noise, width, &allowance, self.cut);
         let same = SAME_LINE * self.found.shape.fwhm().0;
