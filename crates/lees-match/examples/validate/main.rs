@@ -1,6 +1,6 @@
 //! Validates the whole matching on simulated samples of known content and prints the tables of `docs/validation.md`.
 //!
-//! `cargo run --release -p lees-match --example validate -- [SAMPLES] [FIRST]`
+//! `cargo run --release -p lees-match --example validate -- [SAMPLES] [FIRST]`, with `--odd` the second chapter alone.
 
 #![allow(
     clippy::expect_used,
@@ -27,16 +27,29 @@ use lees_spin::simulate::{Simulator, Truth};
 use sample::{Form, Sample, sample};
 use score::Board;
 
+/// Per cent of the samples that are made once more with odd lines.
+const ODD_SHARE: u64 = 60;
+
 fn main() {
     let number =
         |k: usize, default: u64| std::env::args().nth(k).and_then(|a| a.parse().ok()).unwrap_or(default);
     let (count, first) = (number(1, 500), number(2, 0));
+    if std::env::args().any(|a| a == "--odd") {
+        print!("{}", board(first..first + count, true).odd_chapter());
+    } else {
+        print!("{}", board(first..first + count, false).page());
+        print!("\n{}", board(first..first + ODD_SHARE * count / 100, true).odd_chapter());
+    }
+}
+
+/// Judges samples; `odd` ones have lines of no common shape.
+fn board(indices: std::ops::Range<u64>, odd: bool) -> Board {
     let verbose = std::env::args().any(|a| a == "-v");
     let (tables, settings) = (Tables::bundled(), Settings::default());
     let (mut simulator, mut workspace) = (Simulator::default(), Workspace::default());
     let mut board = Board::default();
-    for index in first..first + count {
-        let sample = sample(index);
+    for index in indices {
+        let sample = if odd { sample(index).with_odd_lines(index) } else { sample(index) };
         let (measurement, truth) = measured(&mut simulator, &sample);
         let started = Instant::now();
         let processed = process(&measurement, &lees_process::Settings::default(), &mut workspace)
@@ -87,7 +100,7 @@ fn main() {
         let found = found.unwrap_or_else(|e| panic!("sample {index} without volatiles: {e}"));
         board.add_dry(index, &dry, &found.check, verbose);
     }
-    print!("{}", board.page());
+    board
 }
 
 /// What the spectrometer hands over, and what is in it.

@@ -2,7 +2,7 @@
 
 use lees_core::{ExpectedSignal, Hertz, LimitSet, MassFraction, Multiplicity, Ppm, Product, ShiftRange};
 use lees_match::table::{NmrSolvent, Tables};
-use lees_spin::simulate::{Compound, Faults, PhaseError, Recipe, Roll, Signal};
+use lees_spin::simulate::{Compound, Faults, Foot, PhaseError, Recipe, Roll, Signal, Spinning};
 use rand::{Rng, RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
@@ -42,6 +42,30 @@ pub(crate) struct Sample {
 }
 
 impl Sample {
+    /// The same on a poorly shimmed magnet and with more scans: a lopsided foot on every line, unresolved couplings and
+    /// widths that differ from signal to signal of the product, spinning side bands in a third.
+    pub(crate) fn with_odd_lines(mut self, index: u64) -> Self {
+        let mut rng = ChaCha8Rng::seed_from_u64(0x0dd5_0000 + index);
+        self.snr = log_uniform(500.0, 20_000.0, &mut rng);
+        self.recipe.noise.snr = Some(self.snr);
+        let shape = &mut self.recipe.shape;
+        shape.foot = Some(Foot {
+            share: rng.random_range(0.02..0.12),
+            offset_hz: rng.random_range(-3.0..3.0),
+            gaussian_hz: rng.random_range(1.0..5.0),
+        });
+        if rng.random_bool(1.0 / 3.0) {
+            let shares = vec![rng.random_range(0.002..0.01), rng.random_range(0.0..0.003)];
+            shape.spinning = Some(Spinning { rate_hz: rng.random_range(15.0..40.0), shares });
+        }
+        let natural = shape.natural_hz;
+        for signal in self.recipe.product.iter_mut().flat_map(|product| &mut product.signals) {
+            signal.width = Some(signal.width.unwrap_or(natural) + rng.random_range(0.0..0.4));
+            signal.wander = rng.random_range(0.0..0.9);
+        }
+        self
+    }
+
     /// The same without any volatile, to be held against the usual limit.
     pub(crate) fn without_volatiles(mut self) -> Self {
         self.recipe.volatile.clear();

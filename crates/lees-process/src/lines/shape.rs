@@ -125,7 +125,8 @@ pub(crate) fn fit_shape(
     let pays = pure.0 - at_best.0 > settings.least_gain * noise.colour().sqrt();
     let (lorentz, factor) = if pays { (best, at_best.1) } else { (1.0, pure.1) };
     let first = bench.start.parameters();
-    let width = first.width * if factor > 0.0 { factor } else { 1.0 };
+    // lines that all turn out wide are those of other clusters, beside the sharp ones
+    let width = first.width * if (WIDE.recip()..WIDE).contains(&factor) { factor } else { 1.0 };
     LineShape::new(ShapeParameters { width, lorentz, ..first })
 }
 
@@ -210,10 +211,7 @@ impl Bench<'_> {
                 Window { values: &model.data, sigma: &model.sigma, origin: model.origin, step: self.step };
             if let Some(fit) = fit_cluster(window, &mut lines, &shape, self.settings, false) {
                 chi2 += fit.chi2;
-                let common = |l: &&FitLine| (WIDE.recip()..WIDE).contains(&l.factor);
-                widths.extend(
-                    lines.iter().filter(|l| l.area > 20.0 * l.area_u).filter(common).map(|l| l.factor),
-                );
+                widths.extend(lines.iter().filter(|l| l.area > 20.0 * l.area_u).map(|l| l.factor));
             }
         }
         (chi2, crate::noise::median(&mut widths))
