@@ -6,6 +6,8 @@ use super::{ArtefactSettings, Scene};
 
 /// Strongest lines whose surroundings are searched.
 const PARENTS: usize = 24;
+/// Pairs looked at, those of the strongest lines first: far more than any spectrum shows, so that no damaged file takes long.
+const MOST_PAIRS: usize = 2000;
 /// Side bands are smaller than this share of their parent.
 const MOST_SHARE: f64 = 0.08;
 /// Two parents further apart than this, hertz, are no lines of one multiplet.
@@ -14,7 +16,6 @@ const APART_HZ: f64 = 100.0;
 const SAME_RATE_HZ: f64 = 0.4;
 /// Areas of a pair agree within this share.
 const SAME_AREA: f64 = 0.35;
-
 /// Distances of a pair agree within this share of a line's width.
 const PLACE: f64 = 0.3;
 /// A side band this many times above noise would be seen ...
@@ -48,7 +49,8 @@ struct Spin {
 /// Nothing is labelled where strong lines show nothing at that distance: every line of a spinning tube has its bands.
 pub(crate) fn label_sidebands(lines: &mut [Line], scene: &Scene<'_>, settings: &ArtefactSettings) {
     let parents = parents(lines);
-    let pairs: Vec<Pair> = parents.iter().flat_map(|p| pairs_of(lines, scene, settings, *p)).collect();
+    let pairs = parents.iter().flat_map(|p| pairs_of(lines, scene, settings, *p));
+    let pairs: Vec<Pair> = pairs.take(MOST_PAIRS).collect();
     let slow = |p: &&Pair| p.rate <= settings.most_spin_hz;
     let share = |p: &Pair| (lines[p.left].area + lines[p.right].area) / (2.0 * lines[p.parent].area);
     let supported = |a: &&Pair| {

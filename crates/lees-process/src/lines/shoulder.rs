@@ -6,6 +6,8 @@ use crate::{LineShape, Noise};
 
 /// Height over noise of a line whose shoulder would be seen.
 const CLEAR: f64 = 200.0;
+/// Most lines looked at, strongest first.
+const MOST_LINES: usize = 100;
 /// Area of a shoulder over that of its line.
 const SHARES: (f64, f64) = (0.01, 0.3);
 /// A shoulder stands within this many widths of its line, ...
@@ -97,7 +99,13 @@ fn strong(lines: &[FitLine], shape: &LineShape, noise: &Noise, step: f64) -> Vec
             .iter()
             .any(|other| (other.position - own.position).abs() < reach && own.area < SHARES.1 * other.area)
     };
-    (0..lines.len()).filter(|&k| clear(&lines[k]) && !overshadowed(k)).collect()
+    let mut strong: Vec<usize> = (0..lines.len()).filter(|&k| clear(&lines[k]) && !overshadowed(k)).collect();
+    if strong.len() > MOST_LINES {
+        strong.sort_by(|a, b| height(&lines[*b]).total_cmp(&height(&lines[*a])));
+        strong.truncate(MOST_LINES);
+        strong.sort_unstable();
+    }
+    strong
 }
 
 fn companions(lines: &[FitLine], strong: &[usize], width: f64) -> Vec<Companion> {
