@@ -10,7 +10,7 @@ use lees_process::lineshape::{LineShape, ShapeParameters};
 use lees_process::{Noise, Settings, Workspace, area::window_area, detect, process};
 use lees_spin::simulate::{Compound, Recipe, Signal, Simulator};
 use nalgebra::{DMatrix, DVector};
-use support::{Bench, line};
+use support::{Bench, TrueLine, line};
 
 #[test]
 fn smoother_equals_a_dense_solution() {
@@ -106,15 +106,19 @@ fn white_noise_adds_in_quadrature() {
     assert!((noise.sum_u(25) - 15.0).abs() < 1e-12);
 }
 
+/// Lines at 2000, 3500 and 5000 Hz, so many times above noise, with side bands of 1 % at 21 Hz.
+fn spinning(bench: &Bench, snr: [f64; 3]) -> Vec<TrueLine> {
+    let bands = |(at, snr): (f64, f64)| {
+        let area = bench.area_for(snr, 1.0);
+        [line(at, area, 0.7), line(at - 21.0, 0.01 * area, 0.7), line(at + 21.0, 0.01 * area, 0.7)]
+    };
+    [2000.0, 3500.0, 5000.0].into_iter().zip(snr).flat_map(bands).collect()
+}
+
 #[test]
 fn side_bands_are_labelled() {
     let bench = Bench::default();
-    let mut lines = Vec::new();
-    for (at, snr) in [(2000.0, 3000.0), (3500.0, 2000.0), (5000.0, 2500.0)] {
-        let area = bench.area_for(snr, 1.0);
-        lines.push(line(at, area, 0.7));
-        lines.extend([line(at - 21.0, 0.01 * area, 0.7), line(at + 21.0, 0.01 * area, 0.7)]);
-    }
+    let mut lines = spinning(&bench, [3000.0, 2000.0, 2500.0]);
     lines.push(line(3533.0, bench.area_for(25.0, 1.0), 0.7));
     let p = process(&bench.measurement(&lines, 3), &Settings::default(), &mut Workspace::default())
         .expect("sound");
@@ -132,12 +136,7 @@ fn side_bands_are_labelled() {
 #[test]
 fn side_bands_without_a_twin_and_of_second_order_are_labelled() {
     let bench = Bench::default();
-    let mut lines = Vec::new();
-    for (at, snr) in [(2000.0, 4000.0), (3500.0, 3000.0), (5000.0, 3500.0)] {
-        let area = bench.area_for(snr, 1.0);
-        lines.push(line(at, area, 0.7));
-        lines.extend([line(at - 21.0, 0.01 * area, 0.7), line(at + 21.0, 0.01 * area, 0.7)]);
-    }
+    let mut lines = spinning(&bench, [4000.0, 3000.0, 3500.0]);
     let area = bench.area_for(4000.0, 1.0);
     lines.extend([line(1958.0, 0.004 * area, 0.7), line(2042.0, 0.004 * area, 0.7)]);
     lines.push(line(3521.5, bench.area_for(400.0, 1.0), 0.7)); // on the upper band of the line at 3500

@@ -34,12 +34,7 @@ impl Board {
             self.processing.as_secs_f64() * 1e3 / self.samples.max(1) as f64,
             self.matching.as_secs_f64() * 1e3 / self.samples.max(1) as f64
         );
-        out.push_str("| what | measured | aim |\n|---|---|---|\n");
-        self.found(&mut out);
-        self.errors(&mut out);
-        self.verdicts(&mut out);
-        self.bare(&mut out);
-        self.coverage(&mut out);
+        self.tables(&mut out);
         let _ = writeln!(
             out,
             "\nUnknown impurities: something unexplained is reported in {} of {} samples that have one (most are small or lie under other\n\
@@ -60,13 +55,17 @@ impl Board {
              over noise 500 to 20 000. All of it invented; the aims are those of the page.\n\n",
         );
         let _ = writeln!(out, "{} samples, {} findings.\n", self.samples, self.findings);
-        out.push_str("| what | measured | aim |\n|---|---|---|\n");
-        self.found(&mut out);
-        self.errors(&mut out);
-        self.verdicts(&mut out);
-        self.bare(&mut out);
-        self.coverage(&mut out);
+        self.tables(&mut out);
         out
+    }
+
+    fn tables(&self, out: &mut String) {
+        out.push_str("| what | measured | aim |\n|---|---|---|\n");
+        self.found(out);
+        self.errors(out);
+        self.verdicts(out);
+        self.bare(out);
+        self.coverage(out);
     }
 
     fn found(&self, out: &mut String) {
