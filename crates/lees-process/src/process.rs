@@ -108,8 +108,8 @@ pub fn process(
     let mut found = find_upright(&values, step, settings, |found| {
         phasing.early(&mut spectrum, found).then(|| spectrum.real.to_vec())
     });
-    for _ in 0..MOST_TURNS {
-        if !phasing.late(&mut spectrum, &found) {
+    for turn in 0..MOST_TURNS {
+        if !phasing.late(&mut spectrum, &found, turn > 0) {
             break;
         }
         found = find(&spectrum.real.to_vec(), step, settings);

@@ -40,7 +40,7 @@ fn small_signals_beside_large_ones_are_none() {
 #[test]
 fn lobes_of_a_short_recording_are() {
     for (fid_points, least, most_signals) in
-        [(2048, (60, 1), 190), (3072, (60, 25), 54), (4096, (45, 30), 40)]
+        [(2048, (60, 1), 160), (3072, (60, 25), 50), (4096, (45, 30), 38)]
     {
         let mut recipe = Recipe::wet_dye();
         recipe.instrument.fid_points = fid_points;

@@ -151,7 +151,7 @@ fn side_bands_without_a_twin_and_of_second_order_are_labelled() {
     assert_eq!(labelled(&lines), 0, "the tube does not spin for some lines only");
 }
 
-/// Multiplets whose lines differ in shape by unresolved couplings: a triplet a thousandth as high, 35 Hz beside one of them,
+/// Multiplets whose lines differ in shape by unresolved couplings: a triplet a thousandth as high, 32 Hz beside one of them,
 /// keeps its area (fitted together with its neighbours it was a seventh too large).
 #[test]
 fn weak_lines_beside_tall_ones_of_no_common_shape_are_found() {

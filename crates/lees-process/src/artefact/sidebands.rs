@@ -3,6 +3,7 @@
 use lees_core::{Line, LineKind};
 
 use super::{ArtefactSettings, Scene};
+use crate::noise::median_of;
 
 /// Strongest lines whose surroundings are searched.
 const PARENTS: usize = 24;
@@ -67,11 +68,8 @@ pub(crate) fn label_sidebands(lines: &mut [Line], scene: &Scene<'_>, settings: &
         let (alike, others): (Vec<Pair>, Vec<Pair>) =
             left.into_iter().partition(|pair| (pair.rate - first.rate).abs() < SAME_RATE_HZ);
         left = others;
-        let middle = |mut values: Vec<f64>| crate::noise::median(&mut values);
-        let spin = Spin {
-            rate: middle(alike.iter().map(|p| p.rate).collect()),
-            share: middle(alike.iter().map(share).collect()),
-        };
+        let spin =
+            Spin { rate: median_of(alike.iter().map(|p| p.rate)), share: median_of(alike.iter().map(share)) };
         if is_everywhere(lines, scene, &parents, spin) {
             bands.extend(alike.iter().flat_map(|p| [(p.left, p.parent), (p.right, p.parent)]));
             bands.extend(singles(lines, scene, &parents, spin));

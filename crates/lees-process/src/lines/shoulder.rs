@@ -2,6 +2,7 @@
 
 use super::{FitLine, WidthKind};
 use crate::lineshape::ShapeParameters;
+use crate::noise::median_of;
 use crate::{LineShape, Noise};
 
 /// Height over noise of a line whose shoulder would be seen.
@@ -61,9 +62,9 @@ pub(super) fn common_shoulder(
             if at - last > ONE_SIGNAL * width { (count + 1, at) } else { (count, at) }
         })
         .0;
-    let offset = middle(best.iter().map(|c| c.offset));
+    let offset = median_of(best.iter().map(|c| c.offset));
     let could = strong.iter().filter(|s| is_open(lines, **s, offset, width)).count();
-    let ratio = middle(best.iter().map(|c| c.share));
+    let ratio = median_of(best.iter().map(|c| c.share));
     // side lobes and side bands stand on both sides
     let is_twin =
         |c: &&Companion| (c.offset + offset).abs() < SAME_PLACE * width && c.share > ratio / SAME_SHARE;
@@ -72,7 +73,7 @@ pub(super) fn common_shoulder(
     if !is_common || 2 * twins > best.len() {
         return None;
     }
-    let wide = middle(best.iter().map(|c| lines[c.line].factor / lines[c.parent].factor));
+    let wide = median_of(best.iter().map(|c| lines[c.line].factor / lines[c.parent].factor));
     let core = shape.parameters();
     let parameters = ShapeParameters {
         shoulder: ratio / (1.0 + ratio),
@@ -129,10 +130,6 @@ fn is_open(lines: &[FitLine], k: usize, offset: f64, width: f64) -> bool {
     lines.iter().enumerate().all(|(other, line)| {
         other == k || line.area < SHARES.1 * lines[k].area || (line.position - place).abs() > width
     })
-}
-
-fn middle(values: impl Iterator<Item = f64>) -> f64 {
-    crate::noise::median(&mut values.collect::<Vec<f64>>())
 }
 
 #[cfg(test)]

@@ -285,6 +285,11 @@ pub(crate) fn median(values: &mut [f64]) -> f64 {
     *values.select_nth_unstable_by(middle, f64::total_cmp).1
 }
 
+/// The same of values that come one by one.
+pub(crate) fn median_of(values: impl Iterator<Item = f64>) -> f64 {
+    median(&mut values.collect::<Vec<f64>>())
+}
+
 /// A first guess at the noise of a raw spectrum: scatter of differences of distant points.
 ///
 /// Neighbours in a zero-filled spectrum are alike, so lags of 16, 64 and 256 points are tried and the largest of

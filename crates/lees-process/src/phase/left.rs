@@ -152,8 +152,8 @@ impl Scene<'_> {
         let half = rows as f64 / 2.0;
         for row in 0..rows {
             let t = (row as f64 - half) / half.max(1.0);
-            (matrix[(row, 1)], matrix[(row, 2)], matrix[(row, 3)]) = (1.0, t, t * t);
-            (1..COMMON).for_each(|k| matrix[(row, k)] *= weights[row]);
+            let weight = weights[row];
+            (matrix[(row, 1)], matrix[(row, 2)], matrix[(row, 3)]) = (weight, t * weight, t * t * weight);
         }
         let first = (window.start as f64 + (stride - 1) as f64 / 2.0) * self.step;
         let step = stride as f64 * self.step;

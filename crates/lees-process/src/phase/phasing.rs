@@ -23,8 +23,6 @@ pub(crate) struct Phasing<'a> {
     settings: &'a PhaseSettings,
     /// Of a spectrum that came without imaginary part.
     real: Option<Real>,
-    /// Whether a phase left was taken off once the lines were found.
-    turned: bool,
 }
 
 impl<'a> Phasing<'a> {
@@ -41,7 +39,7 @@ impl<'a> Phasing<'a> {
         } else {
             (super::automatic(spectrum, settings, workspace), None)
         };
-        Self { report, settings, real, turned: false }
+        Self { report, settings, real }
     }
 
     /// While lines are still being found: turns a spectrum without imaginary part by the phase that they show to be left. The
@@ -50,14 +48,14 @@ impl<'a> Phasing<'a> {
         self.real.is_some() && self.turn(spectrum, found, real::EARLY)
     }
 
-    /// Once the lines are found: takes off the phase left, where it is large enough. Tells whether the spectrum was turned.
-    pub(crate) fn late(&mut self, spectrum: &mut Spectrum, found: &Found) -> bool {
+    /// Once the lines are found, or found `again`: takes off the phase left, where it is large enough. Tells whether the spectrum
+    /// was turned.
+    pub(crate) fn late(&mut self, spectrum: &mut Spectrum, found: &Found, again: bool) -> bool {
         let mut least = if self.real.is_some() { real::LATE } else { LATE };
-        if self.turned {
+        if again {
             least.degrees = least.degrees.max(AGAIN_DEG);
         }
-        self.turned = self.turn(spectrum, found, least);
-        self.turned
+        self.turn(spectrum, found, least)
     }
 
     fn turn(&mut self, spectrum: &mut Spectrum, found: &Found, least: Least) -> bool {

@@ -7,7 +7,7 @@ use lees_core::Hertz;
 use super::super::cluster::clusters;
 use super::super::solve::{Window, fit_cluster};
 use super::super::{FitLine, WidthKind, lorentzian_of};
-use super::{Found, Search};
+use super::{Found, Search, sort};
 use crate::lineshape::Row;
 
 /// A plain line this many times as wide as the common one is broadened by exchange or relaxation, a Lorentzian: what the
@@ -28,28 +28,36 @@ impl Search<'_> {
     pub(super) fn fit(&mut self, all: bool) {
         self.sort();
         self.render();
-        let (broad, mut sharp): (Vec<FitLine>, Vec<FitLine>) =
+        let (broad, sharp): (Vec<FitLine>, Vec<FitLine>) =
             self.found.lines.iter().partition(|l| l.width == WidthKind::Broad);
         let colour = self.line_colour();
         let reach = self.settings.lines.window_widths * self.found.shape.fwhm().0;
-        let mut faint = Vec::new();
+        let (mut lines, mut faint) = (Vec::with_capacity(sharp.len()), Vec::new());
         for cluster in clusters(&sharp, reach, self.step, self.values.len()) {
-            let own = &mut sharp[cluster.lines.clone()];
+            let own = &sharp[cluster.lines];
             if !all && own.iter().all(|line| line.area_u.is_finite()) {
+                lines.extend_from_slice(own);
                 continue;
             }
-            let least = self.least_height(own);
+            let heights = self.heights(own);
+            let least = self.found.misfit * heights.iter().copied().fold(0.0, f64::max);
+            let mut heights = heights.into_iter();
             let (mut tall, mut low): (Vec<FitLine>, Vec<FitLine>) =
-                own.iter().partition(|line| self.height(line) >= least);
-            self.fit_one(&mut tall, cluster.window.clone(), 0.0, colour);
-            faint.extend(cluster.lines.start + tall.len()..cluster.lines.end);
-            tall.append(&mut low);
-            own.copy_from_slice(&tall);
+                own.iter().partition(|_| heights.next().is_some_and(|height| height >= least));
+            self.fit_one(&mut tall, cluster.window, 0.0, colour);
+            lines.append(&mut tall);
+            faint.append(&mut low);
         }
         if !faint.is_empty() {
-            self.fit_faint(&mut sharp, &faint, &broad, colour);
+            let mut all = [&lines[..], &faint, &broad].concat();
+            sort(&mut all);
+            self.show(&all);
+            for cluster in clusters(&faint, reach, self.step, self.values.len()) {
+                self.fit_one(&mut faint[cluster.lines], cluster.window, self.found.misfit, colour);
+            }
         }
-        self.found.lines = sharp;
+        lines.append(&mut faint);
+        self.found.lines = lines;
         self.sort();
         self.judge();
         self.found.lines.extend(broad);
@@ -57,29 +65,10 @@ impl Search<'_> {
         self.render();
     }
 
-    /// Fits the lines of these indices, all others as they are.
-    fn fit_faint(&mut self, sharp: &mut [FitLine], indices: &[usize], broad: &[FitLine], colour: (f64, f64)) {
-        let mut all = [&*sharp, broad].concat();
-        all.sort_by(|a, b| a.position.total_cmp(&b.position));
-        self.show(&all);
-        let mut indices = indices.to_vec();
-        indices.sort_by(|a, b| sharp[*a].position.total_cmp(&sharp[*b].position));
-        let mut faint: Vec<FitLine> = indices.iter().map(|k| sharp[*k]).collect();
-        let reach = self.settings.lines.window_widths * self.found.shape.fwhm().0;
-        for cluster in clusters(&faint, reach, self.step, self.values.len()) {
-            self.fit_one(&mut faint[cluster.lines], cluster.window, self.found.misfit, colour);
-        }
-        indices.into_iter().zip(faint).for_each(|(k, line)| sharp[k] = line);
-    }
-
-    fn height(&self, line: &FitLine) -> f64 {
-        let lorentzian = lorentzian_of(&self.found.shape);
-        line.area * line.shape(&self.found.shape, &lorentzian).height(line.factor)
-    }
-
-    /// What the tallest of these lines may be wrong by.
-    fn least_height(&self, lines: &[FitLine]) -> f64 {
-        self.found.misfit * lines.iter().map(|line| self.height(line)).fold(0.0, f64::max)
+    fn heights(&self, lines: &[FitLine]) -> Vec<f64> {
+        let shape = &self.found.shape;
+        let lorentzian = lorentzian_of(shape);
+        lines.iter().map(|line| line.area * line.shape(shape, &lorentzian).height(line.factor)).collect()
     }
 
     /// Fits lines to a window in which the others are wrong by a share of their model.
@@ -131,16 +120,19 @@ impl Search<'_> {
         let fwhm = shape.fwhm().0;
         let last = self.flat.len().saturating_sub(1);
         let sigma = |line: &FitLine| noise.sigma(((line.position / self.step).max(0.0) as usize).min(last));
-        let height = |line: &FitLine| self.height(line);
-        let is_tall = |line: &FitLine| {
-            let own = height(line);
+        let heights = self.heights(lines);
+        let is_tall = |(k, line): (usize, &FitLine)| {
             let reach = 0.5 * fwhm * line.factor;
             let first = lines.partition_point(|other| other.position < line.position - reach);
-            let near = lines[first..].iter().take_while(|other| other.position < line.position + reach);
-            let sharp = near.filter(|other| other.width == WidthKind::Common);
-            own > TALL * sigma(line) && sharp.map(height).all(|other| other < own)
+            let near = lines[first..].iter().zip(&heights[first..]);
+            let mut sharp = near
+                .take_while(|(other, _)| other.position < line.position + reach)
+                .filter(|(other, _)| other.width == WidthKind::Common);
+            line.width == WidthKind::Own
+                && heights[k] > TALL * sigma(line)
+                && sharp.all(|(_, height)| *height < heights[k])
         };
-        lines.iter().map(|line| line.width == WidthKind::Own && is_tall(line)).collect()
+        lines.iter().enumerate().map(is_tall).collect()
     }
 
     /// By how much coloured noise widens the errors of area and position of a common line.

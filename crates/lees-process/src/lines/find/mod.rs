@@ -165,7 +165,7 @@ impl<'a> Search<'a> {
     }
 
     fn sort(&mut self) {
-        self.found.lines.sort_by(|a, b| a.position.total_cmp(&b.position));
+        sort(&mut self.found.lines);
     }
 
     /// The common shape again, tails of all lines known.
@@ -325,6 +325,11 @@ impl<'a> Search<'a> {
 fn measured(left: &[f64], free: &[bool], least: f64) -> Noise {
     let noise = Noise::measure(left, free);
     if noise.typical() > 0.0 && noise.typical() < least { Noise::white(least, left.len()) } else { noise }
+}
+
+/// By growing position.
+fn sort(lines: &mut [FitLine]) {
+    lines.sort_by(|a, b| a.position.total_cmp(&b.position));
 }
 
 fn seeds(candidates: &[Candidate], shape: &LineShape, step: f64) -> Vec<FitLine> {
