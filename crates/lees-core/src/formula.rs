@@ -84,7 +84,8 @@ impl FromStr for Formula {
     /// # Errors
     /// Says the character at which the text stops being a formula.
     fn from_str(text: &str) -> Result<Self, FormulaError> {
-        let trimmed = text.trim();
+        let plain: String = text.trim().chars().map(on_the_line).collect();
+        let trimmed = plain.as_str();
         let mut reader = Reader { text: trimmed, chars: trimmed.chars().collect(), at: 0 };
         let atoms = reader.parts()?;
         if atoms.is_empty() {
@@ -94,6 +95,20 @@ impl FromStr for Formula {
             Some(what) => Err(reader.fault(what)),
             None => Ok(Self { text: trimmed.to_owned(), atoms }),
         }
+    }
+}
+
+/// A digit written below the line as the plain digit; anything else as it is.
+///
+/// ```
+/// let plain: String = "CH\u{2082}Cl\u{2082}".chars().map(lees_core::on_the_line).collect();
+/// assert_eq!(plain, "CH2Cl2");
+/// ```
+#[must_use]
+pub fn on_the_line(c: char) -> char {
+    match c {
+        '\u{2080}'..='\u{2089}' => char::from_digit(c as u32 - 0x2080, 10).unwrap_or(c),
+        other => other,
     }
 }
 

@@ -23,7 +23,7 @@ mod units;
 pub use acquisition::{Acquisition, Nucleus};
 pub use axis::ShiftAxis;
 pub use fid::Fid;
-pub use formula::{Formula, FormulaError};
+pub use formula::{Formula, FormulaError, on_the_line};
 pub use fraction::{FractionError, MassFraction};
 pub use inspect::BlockSummary;
 pub use line::{Line, LineKind, Multiplet, Profile};

@@ -13,10 +13,13 @@ use crate::clean::clean_text;
 use crate::error::FormatError;
 
 use super::token::{parts, unsigned};
-use super::{fault, quote};
+use super::{fault, quote, quoted};
 
 /// Largest coupling constant believed, in hertz: beyond any between protons.
 const LARGEST_COUPLING: f64 = 1000.0;
+
+/// A word of no more small letters than this in the place of the pattern is a slip, not an assignment.
+const MOST_LETTERS: usize = 4;
 
 /// Most protons of one signal.
 const MOST_PROTONS: f64 = 10_000.0;
@@ -46,7 +49,31 @@ impl Items {
             let pattern = items.multiplicity.take().unwrap_or_else(Multiplicity::singlet);
             items.multiplicity = Some(pattern.broadened());
         }
+        items.meant(line, inside)?;
         Ok(items)
+    }
+
+    /// Refuses what cannot be meant: a singlet with couplings, a letter where the pattern is missing.
+    fn meant(&self, line: &str, inside: &str) -> Result<(), FormatError> {
+        let bracket = format!("`({})`", quoted(inside, 40));
+        let is_letters =
+            |text: &String| text.len() <= MOST_LETTERS && text.chars().all(|c| c.is_ascii_lowercase());
+        if self.multiplicity.is_none()
+            && let Some(letters) = self.assignment.first().filter(|text| is_letters(text))
+        {
+            let read = format!("pattern `{letters}` in {bracket}");
+            return Err(fault(
+                line,
+                inside,
+                &read,
+                "s, d, t, q, quint, sext, sept, combinations such as dd, or m",
+            ));
+        }
+        if !self.couplings.is_empty() && self.multiplicity.as_ref().is_some_and(Multiplicity::is_singlet) {
+            let read = format!("a singlet with a coupling in {bracket}");
+            return Err(fault(line, inside, &read, "couplings of a split signal, such as `d, J = 8.1 Hz`"));
+        }
+        Ok(())
     }
 
     /// Takes one item; whether it was a coupling, so that a bare number may follow as another one.

@@ -26,6 +26,9 @@ const MOST_SIGNALS: usize = 1000;
 /// Shifts of protons, in ppm, with room for hydrides and strong hydrogen bonds.
 const SHIFTS: std::ops::RangeInclusive<f64> = -60.0..=60.0;
 
+/// Shifts of carbon-13 that no proton has, in ppm (common practice, no source).
+const CARBON: std::ops::RangeInclusive<f64> = 60.0..=250.0;
+
 /// Reads a journal line.
 ///
 /// # Errors
@@ -42,6 +45,7 @@ pub fn parse(line: &str) -> Result<Vec<ExpectedSignal>, FormatError> {
         let read = format!("a line of {} bytes", line.len());
         return Err(FormatError::new(ErrorKind::Limit, read, format!("at most {LONGEST}")));
     }
+    let line = preamble::proton_part(line);
     let mut rest = preamble::skip(line);
     let mut signals = Vec::new();
     loop {
@@ -129,12 +133,13 @@ fn shifts<'a>(line: &'a str, at: &'a str) -> Result<(&'a str, ShiftRange), Forma
     let wrong = |rest: &str| fault(line, rest, &quote(rest), "a shift in ppm or a range such as `7.35-7.28`");
     let (rest, (first, second)) = token::range(at).map_err(|_| wrong(at))?;
     if !SHIFTS.contains(&first) || !second.is_none_or(|shift| SHIFTS.contains(&shift)) {
-        return Err(fault(
-            line,
-            at,
-            &quote(&at[..at.len() - rest.len()]),
-            "proton shifts from -60 to 60 ppm",
-        ));
+        let carbon = CARBON.contains(&first);
+        let allowed = if carbon {
+            "proton shifts from -60 to 60 ppm; this looks like a carbon-13 line"
+        } else {
+            "proton shifts from -60 to 60 ppm"
+        };
+        return Err(fault(line, at, &quote(&at[..at.len() - rest.len()]), allowed));
     }
     Ok((rest, ShiftRange::new(Ppm(first), Ppm(second.unwrap_or(first)))))
 }

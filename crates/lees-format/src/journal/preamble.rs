@@ -23,12 +23,22 @@ pub(crate) fn skip(line: &str) -> &str {
     after_delta(rest)
 }
 
+/// Headings of what follows a proton line in an experimental part.
+const NEXT: [&str; 7] = ["13C", "\u{b9}\u{b3}C", "19F", "31P", "δC", "HRMS", "IR ("];
+
+/// The proton part of a line that goes on with other nuclei or methods. A heading that comes first stays: it is refused with its signals.
+pub(crate) fn proton_part(line: &str) -> &str {
+    let after_a_signal = |at: &usize| line[..*at].contains(')');
+    let ends = NEXT.iter().filter_map(|heading| line.find(heading)).filter(after_a_signal);
+    ends.min().map_or(line, |end| &line[..end])
+}
+
 /// The NMR solvent that a preamble such as `1H NMR (400 MHz, CDCl3, 298 K) δ` names: what is neither a frequency nor a
 /// temperature.
 pub(crate) fn nmr_solvent(line: &str) -> Option<&str> {
     let preamble = &line[..line.len() - skip(line).len()];
-    let at = preamble.to_ascii_lowercase().find("nmr")?;
-    let (start, ends) = (at + "nmr".len(), [',', ';', '(', ')', '[', ']', ':']);
+    let start = preamble.to_ascii_lowercase().find("nmr").map_or(0, |at| at + "nmr".len());
+    let ends = [',', ';', '(', ')', '[', ']', ':'];
     let words = preamble[start..].split(|c| ends.contains(&c) || "δ\u{1d6ff}\u{1d739}".contains(c));
     words.map(str::trim).find(|word| is_name(word))
 }
@@ -44,6 +54,10 @@ fn is_name(word: &str) -> bool {
 fn after_delta(text: &str) -> &str {
     let mut rest = text;
     loop {
+        if let Some((_, after)) = super::token::bracketed(rest.trim_start()) {
+            rest = after; // a shift comes before its bracket
+            continue;
+        }
         let next =
             rest.trim_start_matches(|c: char| c.is_whitespace() || matches!(c, ':' | '=' | '/' | '_' | ','));
         let next = ["(ppm)", "[ppm]", "ppm", "(H)", "H", "in"]

@@ -115,10 +115,28 @@ fn faults_name_the_column() {
         ("735 (m, 5H)", 1, "`735`"),
         ("7.35 (m, 5H", 6, "`(m, 5H`"),
         ("7.35 (m, 0H)", 10, "`0H`"),
+        ("7.35 (x, 5H)", 7, "pattern `x` in `(x, 5H)`; allowed: s, d, t"),
+        ("7.35 (s, J = 4 Hz, 1H)", 7, "a singlet with a coupling"),
+        ("13C NMR (101 MHz, CDCl3) δ 160.9 (C=O), 21.4 (CH3)", 28, "looks like a carbon-13 line"),
     ] {
         let error = parse(line).unwrap_err();
         assert_eq!(error.column(), Some(column), "{line}: {error}");
         assert!(error.to_string().contains(words), "{line}: {error}");
+    }
+}
+
+#[test]
+fn the_proton_part_of_an_experimental_section_is_read() {
+    let headed = "δH (400 MHz, CDCl3) 8.79 (1H, s), 1.25 (6H, t, J 7.1)";
+    assert_eq!(parse(headed).unwrap().len(), 2);
+    assert_eq!(nmr_solvent(headed).as_deref(), Some("CDCl3"));
+    for tail in [
+        "13C NMR (101 MHz, CDCl3) δ 160.9, 21.4.",
+        "δC (101 MHz) 160.9; HRMS (ESI) m/z 301.1",
+        "¹³C NMR: 21.4",
+    ] {
+        let line = format!("1H NMR (400 MHz, CDCl3) δ 8.79 (s, 1H), 1.25 (t, J = 7.1 Hz, 6H); {tail}");
+        assert_eq!(parse(&line).unwrap().len(), 2, "{line}");
     }
 }
 
