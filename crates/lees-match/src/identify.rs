@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::MatchError;
 use crate::assemble::assemble;
-use crate::assign::bound::{doubted, stands};
+use crate::assign::bound::{doubted, is_probable, stands};
 use crate::assign::context::Context;
 use crate::assign::memory::Memory;
 use crate::assign::probe::at_most as most_by_evidence;
@@ -16,7 +16,7 @@ use crate::assign::search::{search, solvent_places, without_crowded_bystanders};
 use crate::assign::water::Wet;
 use crate::blank::{Blank, Shown};
 use crate::elsewhere::elsewhere;
-use crate::finding::{Sources, findings, not_found, same_line, shown};
+use crate::finding::{Nearly, Sources, findings, not_found, same_line, shown};
 use crate::fit::scene::Scene;
 use crate::hump;
 use crate::limits::Limits;
@@ -145,7 +145,7 @@ pub fn explain_beside(
     settings: &Settings,
     beside: &Beside,
 ) -> Result<Explained, MatchError> {
-    for name in &settings.exclude {
+    for name in settings.exclude.iter().chain(&settings.used) {
         tables.require_compound(name)?;
     }
     explain_placed(processed, product, tables, settings, beside, None)
@@ -271,8 +271,11 @@ fn explain_placed(
     let solvents_own: Vec<(f64, f64)> = solvent_lines.iter().filter(is_known).copied().collect();
     let mut nearly = |pattern: usize| {
         let found = memory.assess(left, &patterns, pattern, still_open);
-        let doubted = found.map_or(0.0, |found| doubted(&found, &patterns[pattern], &context, &solvents_own));
-        doubted.max(stands(left, &patterns[pattern], still_open, &solvents_own))
+        let stands = stands(left, &patterns[pattern], still_open, &solvents_own);
+        found.map_or(Nearly { amount: stands, probable: false }, |found| Nearly {
+            amount: stands.max(doubted(&found, &patterns[pattern], &context, &solvents_own)),
+            probable: is_probable(&found, &context, &solvents_own),
+        })
     };
     let corrected = Context::of(described.as_ref().zip(product), &scene, settings);
     let weighed = |pattern: usize, cap: f64| most_by_evidence(left, &patterns[pattern], still_open, cap);

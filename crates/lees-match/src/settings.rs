@@ -28,6 +28,8 @@ pub struct Settings {
     pub count_water: bool,
     /// Compounds never to be named.
     pub exclude: Vec<String>,
+    /// Compounds that were used on the way: as likely as not to be there, as those with a limit of their own.
+    pub used: Vec<String>,
     /// Log-evidence from which a compound is named.
     pub least_evidence: f64,
     /// Amount over its noise from which a compound is named.
@@ -53,6 +55,7 @@ impl Default for Settings {
             limits: None,
             count_water: false,
             exclude: Vec::new(),
+            used: Vec::new(),
             least_evidence: crate::assign::search::LEAST_EVIDENCE,
             least_significance: crate::assign::search::LEAST_SIGNIFICANCE,
             reference: ReferenceSettings::default(),

@@ -32,9 +32,6 @@ const SURPLUS_TOLERANCE: f64 = 0.1;
 /// More than this many standard uncertainties beyond it is something else.
 const SURPLUS_SIGMAS: f64 = 4.0;
 
-/// A volatile is hinted at when it is met at least as often as this, prior log-odds.
-const LEAST_PRIOR: f64 = -4.0;
-
 /// Exchanging protons show this share of their number: some go into water's line, some come from it.
 const EXCHANGE_SHARE: (f64, f64) = (0.4, 1.6);
 
@@ -336,9 +333,10 @@ fn place_note(patterns: &[Pattern], signal: &Unexplained) -> Option<String> {
         let alike = only.multiplicity.is_singlet() && signal.multiplicity.is_singlet();
         (alike && off < PLACE_SPREADS * only.spread.0).then_some(off)
     };
-    let usual = patterns.iter().filter(|p| p.role == Role::Volatile && p.prior > LEAST_PRIOR);
-    let nearest = usual.filter_map(|p| Some((off(p)?, p))).min_by(|a, b| a.0.total_cmp(&b.0))?;
-    Some(format!("{} would stand near here", nearest.1.name))
+    let volatiles = patterns.iter().filter(|p| p.role == Role::Volatile);
+    let near = volatiles.filter_map(|p| Some((off(p)?, p)));
+    let likeliest = near.min_by(|a, b| b.1.prior.total_cmp(&a.1.prior).then(a.0.total_cmp(&b.0)))?;
+    Some(format!("{} would stand near here", likeliest.1.name))
 }
 
 fn protons(area: f64, area_u: f64, per_proton: f64, per_proton_u: f64) -> Estimate {

@@ -89,15 +89,15 @@ impl Unseen {
     pub(crate) fn suspects(&self, not_found: &[NotFound], limit: f64) -> Vec<(String, f64)> {
         let alkanes = (self.alkanes > 0.0).then(|| (OTHER_ALKANES.to_owned(), self.alkanes));
         let room = limit - self.measured.map_or(0.0, |found| found.value);
-        let furthest = self.reach.max(self.alkanes);
-        let matters = MATTERS * if room > 0.0 { room.min(furthest) } else { furthest };
-        let mut all: Vec<(String, f64)> = not_found
+        let each: Vec<(String, f64)> = not_found
             .iter()
             .filter(|entry| entry.usual)
             .filter_map(|entry| Some((entry.name.clone(), entry.at_most_wt_percent?)))
-            .filter(|(_, seen)| *seen >= matters)
             .chain(alkanes)
             .collect();
+        let furthest = each.iter().fold(0.0, |most: f64, (_, seen)| most.max(*seen));
+        let matters = MATTERS * if room > 0.0 { room.min(furthest) } else { furthest };
+        let mut all: Vec<_> = each.into_iter().filter(|(_, seen)| *seen >= matters).collect();
         all.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
         all
     }

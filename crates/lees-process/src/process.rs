@@ -32,6 +32,9 @@ pub struct Processed {
     pub baseline: Array1<f64>,
     /// The sum of all fitted lines.
     pub model: Array1<f64>,
+    /// What that sum may be wrong by at every point beside noise, a standard uncertainty: where lines have no common shape, and
+    /// beside tall ones.
+    pub allowance: Array1<f64>,
     /// Noise, local and coloured.
     pub noise: Noise,
     /// The common line.
@@ -170,6 +173,7 @@ fn assemble(
     settings: &Settings,
     warnings: Vec<String>,
 ) -> Processed {
+    let allowance = Array1::from(found.allowance(spectrum.axis.hertz_per_point().0));
     let baseline = Array1::from(found.baseline_values);
     spectrum.real -= &baseline;
     let axis = spectrum.axis;
@@ -188,6 +192,7 @@ fn assemble(
         spectrum,
         baseline,
         model: Array1::from(found.model),
+        allowance,
         noise: found.noise,
         shape: found.shape,
         lines,

@@ -60,7 +60,12 @@ pub fn series(checks: &[(f64, &Check)], of: Option<&str>) -> Result<Series, Erro
     members.sort_by(|a, b| a.hours.total_cmp(&b.hours));
     let points: Vec<Point> = members
         .iter()
-        .map(|m| Point { hours: m.hours, wt_percent: m.wt_percent.value, u: m.wt_percent.u })
+        .map(|m| Point {
+            hours: m.hours,
+            wt_percent: m.wt_percent.value,
+            u: m.wt_percent.u,
+            high: m.wt_percent.high,
+        })
         .collect();
     let limit = checks.iter().find_map(|(_, check)| limit(check, of));
     let drying = drying(&points, limit, &DryingSettings::default())

@@ -111,6 +111,7 @@ fn names_are_known(settings: &Settings, tables: &Tables) -> Result<(), Failure> 
     let t1 = |name: &String| if tables.standard(name).is_some() { Ok(()) } else { compound(name) };
     let checked = [
         ("exclude", matching.exclude.iter().try_for_each(compound)),
+        ("used", matching.used.iter().try_for_each(compound)),
         ("t1_s", matching.t1_s.keys().try_for_each(t1)),
         ("solvent", matching.solvent.iter().try_for_each(|name| tables.require_nmr_solvent(name).map(drop))),
     ];

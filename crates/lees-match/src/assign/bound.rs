@@ -2,7 +2,7 @@
 
 use super::context::{Context, Room};
 use super::probe::{
-    Assessment, BESIDE_HZ, Company, PATTERN_TOLERANCE, Peak, on_place, peaks, undisturbed, witness,
+    Assessment, BESIDE_HZ, Company, GroupFit, PATTERN_TOLERANCE, Peak, on_place, peaks, undisturbed, witness,
 };
 use super::search::{is_clear, is_within};
 use super::wide::{are_bunched, band, crowded, is_crowded, narrow_lines};
@@ -12,6 +12,9 @@ use crate::pattern::{Pattern, PatternGroup};
 
 /// A molecule that lacks less log-evidence than this for naming may be there (odds of 1 to 400).
 const DOUBTFUL: f64 = 6.0;
+/// From this log-evidence on, odds of 1 to 19, a molecule may be there with a probability of more than 5 %: no interval of 95 % may
+/// leave it out.
+const PROBABLE: f64 = -2.944_438_979_166_44;
 /// Something stands at a molecule's places when its log-evidence exceeds its prior by more than this.
 const SPEAKS: f64 = 1.0;
 /// Something unexplained this many spreads of a group's place away may be the group.
@@ -136,6 +139,14 @@ pub(crate) fn doubted(
     } else {
         0.0
     }
+}
+
+/// Whether a molecule that was not named may be there with a probability of more than 5 %, on lines of its own that are clear of noise.
+pub(crate) fn is_probable(found: &Assessment, context: &Context, solvents: &[(f64, f64)]) -> bool {
+    let own = |g: &GroupFit| is_clear(g) && g.fresh && !is_within(solvents, g.at);
+    found.evidence > PROBABLE
+        && found.significance() >= context.least.significance
+        && found.groups.iter().any(own)
 }
 
 /// The most of a molecule that what is unexplained at its places can be, whatever its look: no table's pattern is beyond doubt.

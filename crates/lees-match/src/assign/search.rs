@@ -26,8 +26,6 @@ const UNLIKELY_PRIOR: f64 = -6.0;
 const CROWDED_PLACE_HZ: f64 = 15.0;
 /// Centres closer than this, in hertz, are the same place.
 const SAME_PLACE_HZ: f64 = 6.0;
-/// A group that says less than this (natural logarithm) speaks against its molecule.
-const LEAST_CONTRADICTION: f64 = -0.5;
 /// A group that says less than this for its molecule is not there.
 const LEAST_GROUP_GAIN: f64 = 1.0;
 
@@ -63,11 +61,11 @@ fn suffices(found: &Assessment, least: Least) -> bool {
         && found.groups.iter().any(|g| is_clear(g) && g.fresh)
 }
 
-/// Whether only the area of one crowded multiplet speaks for a molecule while another group speaks against it: any lines in such
-/// a stretch make such an area up.
+/// Whether only the area of one crowded multiplet speaks for a molecule while another group speaks against it, however little:
+/// any lines in such a stretch make such an area up.
 fn is_made_up(found: &Assessment) -> bool {
     let alone = found.groups.iter().filter(|g| is_clear(g)).count() < 2;
-    alone && found.groups.iter().any(|g| g.gain < LEAST_CONTRADICTION) && is_all_crowded(found)
+    alone && found.groups.iter().any(|g| g.gain < 0.0) && is_all_crowded(found)
 }
 
 /// Whether all that an amount may rest on is crowded multiplets.

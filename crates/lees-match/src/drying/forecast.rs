@@ -6,7 +6,7 @@ use rand_distr::{Distribution, StandardNormal};
 use serde::{Deserialize, Serialize};
 
 use super::model::{Curve, fit};
-use super::{DryingSettings, Fitted, Point};
+use super::{DryingSettings, Fitted, Point, is_rough};
 use crate::digits::content;
 use crate::interval::Z95;
 
@@ -14,7 +14,7 @@ use crate::interval::Z95;
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum State {
-    /// The last point is under the limit already.
+    /// The last point, with its interval, is under the limit already.
     Reached,
     /// It will be reached within the reach of the data.
     Expected,
@@ -22,6 +22,8 @@ pub enum State {
     TooFar,
     /// It stays above: time alone will not do it.
     Plateau,
+    /// No law fits the points, so no time can be said.
+    Unfit,
 }
 
 /// The time to a limit.
@@ -61,6 +63,9 @@ pub struct CurvePoint {
 /// Share of the bootstrap that must stay above the limit to speak of a plateau.
 const SURE: f64 = 0.95;
 
+/// Chi2 over this many times the degrees of freedom fits no law (a probability of 0.1 % for 1 degree, less for more).
+const UNFIT: f64 = 10.8;
+
 /// Standard uncertainties by which the last content lies over the first where a series does not dry.
 const RISE: f64 = 3.0;
 
@@ -99,17 +104,30 @@ fn inflation(law: &Fitted, points: usize) -> f64 {
 }
 
 /// The time to the limit and what to say about it.
-pub(super) fn forecast(series: &[Point], draws: &[Curve], limit: f64, reach: f64) -> Forecast {
-    let mut times: Vec<f64> = draws.iter().map(|curve| curve.hours_to(limit)).collect();
-    times.sort_by(f64::total_cmp);
+///
+/// Where the last point is surely over the limit, a curve that is under it by then is none of this series.
+pub(super) fn forecast(
+    series: &[Point],
+    laws: &[Fitted],
+    draws: &[Curve],
+    limit: f64,
+    reach: f64,
+) -> Forecast {
     let (first, last) = (series[0], series[series.len() - 1]);
+    let over = last.wt_percent - Z95 * last.u > limit;
+    let possible = |time: &f64| !over || *time > last.hours;
+    let mut times: Vec<f64> = draws.iter().map(|curve| curve.hours_to(limit)).filter(possible).collect();
+    times.sort_by(f64::total_cmp);
+    let unfit = times.is_empty() || laws.first().is_some_and(|law| is_rough(law, series.len(), UNFIT));
     let horizon = first.hours + reach * (last.hours - first.hours);
     let never = times.iter().filter(|time| time.is_infinite()).count() as f64 / times.len().max(1) as f64;
     let [low, median, high] = [0.025, 0.5, 0.975].map(|share| quantile(&times, share));
-    let state = if last.wt_percent + Z95 * last.u <= limit {
+    let state = if last.high <= limit {
         State::Reached
     } else if rises(&first, &last) {
         State::TooFar
+    } else if unfit {
+        State::Unfit
     } else if never >= SURE {
         State::Plateau
     } else if median > horizon {
@@ -168,6 +186,9 @@ fn sentence(found: &Forecast, first: &Point, last: &Point, horizon: f64) -> Stri
                 "The limit of {limit} wt% lies further ahead than the data reach ({horizon:.1} h); measure again later before planning{doubt}."
             )
         }
+        State::Unfit => format!(
+            "No drying law fits the points, so no time to the limit of {limit} wt% can be said: conditions may have changed between them, or what is left is held more firmly than what went; measure again later."
+        ),
         State::Expected => expected_sentence(found, &limit, horizon),
     }
 }

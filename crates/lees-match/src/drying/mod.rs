@@ -10,6 +10,7 @@ mod model;
 use serde::{Deserialize, Serialize};
 
 use crate::MatchError;
+use crate::interval::Z95;
 pub use forecast::{CurvePoint, Forecast, State};
 pub use model::{Curve, Law};
 
@@ -22,6 +23,21 @@ pub struct Point {
     pub wt_percent: f64,
     /// Its standard uncertainty in wt%.
     pub u: f64,
+    /// Upper end of its 95 % interval in wt%: more than that far where something may be there unseen.
+    pub high: f64,
+}
+
+impl Point {
+    /// A content whose interval reaches as far up as down.
+    ///
+    /// ```
+    /// use lees_match::drying::Point;
+    /// assert!((Point::symmetric(2.0, 1.0, 0.1).high - 1.196).abs() < 1e-3);
+    /// ```
+    #[must_use]
+    pub const fn symmetric(hours: f64, wt_percent: f64, u: f64) -> Self {
+        Self { hours, wt_percent, u, high: wt_percent + Z95 * u }
+    }
 }
 
 /// How the series is worked.
@@ -78,7 +94,7 @@ const LEAST_POINTS: usize = 3;
 ///
 /// ```
 /// use lees_match::drying::{DryingSettings, Point, State, drying};
-/// let point = |hours: f64| Point { hours, wt_percent: 2.0 * (-0.3 * hours).exp(), u: 0.01 };
+/// let point = |hours: f64| Point::symmetric(hours, 2.0 * (-0.3 * hours).exp(), 0.01);
 /// let series: Vec<Point> = [0.0, 1.0, 2.0, 4.0].map(point).to_vec();
 /// let found = drying(&series, Some(0.2), &DryingSettings::default())?;
 /// let forecast = found.forecast.expect("a limit was given");
@@ -94,7 +110,8 @@ pub fn drying(
     let series = sound(points)?;
     let laws = weighed(model::fit_all(&series));
     let draws = forecast::bootstrap(&series, &laws, settings);
-    let forecast = limit_wt_percent.map(|limit| forecast::forecast(&series, &draws, limit, settings.reach));
+    let forecast =
+        limit_wt_percent.map(|limit| forecast::forecast(&series, &laws, &draws, limit, settings.reach));
     let warnings = warnings(&series, &laws);
     let curve = forecast::band(&series, &laws, &draws, forecast.as_ref(), settings.reach);
     Ok(Drying { laws, forecast, curve, warnings })
@@ -154,17 +171,25 @@ fn aic(chi2: f64, parameters: usize) -> f64 {
 /// freedom (about 1 % for 3 degrees).
 const ROUGH: f64 = 3.8;
 
+/// Whether a law misses the points by more than so many times the degrees of freedom, in chi2.
+fn is_rough(law: &Fitted, points: usize, rough: f64) -> bool {
+    let freedom = points.saturating_sub(law.curve.law().parameters());
+    freedom > 0 && law.chi2 > rough * freedom as f64
+}
+
+/// A law of this weight is told from the others.
+const ALONE: f64 = 0.95;
+
 fn warnings(series: &[Point], laws: &[Fitted]) -> Vec<String> {
     let mut out = Vec::new();
     let Some(best) = laws.first() else { return out };
-    let freedom = series.len().saturating_sub(best.curve.law().parameters());
-    if freedom > 0 && best.chi2 > ROUGH * freedom as f64 {
+    if is_rough(best, series.len(), ROUGH) {
         out.push(
             "The points scatter more than their uncertainties allow: conditions may have changed between them."
                 .to_owned(),
         );
     }
-    if series.len() < 5 {
+    if series.len() < 5 && best.weight < ALONE {
         out.push(format!(
             "{} points cannot tell the laws apart well; all of them enter the forecast by their weight.",
             series.len()

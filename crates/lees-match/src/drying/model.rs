@@ -240,7 +240,7 @@ mod tests {
     use approx::assert_relative_eq;
 
     fn series(curve: Curve, hours: &[f64]) -> Vec<Point> {
-        hours.iter().map(|&hours| Point { hours, wt_percent: curve.at(hours), u: 0.01 }).collect()
+        hours.iter().map(|&hours| Point::symmetric(hours, curve.at(hours), 0.01)).collect()
     }
 
     /// Every law recovers its own parameters from exact points.

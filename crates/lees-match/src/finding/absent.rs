@@ -9,13 +9,22 @@ use crate::assign::probe::Assessment;
 use crate::assign::search::Accepted;
 use crate::fit::scene::Scene;
 use crate::limits::Limits;
-use crate::pattern::{Pattern, Role};
+use crate::pattern::{Pattern, Role, is_among};
 use crate::relaxation::T1;
 use crate::table::Usage;
 use crate::uncertainty::quadrature;
 
 /// Something stands at a molecule's places when it amounts to more than this share of what would have been seen.
 const STANDING: f64 = 0.5;
+
+/// What may be there of a molecule that does not convince.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Nearly {
+    /// Area of one proton of it, at most.
+    pub amount: f64,
+    /// Whether its probability is more than 5 %.
+    pub probable: bool,
+}
 
 /// Factors that make up for saturation, by T1.
 struct Saturations<'a> {
@@ -37,14 +46,14 @@ impl Saturations<'_> {
     }
 }
 
-/// Every volatile that was not named, with the content that would have been, by what is `left` of the lines. `nearly` is the amount of a pattern that may be
-/// there although it does not convince.
+/// Every volatile that was not named, with the content that would have been, by what is `left` of the lines. `nearly` tells what may be
+/// there of a pattern although it does not convince.
 pub(crate) fn not_found(
     sources: &Sources<'_>,
     left: &Scene<'_>,
     context: &Context,
     limits: &Limits,
-    nearly: &mut dyn FnMut(usize) -> f64,
+    nearly: &mut dyn FnMut(usize) -> Nearly,
     weighed: &dyn Fn(usize, f64) -> f64,
 ) -> Vec<NotFound> {
     let named = |pattern: &Pattern| {
@@ -53,8 +62,11 @@ pub(crate) fn not_found(
     };
     let compound = |pattern: &Pattern| pattern.compound_in(sources.tables);
     let usual = |pattern: &Pattern| {
-        compound(pattern)
-            .is_some_and(|c| c.usage == Usage::Daily || limits.own_names().any(|name| name == c.name))
+        compound(pattern).is_some_and(|c| {
+            c.usage == Usage::Daily
+                || limits.own_names().any(|name| name == c.name)
+                || is_among(c, &sources.settings.used)
+        })
     };
     let known: Vec<(&Pattern, &Assessment)> =
         sources.named.iter().map(|n| (&sources.patterns[n.pattern], &n.found)).collect();
@@ -68,12 +80,14 @@ pub(crate) fn not_found(
         .map(|(index, pattern)| {
             let sigmas = context.least.significance + POWER;
             let (there, about) = at_most(left, pattern, context, &known, sigmas);
-            let standing = nearly(index);
+            let Nearly { amount: standing, probable } = nearly(index);
             // where a molecule has more than one line something stands at all its places by chance only seldom
             let lines = pattern.groups.iter().map(|g| g.sticks.len()).sum::<usize>();
             let stands = lines > 1 && standing > STANDING * there;
-            let hides = || pattern.groups.iter().any(|g| context.is_too_large(left.position(g.expected)));
-            let suspected = is_met(pattern) && (stands || hides());
+            let too_large =
+                |at: f64| context.is_too_large(at) || sources.described.is_some_and(|d| d.is_too_large(at));
+            let hides = || pattern.groups.iter().any(|g| too_large(left.position(g.expected)));
+            let suspected = probable || (is_met(pattern) && (stands || hides()));
             let usual = usual(pattern) || suspected;
             let (mean, furthest) = compound(pattern).map_or((1.0, 1.0), |c| saturations.of(t1(sources, c)));
             let most = if usual { weighed(index, there) } else { there }.max(standing);

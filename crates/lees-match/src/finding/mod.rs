@@ -5,7 +5,7 @@ mod effects;
 mod signals;
 mod solvent_own;
 
-pub(crate) use absent::not_found;
+pub(crate) use absent::{Nearly, not_found};
 pub(crate) use solvent_own::{same_line, shown};
 
 use lees_core::check::{Estimate, Finding, LimitStatus, NotCounted, Rival};
@@ -95,7 +95,7 @@ pub(crate) fn findings(sources: &Sources<'_>) -> Result<Findings, MatchError> {
         if entry.counted {
             out.volatiles.push(finding);
         } else {
-            let why = why(entry);
+            let why = why(sources, entry);
             out.not_counted.push(NotCounted { finding, why });
         }
     }
@@ -145,9 +145,14 @@ fn weight(finding: &Finding) -> f64 {
     finding.wt_percent.or(finding.mole_ratio).map_or(0.0, |e| e.value)
 }
 
-fn why(entry: &Entry<'_>) -> String {
+fn why(sources: &Sources<'_>, entry: &Entry<'_>) -> String {
     match entry.pattern.role {
-        Role::Residual => "residual protons of the NMR solvent".to_owned(),
+        Role::Residual => {
+            let also = sources.solvent.and_then(|solvent| solvent_own::of_the_batch(sources.tables, solvent));
+            let also =
+                also.map_or_else(String::new, |name| format!("; {name} of the batch would stand here too"));
+            format!("residual protons of the NMR solvent{also}")
+        }
         Role::Water => crate::table::Class::Water.why_not_counted().unwrap_or_default().to_owned(),
         _ => {
             entry.compound.and_then(|c| c.class.why_not_counted()).unwrap_or("it does not dry off").to_owned()

@@ -107,13 +107,18 @@ pub(super) fn sentences(sources: &Sources<'_>) -> Vec<String> {
 
 /// The sentence for an NMR solvent whose undeuterated form has no line of its own: a blank cannot tell it apart.
 pub(crate) fn same_line(tables: &Tables, solvent: &NmrSolvent) -> Option<String> {
-    let compound = tables.compound(solvent.protio.as_deref()?)?;
-    is_residual(compound, solvent).then(|| {
+    of_the_batch(tables, solvent).map(|name| {
         format!(
-            "{} cannot be told from the residual line of {}, which links blank and sample: use another NMR solvent to look for it",
-            compound.name, solvent.name
+            "{name} cannot be told from the residual line of {}, which links blank and sample: use another NMR solvent to look for it",
+            solvent.name
         )
     })
+}
+
+/// The undeuterated form of an NMR solvent, where it has no line of its own: what the batch has of it is not told from the residual line.
+pub(super) fn of_the_batch<'t>(tables: &'t Tables, solvent: &NmrSolvent) -> Option<&'t str> {
+    let compound = tables.compound(solvent.protio.as_deref()?)?;
+    is_residual(compound, solvent).then_some(compound.name.as_str())
 }
 
 /// Every substance that was seen; water also when it was not, as nothing with the uncertainty of what could hide.

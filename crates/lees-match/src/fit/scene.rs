@@ -87,6 +87,8 @@ pub(crate) struct Scene<'a> {
     pub hz: f64,
     /// Noise of one point, by index.
     pub sigma: Vec<f64>,
+    /// What the fitted lines may be wrong by at one point, by index, beside noise.
+    pub allowance: &'a [f64],
     /// Noise with its colour.
     pub noise: &'a Noise,
     /// Variance of a fitted line's area over that with white noise.
@@ -148,6 +150,7 @@ impl<'a> Scene<'a> {
             axis,
             hz,
             sigma: processed.noise.sigmas(0..y.len()),
+            allowance: processed.allowance.as_slice().unwrap_or(&[]),
             noise: &processed.noise,
             colour: 1.0,
             shape: processed.shape.clone(),

@@ -28,10 +28,10 @@ pub(crate) fn library(
     let mut patterns = all(tables, solvent, field).as_ref().clone();
     patterns.retain_mut(|pattern| {
         let Some(compound) = pattern.compound_in(tables) else { return true };
-        if product.is_some_and(|p| has_limit(p, compound)) {
+        if product.is_some_and(|p| has_limit(p, compound)) || is_among(compound, &settings.used) {
             pattern.prior = pattern.prior.max(NAMED_PRIOR);
         }
-        !excluded(compound, settings)
+        !is_among(compound, &settings.exclude)
     });
     patterns
 }
@@ -65,8 +65,8 @@ fn all(tables: &Tables, solvent: &NmrSolvent, field: Megahertz) -> Arc<Vec<Patte
     patterns
 }
 
-fn excluded(compound: &Compound, settings: &Settings) -> bool {
-    settings.exclude.iter().any(|name| answers_to(compound, name))
+pub(crate) fn is_among(compound: &Compound, names: &[String]) -> bool {
+    names.iter().any(|name| answers_to(compound, name))
 }
 
 fn has_limit(product: &Product, compound: &Compound) -> bool {

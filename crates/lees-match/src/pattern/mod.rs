@@ -10,7 +10,7 @@ use std::sync::OnceLock;
 use lees_core::{Multiplicity, Ppm};
 
 pub(crate) use build::{first_order, in_slow_exchange, of_compound};
-pub(crate) use library::{answers_to, counts, is_residual, library};
+pub(crate) use library::{answers_to, counts, is_among, is_residual, library};
 pub(crate) use residual::{of_residual, of_water};
 
 use crate::assign::probe::Peak;

@@ -37,7 +37,7 @@ const OUTLIER_SIGMAS: f64 = 3.0;
 const LEAST_SPREAD: f64 = 0.015;
 /// ... nor expected to differ by more than this, which holds where fewer agree than so many or one is smaller by more.
 const MOST_SPREAD: f64 = 0.03;
-const ENOUGH: usize = 4;
+const ENOUGH: i32 = 4;
 
 /// No region has more votes than this: something else may lie in the largest.
 const MOST_VOTES: f64 = 3.0;
@@ -86,10 +86,16 @@ pub(crate) fn per_proton(measured: &[Measured]) -> Option<PerProton> {
     let mut used = vec![false; measured.len()];
     agreeing.iter().for_each(|s| used[s.0] = true);
     let is_smaller = |s: &(usize, f64, f64)| s.1 + OUTLIER_SIGMAS * s.2 < (1.0 - MOST_SPREAD) * value;
-    let even = agreeing.len() >= ENOUGH && !singles.iter().any(is_smaller);
-    let squares = agreeing.iter().map(|s| (s.1 / value - 1.0).powi(2)).sum::<f64>() / agreeing.len() as f64;
-    let spread = if even { (2.0 * squares.sqrt()).clamp(LEAST_SPREAD, MOST_SPREAD) } else { MOST_SPREAD };
+    let even = !singles.iter().any(is_smaller);
+    let spread = if even { spread(agreeing.iter().map(|s| s.1 / value)) } else { MOST_SPREAD };
     Some(PerProton { value, u: birge.max(1.0) / weight.sqrt(), used, spread })
+}
+
+/// By how much another may differ from those that agree, by their ratios to what they agree on.
+pub(super) fn spread(ratios: impl Iterator<Item = f64>) -> f64 {
+    let (count, squares) = ratios.fold((0, 0.0), |(n, sum), ratio| (n + 1, sum + (ratio - 1.0).powi(2)));
+    let scatter = (squares / f64::from(count.max(1))).sqrt();
+    if count < ENOUGH { MOST_SPREAD } else { (2.0 * scatter).clamp(LEAST_SPREAD, MOST_SPREAD) }
 }
 
 /// How much speaks for a value: every region votes with its protons, the less the further it is off.

@@ -3,11 +3,14 @@
 use lees_core::check::{Estimate, ProductFound, ProductSignal, SignalState};
 use lees_core::{ExpectedSignal, Product};
 
+use super::amount::spread;
 use super::{Described, Region};
 use crate::interval::nonnegative;
 
 /// Protons may be off by this share of the expected ones before the signal is called too large or too small.
 const TOLERANCE: f64 = 0.1;
+/// Other signals only ever add: a signal is too large beyond so many of what those that agree let expect, if that is less.
+const SPREADS: f64 = 2.0;
 /// ... and by this many standard uncertainties.
 const SIGMAS: f64 = 3.0;
 /// Less than this share of the expected protons is called missing.
@@ -55,6 +58,23 @@ impl Described {
         Some(nonnegative(value, libm::hypot(own, value * scale.u / scale.value)))
     }
 
+    /// Whether something else lies in a signal of the product about a position, in hertz from the first point.
+    pub(crate) fn is_too_large(&self, position: f64) -> bool {
+        let holds = |k: &usize| self.regions[*k].from <= position && position <= self.regions[*k].to;
+        let state = |k: usize| self.state(k, self.protons(k)).0;
+        (0..self.regions.len()).filter(holds).any(|k| state(k) == SignalState::TooLarge)
+    }
+
+    /// What the other signals used say of the scale, relative to that of all, and by how much another may differ from it.
+    fn by_others(&self, k: usize) -> (f64, f64) {
+        let used = |j: &usize| self.per_proton.as_ref().is_some_and(|p| p.used[*j]);
+        let others = (0..self.regions.len()).filter(|j| *j != k && used(j));
+        let ratios: Vec<f64> =
+            others.filter_map(|j| Some(self.protons(j)?.value / self.regions[j].protons)).collect();
+        let scale = if ratios.is_empty() { 1.0 } else { ratios.iter().sum::<f64>() / ratios.len() as f64 };
+        (scale, spread(ratios.iter().map(|ratio| ratio / scale)))
+    }
+
     fn state(&self, k: usize, found: Option<Estimate>) -> (SignalState, Option<String>) {
         let region = &self.regions[k];
         let Some(found) = found else {
@@ -62,13 +82,16 @@ impl Described {
         };
         let off = found.value - region.protons;
         let slack = (SIGMAS * found.u).max(TOLERANCE * region.protons);
+        let (scale, spread) = self.by_others(k);
+        let beyond = found.value / scale - region.protons;
+        let room = (SIGMAS * found.u).max((SPREADS * spread).min(TOLERANCE) * region.protons);
         let other = self.others[k].name.clone().filter(|_| self.is_covered(k));
         match other {
             Some(name) => (SignalState::Covered, Some(format!("{name} lies here too"))),
             None if found.value < MISSING * region.protons => {
                 (SignalState::Missing, exchange_note(region.exchanging))
             }
-            None if off > slack => (SignalState::TooLarge, Some("something else lies here".to_owned())),
+            None if beyond > room => (SignalState::TooLarge, Some("something else lies here".to_owned())),
             None if off < -slack => (SignalState::TooSmall, exchange_note(region.exchanging)),
             None if self.is_displaced(region) => {
                 (SignalState::Agrees, Some("not where it was described".to_owned()))

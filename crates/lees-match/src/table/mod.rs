@@ -246,13 +246,13 @@ impl Tables {
         &self.compounds
     }
 
-    /// A compound by name or other name, however it is written.
+    /// A compound by name, other name or CAS number, however it is written.
     ///
     /// ```
     /// let tables = lees_match::table::Tables::bundled();
     /// let found = tables.compound("isopropanol").expect("another name of it");
     /// assert_eq!(found.name, "2-propanol");
-    /// assert_eq!(tables.compound("IPA"), Some(found));
+    /// assert_eq!((tables.compound("IPA"), tables.compound("67-63-0")), (Some(found), Some(found)));
     /// ```
     #[must_use]
     pub fn compound(&self, name: &str) -> Option<&Compound> {
@@ -393,7 +393,7 @@ fn unknown(name: &str, what: &str, near: Option<&str>) -> MatchError {
 fn names_of(compounds: &[Compound]) -> HashMap<String, usize> {
     let mut names = HashMap::with_capacity(compounds.len() * 4);
     for (at, compound) in compounds.iter().enumerate() {
-        for alias in &compound.aliases {
+        for alias in compound.aliases.iter().chain(&compound.cas) {
             names.entry(plain_name(alias)).or_insert(at);
         }
     }

@@ -3,14 +3,19 @@
 /// Lower case, letters and digits only, so that `N,N-Dimethylformamide` and `n n dimethylformamide` are one.
 ///
 /// ```
-/// assert_eq!(lees_match::table::plain_name("<CDCl3>"), "cdcl3");
+/// use lees_match::table::plain_name;
+/// assert_eq!((plain_name("<CDCl3>"), plain_name("CDCl\u{2083}")), ("cdcl3".into(), "cdcl3".into()));
 /// ```
 #[must_use]
 pub fn plain_name(name: &str) -> String {
     if name.is_ascii() {
         return name.chars().filter(char::is_ascii_alphanumeric).map(|c| c.to_ascii_lowercase()).collect();
     }
-    name.chars().filter(|c| c.is_alphanumeric()).flat_map(char::to_lowercase).collect()
+    name.chars()
+        .map(lees_core::on_the_line)
+        .filter(|c| c.is_alphanumeric())
+        .flat_map(char::to_lowercase)
+        .collect()
 }
 
 /// The candidate whose plain form differs least from `name`, if at most a third of it differs.

@@ -123,6 +123,11 @@ fn mark(check: &mut Check, limits: &Limits, tables: &Tables) {
         finding.conformance =
             finding.limit_wt_percent.map(|limit| conformance(judged.value, judged.u, limit));
     }
+    // how much of it is the batch's nobody knows: less than all of it may be over the limit, or none
+    let over = |finding: &&mut Finding| finding.status == LimitStatus::Above;
+    for finding in check.not_counted.iter_mut().map(|entry| &mut entry.finding).filter(over) {
+        (finding.status, finding.conformance) = (LimitStatus::Undecided, None);
+    }
     check.total.limit_wt_percent = limits.total.map(|total| total.wt_percent());
     if let Some(total) = &check.total.wt_percent {
         check.total.status = status(total, check.total.limit_wt_percent);
@@ -221,7 +226,8 @@ impl Sentences {
     fn findings(&mut self, check: &Check, limits: &Limits, tables: &Tables) {
         let water = check.not_counted.iter().map(|entry| &entry.finding);
         let judged = water.filter(|finding| finding.limit_wt_percent.is_some());
-        for finding in check.volatiles.iter().chain(judged) {
+        for (finding, counted) in check.volatiles.iter().map(|f| (f, true)).chain(judged.map(|f| (f, false)))
+        {
             let Some(estimate) = &finding.wt_percent else { continue };
             let found = format!("{} {}", finding.name, with_interval(estimate));
             let limit = finding.limit_wt_percent.map_or_else(String::new, content);
@@ -231,7 +237,8 @@ impl Sentences {
                 .map_or_else(String::new, |limit| limit.origin_words());
             match finding.status {
                 LimitStatus::Above if is_thin(finding.evidence) => self.undecided.push(format!(
-                    "{found} is over its limit of {limit} wt% ({origin}), but named on low odds: another NMR solvent would tell."
+                    "{found} is over its limit of {limit} wt% ({origin}), but named on low odds: another NMR solvent would tell, or say what was used ({}).",
+                    reason::USED
                 )),
                 LimitStatus::Above => {
                     self.above.push(format!("{found} is over its limit of {limit} wt% ({origin})."));
@@ -239,6 +246,9 @@ impl Sentences {
                 LimitStatus::Below => {
                     self.below.push(format!("{found} is under its limit of {limit} wt% ({origin})."));
                 }
+                LimitStatus::Undecided if !counted => self.undecided.push(format!(
+                    "{found}: the limit of {limit} wt% ({origin}) is not above that interval, and how much of it came with the NMR solvent is not known: a spectrum of the NMR solvent alone (--blank FILE) tells."
+                )),
                 LimitStatus::Undecided => self.undecided.push(format!(
                     "{found}: the limit of {limit} wt% ({origin}) lies within the interval; {}",
                     what_would_decide(finding, check.input.acquisition.scans)

@@ -13,6 +13,9 @@ const SUSPECTS: usize = 4;
 /// How volatiles are left out.
 const EXCLUDE: &str = "--set 'match.exclude=NAME; NAME'";
 
+/// How volatiles that were used are told.
+pub(super) const USED: &str = "--set 'match.used=NAME; NAME'";
+
 /// Why a limit in wt% lies within the interval of the total, from the sign after that sentence on.
 pub(super) fn why_open(check: &Check, total: &Estimate, unseen: &Unseen, limit: f64) -> String {
     if let Some(rival) = rival_over(check, total, limit) {
@@ -69,7 +72,7 @@ fn thin_over(check: &Check, total: &Estimate, limit: f64) -> Option<String> {
     (total.value > limit && total.value - in_doubt <= limit).then(|| {
         let names: Vec<&str> = thin.iter().map(|finding| finding.name.as_str()).collect();
         format!(
-            "what was found without {}, named on low odds, is under it: another NMR solvent would tell.",
+            "what was found without {}, named on low odds, is under it: another NMR solvent would tell, or say what was used ({USED}).",
             names.join(", ")
         )
     })

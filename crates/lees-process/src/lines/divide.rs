@@ -23,7 +23,8 @@ const CORE: f64 = 1.5;
 /// The middle misfit of the strong lines, as a share of their height; 0 when none is strong.
 pub(super) fn usual_misfit(found: &Found, flat: &[f64], step: f64) -> f64 {
     let sharp = (0..found.lines.len()).filter(|k| found.lines[*k].width == WidthKind::Common);
-    let mut shares: Vec<f64> = sharp.filter_map(|k| misfit(found, flat, step, k)).collect();
+    let mut shares: Vec<f64> =
+        sharp.filter_map(|k| misfit(found, flat, step, k)).filter(|share| share.is_finite()).collect();
     crate::noise::median(&mut shares)
 }
 

@@ -37,6 +37,13 @@ const COVERED_BAND: f64 = 1.0;
 /// Uncertainty of an area that a named molecule has taken, relative.
 const TAKEN_TOLERANCE: f64 = 0.1;
 
+/// Within this many hertz of a line, one of less than this share of it may be a side band of a spinning tube, a cycling side band of
+/// a decoupler or the mains (common practice, no source) ...
+const BAND_HZ: f64 = 60.0;
+const BAND_SHARE: f64 = 0.02;
+/// ... of which so many stand about it (chosen on simulated samples).
+const BANDS: f64 = 0.6;
+
 /// So much more log-evidence is asked for without a product: any of its own signals may look like a solvent's.
 const NO_PRODUCT: f64 = 2.0;
 
@@ -96,7 +103,8 @@ impl Context {
         let others = QUIET_DENSITY * QUIET_REACH + self.strangers(scene, position);
         let density = others / (QUIET_REACH + about)
             + self.kin(scene, position, area)
-            + self.own(scene, position, area);
+            + self.own(scene, position, area)
+            + beside_tall(scene, position, area);
         let large = self.per_proton.map_or(1.0, |one| 1.0 + area.max(0.0) / (USUAL_PROTONS * one));
         libm::log((density / large * scene.width / scene.field()).min(1.0).recip()).max(PRODUCT_COVER)
     }
@@ -278,12 +286,37 @@ impl Context {
     }
 }
 
+/// Density of artefacts per ppm where a far taller line is near.
+fn beside_tall(scene: &Scene<'_>, position: f64, area: f64) -> f64 {
+    let near = scene.lines_within(position - BAND_HZ, position + BAND_HZ);
+    let is_tall =
+        |line: &SceneLine| area < BAND_SHARE * line.area && (line.at - position).abs() > SAME_SIGNAL_HZ;
+    if scene.lines[near].iter().any(is_tall) { BANDS * scene.field() / (2.0 * BAND_HZ) } else { 0.0 }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::fit::scene::SceneLine;
     use crate::fit::scene::tests::{line, wet_dye};
     use crate::product::ProductStick;
+
+    #[test]
+    fn artefacts_stand_beside_far_taller_lines_alone() {
+        let processed = wet_dye();
+        let mut scene = Scene::of(&processed, processed.spectrum.axis);
+        scene.lines = vec![line(1000.0, 1000.0)];
+        let density = BANDS * scene.field() / (2.0 * BAND_HZ);
+        for (position, area, expected) in [
+            (1030.0, 5.0, density),
+            (970.0, 5.0, density),
+            (1030.0, 30.0, 0.0),
+            (1100.0, 5.0, 0.0),
+            (1005.0, 5.0, 0.0),
+        ] {
+            assert_eq!(beside_tall(&scene, position, area), expected, "{area} at {position} Hz");
+        }
+    }
 
     #[test]
     fn the_larger_a_line_the_fewer_of_its_kind_come_with_a_line_of_the_product() {

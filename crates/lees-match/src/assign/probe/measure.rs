@@ -94,7 +94,7 @@ pub(in crate::assign) fn witness(
 /// lines of named molecules and without the pattern's tolerance, since nothing stands there.
 pub(in crate::assign) fn undisturbed(scene: &Scene<'_>, peak: &Peak, at: f64) -> f64 {
     let kernel = peak.kernel(scene);
-    let noise = scene.sigma[peak.centre(scene, at) as usize] * kernel.noise;
+    let noise = kernel.noise_at(scene, peak.centre(scene, at) as usize);
     let open = |line: &SceneLine| line.taken < 0.5 * line.area;
     let beside = neighbours(scene, at + peak.from, at + peak.to, open);
     libm::hypot(noise, NEIGHBOUR_TOLERANCE * beside / kernel.height)
@@ -290,7 +290,7 @@ impl Measured<'_> {
     /// standard uncertainty, nothing beside it counted.
     #[inline]
     fn plain(&self, scene: &Scene<'_>, centre: usize, unseen: f64, own: Option<&Own>) -> (f64, f64) {
-        let noise = scene.sigma[centre] * self.kernel.noise;
+        let noise = self.kernel.noise_at(scene, centre);
         let protons = self.peak.protons;
         let (amount, uncertain) = own.map_or((unseen, 0.0), |own| {
             let beside = BESIDE_TOLERANCE * own.beside.max(0.0);
@@ -378,5 +378,24 @@ mod tests {
         let (without, with) = (u(vec![own.clone()]), u(vec![parent.clone(), own.clone()]));
         let by_satellites = SATELLITE_SHARE * parent.area / peak.protons;
         assert!(with >= libm::hypot(without, 0.99 * by_satellites), "{with} and {without}");
+    }
+
+    /// Where the fitted lines may be wrong by as much as a line's height, its amount is no better known than that.
+    #[test]
+    fn an_amount_beside_tall_lines_is_uncertain_by_what_their_model_may_be_wrong_by() {
+        let processed = wet_dye();
+        let mut scene = Scene::of(&processed, processed.spectrum.axis);
+        scene.lines.clear();
+        scene.open.fill(0.0);
+        let singlet = group(4.6, 2.0, &[(0.0, 1.0)]);
+        let (peak, at) = (peaks(&scene, &singlet)[0].clone(), scene.position(singlet.expected));
+        let company = Company { protons: 2.0, together: 2.0, exchangeable: false };
+        let height = peak.kernel(&scene).height;
+        let wrong = vec![100.0 * height; scene.points()];
+        let u =
+            |scene: &Scene<'_>| witness(scene, company, &peak, at, &Context::default()).expect("inside").u;
+        let without = u(&scene);
+        scene.allowance = &wrong;
+        assert!((u(&scene) / libm::hypot(without, 100.0) - 1.0).abs() < 1e-3, "{} and {without}", u(&scene));
     }
 }

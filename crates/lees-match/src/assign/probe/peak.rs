@@ -74,6 +74,12 @@ impl Kernel {
         Self { lead, noise: scene.strides_sd(&values), height, values }
     }
 
+    /// Standard uncertainty of an amount measured about a point, by noise and by what the fitted lines may be wrong by there.
+    #[inline]
+    pub(super) fn noise_at(&self, scene: &Scene<'_>, centre: usize) -> f64 {
+        libm::hypot(scene.sigma[centre] * self.noise, scene.allowance[centre] / self.height)
+    }
+
     /// Amounts by what the fitted lines do not hold about points in a row, `count` of them from `centre` on, a stride apart, and which
     /// of them these are: a peak may reach beyond the spectrum's ends.
     pub(super) fn unseen(&self, scene: &Scene<'_>, centre: i64, count: usize) -> (Range<usize>, Vec<f64>) {

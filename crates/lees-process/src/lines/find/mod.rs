@@ -48,6 +48,24 @@ pub struct Found {
     pub misfit: f64,
 }
 
+impl Found {
+    /// What the sum may be wrong by at every point, `step` hertz apart, in the unit of the values: its misfit, which reaches out
+    /// to the feet of tall lines.
+    ///
+    /// ```
+    /// use lees_process::{Settings, lines::find};
+    /// let line = |hz: f64| 100.0 / std::f64::consts::PI * 0.5 / (0.25 + (hz - 500.0).powi(2));
+    /// let values: Vec<f64> = (0..8192).map(|i| line(0.2 * i as f64) + 0.1 * (0.7 * (i * i) as f64).sin()).collect();
+    /// let allowance = find(&values, 0.2, &Settings::default()).allowance(0.2);
+    /// let at = |hz: f64| allowance[(hz / 0.2) as usize];
+    /// assert!(at(500.0) > at(520.0) && at(520.0) > 100.0 * at(900.0), "by the line, at its feet, in the open");
+    /// ```
+    #[must_use]
+    pub fn allowance(&self, step: f64) -> Vec<f64> {
+        feet(&self.model, self.misfit, step)
+    }
+}
+
 /// Finds and fits the lines of `values`, whose points are `step` hertz apart.
 ///
 /// ```
@@ -268,7 +286,7 @@ impl<'a> Search<'a> {
         self.show(&sharp);
         let noise = &self.found.noise;
         let settings = self.settings;
-        let allowance = feet(&self.found.model, self.found.misfit, self.step);
+        let allowance = self.found.allowance(self.step);
         let grid = Grid::new(
             &self.values,
             &self.found.model,
@@ -302,7 +320,7 @@ impl<'a> Search<'a> {
     /// Lines that stand out of what the model leaves.
     fn add_from_residual(&mut self) {
         let left: Vec<f64> = self.flat.iter().zip(&self.found.model).map(|(f, m)| f - m).collect();
-        let allowance = feet(&self.found.model, self.found.misfit, self.step);
+        let allowance = self.found.allowance(self.step);
         let width = self.found.shape.fwhm().0 / self.step;
         let candidates = detect::matched(&left, &self.found.noise, width, &allowance, self.cut);
         let same = SAME_LINE * self.found.shape.fwhm().0;
