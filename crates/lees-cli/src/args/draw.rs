@@ -70,7 +70,7 @@ pub(crate) struct ListingArgs {
     #[arg(long)]
     pub(crate) protons_first: bool,
     /// All protons of the compound, to scale by when no product is described
-    #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = super::number)]
+    #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = super::positive)]
     pub(crate) protons: Option<f64>,
     /// Append a sentence on residual solvents
     #[arg(long)]

@@ -9,7 +9,7 @@ use super::{CheckFormat, ColourChoice, SampleArgs};
 /// Follow the content over a drying series.
 #[derive(Debug, Clone, Args)]
 #[command(after_help = "\
-Times come from --times, from a CSV (columns file,hours), or from file names such as dried-6h.jdx.
+Times come from --times, from a CSV (columns file and drying time), or from file names such as dried-6h.jdx.
 
 Examples:
   lees drying dried-0h.jdx dried-2h.jdx dried-6h.jdx --product dye.toml
@@ -22,7 +22,7 @@ pub(crate) struct DryingArgs {
     /// Drying times in hours, in the order of the files
     #[arg(long, value_name = "HOURS,...", value_delimiter = ',', allow_hyphen_values = true, value_parser = super::number)]
     pub(crate) times: Vec<f64>,
-    /// CSV with columns file,hours (files relative to it)
+    /// CSV with columns file and drying time, in hours unless the title has a unit: drying time (min); files relative to it
     #[arg(long, value_name = "FILE.csv", conflicts_with = "times")]
     pub(crate) sheet: Option<PathBuf>,
     /// Follow one volatile instead of the sum

@@ -20,7 +20,7 @@ pub(crate) use draw::{DrawArgs, ListingArgs, ReportArgs};
 pub(crate) use drying::DryingArgs;
 pub(crate) use manual::ManualArgs;
 pub(crate) use number::decimal_comma;
-use number::number;
+use number::{number, positive};
 pub(crate) use product::ProductArgs;
 pub(crate) use rack::{RackArgs, RackFormat};
 pub(crate) use reading::{ColourChoice, ReadingArgs};

@@ -16,6 +16,12 @@ pub(crate) fn number(text: &str) -> Result<f64, String> {
     }
 }
 
+/// A number over 0.
+pub(crate) fn positive(text: &str) -> Result<f64, String> {
+    let value = number(text)?;
+    if value > 0.0 && value.is_finite() { Ok(value) } else { Err("allowed is a number over 0".to_owned()) }
+}
+
 /// What to write where only a decimal comma keeps a text from being a number.
 pub(crate) fn decimal_comma(text: &str) -> Option<String> {
     let pointed = text.replace(',', ".");
@@ -35,5 +41,9 @@ mod tests {
         assert_eq!(number("1.84 g").unwrap_err(), "write the number alone, without its unit: 1.84");
         assert_eq!(number("g").unwrap_err(), "not a number");
         assert_eq!(number("").unwrap_err(), "not a number");
+        assert_eq!(positive("16"), Ok(16.0));
+        for none in ["0", "-5", "nan", "inf"] {
+            assert_eq!(positive(none).unwrap_err(), "allowed is a number over 0");
+        }
     }
 }

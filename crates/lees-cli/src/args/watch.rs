@@ -18,7 +18,7 @@ loses a file: a copy under another name gets reports of its own, a file written 
 content is not checked again, and with other settings only what is new is checked (delete the ledger \
 to check all again).
 
-Ends on Ctrl-C and SIGTERM; with --once the exit code is 1 when a file failed. packaging/ has a unit \
+Ends on Ctrl-C and SIGTERM; with --once the exit code is 1 when a file checked in this run failed. packaging/ has a unit \
 file for a service.
 
 Examples:

@@ -23,6 +23,7 @@ use crate::place::{place, spare};
 pub(crate) use interrupt::stop_on_signal;
 pub(crate) use outcome::{Outcome, Want, failed_row};
 pub(crate) use plan::Plan;
+pub(crate) use sheet::drying_times;
 pub(crate) use worker::worker;
 
 use form::Form;

@@ -9,7 +9,7 @@ use lees_core::rack::Tags;
 use crate::failure::Failure;
 use crate::request::text_file;
 
-/// Columns, by the names they may go by (lower case, blanks as `_`, units in brackets dropped).
+/// Columns, by the names they may go by (lower case, blanks as `_`, units in brackets or behind a slash).
 const COLUMNS: [(&str, &[&str]); 6] = [
     ("file", &["file", "path", "spectrum"]),
     ("product", &["product", "product_file"]),
@@ -18,6 +18,22 @@ const COLUMNS: [(&str, &[&str]); 6] = [
     ("fraction", &["fraction"]),
     ("mass", &["mass", "mass_g"]),
 ];
+const DRYING: usize = 2;
+const MASS: usize = 5;
+
+/// Units by their names, with what one of each is in the first: of a drying time and of a mass.
+const HOURS: &[(&str, f64)] = &[
+    ("h", 1.0),
+    ("hr", 1.0),
+    ("hrs", 1.0),
+    ("hour", 1.0),
+    ("hours", 1.0),
+    ("min", 1.0 / 60.0),
+    ("minutes", 1.0 / 60.0),
+    ("d", 24.0),
+    ("days", 24.0),
+];
+const GRAMS: &[(&str, f64)] = &[("g", 1.0), ("mg", 1e-3), ("kg", 1e3)];
 
 /// One row of the sheet.
 #[derive(Debug, Clone, PartialEq)]
@@ -68,6 +84,20 @@ impl Sheet {
     }
 }
 
+/// The files of a sheet and their hours of drying.
+pub(crate) fn drying_times(path: &Path) -> Result<(Vec<PathBuf>, Vec<f64>), Failure> {
+    let each = Sheet::read(path)?.entries.into_iter().map(|entry| {
+        let hours = entry.tags.drying_hours.ok_or_else(|| {
+            let (sheet, file) = (path.display(), entry.file.display());
+            Failure::usage(format!(
+                "{sheet}: no drying time for {file}; allowed is a column `drying time`, in hours"
+            ))
+        })?;
+        Ok((entry.file, hours))
+    });
+    each.collect()
+}
+
 fn absolute(path: &Path) -> PathBuf {
     let plain: PathBuf = path.components().filter(|c| !matches!(c, std::path::Component::CurDir)).collect();
     std::path::absolute(&plain).unwrap_or(plain)
@@ -82,12 +112,22 @@ fn parse(text: &str, folder: &Path) -> Result<Sheet, String> {
         csv::ReaderBuilder::new().trim(csv::Trim::All).flexible(true).from_reader(text.as_bytes());
     let header = reader.headers().map_err(|fault| fault.to_string())?.clone();
     let places = places(&header)?;
-    let mut entries = Vec::new();
+    let mut entries: Vec<Entry> = Vec::new();
+    let mut lines = Vec::new();
     for record in reader.records() {
         let record = record.map_err(|fault| fault.to_string())?;
         let line = record.position().map_or(0, csv::Position::line);
         if record.iter().any(|cell| !cell.is_empty()) {
-            entries.push(entry(&record, &places, folder).map_err(|fault| format!("line {line}: {fault}"))?);
+            let new = entry(&record, &places, folder).map_err(|fault| format!("line {line}: {fault}"))?;
+            if let Some((at, what)) = entries
+                .iter()
+                .position(|old| same(old, &new).is_some())
+                .and_then(|at| Some((at, same(&entries[at], &new)?)))
+            {
+                return Err(format!("line {line}: {what} is in line {} already", lines[at]));
+            }
+            entries.push(new);
+            lines.push(line);
         }
     }
     if entries.is_empty() {
@@ -96,19 +136,39 @@ fn parse(text: &str, folder: &Path) -> Result<Sheet, String> {
     Ok(Sheet::new(entries))
 }
 
+/// What two rows both speak of, when they cannot both be meant: masses would count twice.
+fn same(old: &Entry, new: &Entry) -> Option<String> {
+    if absolute(&old.file) == absolute(&new.file) {
+        return Some(format!("`{}`", new.file.display()));
+    }
+    let fraction = new.tags.fraction.as_ref()?;
+    let (a, b) = (&old.tags, &new.tags);
+    (a.fraction == b.fraction && a.batch == b.batch && a.drying_hours == b.drying_hours)
+        .then(|| format!("fraction {fraction}"))
+}
+
+/// A column: where it stands, and what one of its bare numbers is in hours or grams.
+#[derive(Debug, Clone, Copy)]
+struct Place {
+    at: usize,
+    unit: f64,
+}
+
 /// Where each of [`COLUMNS`] stands.
-fn places(header: &csv::StringRecord) -> Result<[Option<usize>; 6], String> {
+fn places(header: &csv::StringRecord) -> Result<[Option<Place>; 6], String> {
     let mut places = [None; 6];
     for (at, title) in header.iter().enumerate() {
-        let plain = title.trim_start_matches('\u{feff}').split(['(', '/', '[']).next().unwrap_or_default();
-        let plain = plain.trim().to_lowercase().replace([' ', '-'], "_");
+        let mut parts = title.trim_start_matches('\u{feff}').splitn(2, ['(', '/', '[']);
+        let plain = parts.next().unwrap_or_default().trim().to_lowercase().replace([' ', '-'], "_");
+        let unit = parts.next().map(|rest| rest.trim_matches([' ', ')', ']', '/']));
         let known = COLUMNS.iter().position(|(_, names)| names.contains(&plain.as_str()));
         let column = known.ok_or_else(|| {
             let allowed: Vec<_> = COLUMNS.iter().map(|(name, _)| *name).collect();
             let comma = if title.contains(';') { "; columns are kept apart by commas" } else { "" };
             format!("line 1: column `{title}`; allowed are {}{comma}", allowed.join(", "))
         })?;
-        if places[column].replace(at).is_some() {
+        let unit = unit.map_or(Ok(1.0), |unit| header_unit(column, title, unit))?;
+        if places[column].replace(Place { at, unit }).is_some() {
             return Err(format!("line 1: two columns for {}", COLUMNS[column].0));
         }
     }
@@ -116,28 +176,47 @@ fn places(header: &csv::StringRecord) -> Result<[Option<usize>; 6], String> {
     Ok(places)
 }
 
-fn entry(record: &csv::StringRecord, places: &[Option<usize>; 6], folder: &Path) -> Result<Entry, String> {
-    let cell = |column: usize| places[column].and_then(|at| record.get(at)).filter(|cell| !cell.is_empty());
+/// What one of a column's bare numbers is in hours or grams, by the unit in its title.
+fn header_unit(column: usize, title: &str, unit: &str) -> Result<f64, String> {
+    let units = match column {
+        DRYING => HOURS,
+        MASS => GRAMS,
+        _ => return Ok(1.0),
+    };
+    let known = units.iter().find(|(name, _)| name.eq_ignore_ascii_case(unit));
+    known.map(|(_, size)| *size).ok_or_else(|| {
+        let names: Vec<&str> = units.iter().map(|(name, _)| *name).collect();
+        format!("line 1: column `{title}`: unit `{unit}`; allowed are {}", names.join(", "))
+    })
+}
+
+fn entry(record: &csv::StringRecord, places: &[Option<Place>; 6], folder: &Path) -> Result<Entry, String> {
+    let cell = |column: usize| places[column].and_then(|p| record.get(p.at)).filter(|cell| !cell.is_empty());
+    let measured = |column: usize, units: &[(&str, f64)]| {
+        let bare = places[column].map_or(1.0, |place| place.unit);
+        cell(column).map(|text| number(text, COLUMNS[column].0, units, bare)).transpose()
+    };
     let file = cell(0).ok_or("column `file` is empty")?;
     Ok(Entry {
         file: folder.join(file),
         product: cell(1).map(|path| folder.join(path)),
         tags: Tags {
-            drying_hours: cell(2)
-                .map(|text| number(text, "drying time", "h", &["hours", "hour", "h"]))
-                .transpose()?,
+            drying_hours: measured(DRYING, HOURS)?,
             batch: cell(3).map(str::to_owned),
             fraction: cell(4).map(str::to_owned),
-            mass_g: cell(5).map(|text| number(text, "mass", "g", &["g"])).transpose()?,
+            mass_g: measured(MASS, GRAMS)?,
         },
     })
 }
 
-/// A number of hours or grams, with or without its unit.
-fn number(text: &str, column: &str, unit: &str, names: &[&str]) -> Result<f64, String> {
-    let bare = names.iter().find_map(|name| text.strip_suffix(name)).unwrap_or(text).trim();
-    let value = bare.parse::<f64>().ok().filter(|x| x.is_finite() && *x >= 0.0);
-    value.ok_or_else(|| {
+/// A number of hours or grams; without a unit of its own it has that of its column, of which one is `bare` hours or grams.
+fn number(text: &str, column: &str, units: &[(&str, f64)], bare: f64) -> Result<f64, String> {
+    let digits = text.trim_end_matches(char::is_alphabetic);
+    let own = text[digits.len()..].trim();
+    let size = if own.is_empty() { Some(bare) } else { units.iter().find(|u| u.0 == own).map(|u| u.1) };
+    let value = digits.trim().parse::<f64>().ok().filter(|x| x.is_finite() && *x >= 0.0);
+    value.zip(size).map(|(value, size)| value * size).ok_or_else(|| {
+        let unit = units[0].0;
         let point = if text.contains(',') { ", with a decimal point" } else { "" };
         format!("column `{column}`: read `{text}`; allowed is a number in {unit}{point}, not below 0")
     })
@@ -177,6 +256,15 @@ mod tests {
     }
 
     #[test]
+    fn units_stand_in_the_title_or_in_the_cell() {
+        let sheet =
+            parse("file,mass (mg),drying time / min\na,1420,120\nb,1.42 g,2 h\n", Path::new("")).unwrap();
+        for entry in &sheet.entries {
+            assert_eq!((entry.tags.mass_g, entry.tags.drying_hours), (Some(1.42), Some(2.0)), "{entry:?}");
+        }
+    }
+
+    #[test]
     fn mistakes_name_line_column_and_what_is_allowed() {
         for (text, message) in [
             (
@@ -200,6 +288,9 @@ mod tests {
                 "line 3: column `mass`: read `-1`; allowed is a number in g, not below 0",
             ),
             ("file,mass\n,1\n", "line 2: column `file` is empty"),
+            ("file,mass (oz)\na,1\n", "line 1: column `mass (oz)`: unit `oz`; allowed are g, mg, kg"),
+            ("file,mass\na,1\nb,2\n./a,1\n", "line 4: `./a` is in line 2 already"),
+            ("file,fraction\na,4\nb,5\nc,4\n", "line 4: fraction 4 is in line 2 already"),
         ] {
             assert_eq!(parse(text, Path::new("")).unwrap_err(), message);
         }

@@ -1,6 +1,6 @@
 //! `lees drying`.
 
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 use lees::drying::{Series, hours_in_name, series};
 use lees_core::check::Check;
@@ -9,10 +9,10 @@ use lees_report::terminal;
 
 use super::checks::checks;
 use crate::args::{CheckFormat, DryingArgs};
+use crate::batch::drying_times;
 use crate::failure::{Ending, Failure};
 use crate::place::place;
 use crate::request::job::job;
-use crate::request::text_file;
 use crate::{out, picture, screen};
 
 /// Dots per inch of a PNG.
@@ -58,7 +58,7 @@ pub(crate) fn drying(args: &DryingArgs) -> Result<Ending, Failure> {
 /// Files and their hours, from the sheet, the flag or the file names.
 fn times(args: &DryingArgs) -> Result<(Vec<PathBuf>, Vec<f64>), Failure> {
     if let Some(sheet) = &args.sheet {
-        return sheet_times(sheet);
+        return drying_times(sheet);
     }
     if args.times.is_empty() {
         let hours = args.files.iter().map(|file| {
@@ -76,22 +76,6 @@ fn times(args: &DryingArgs) -> Result<(Vec<PathBuf>, Vec<f64>), Failure> {
         )));
     }
     Ok((args.files.clone(), args.times.clone()))
-}
-
-/// One row of the sheet.
-#[derive(serde::Deserialize)]
-struct SheetRow {
-    file: PathBuf,
-    hours: f64,
-}
-
-fn sheet_times(sheet: &Path) -> Result<(Vec<PathBuf>, Vec<f64>), Failure> {
-    let text = text_file(sheet)?;
-    let folder = sheet.parent().unwrap_or(Path::new(""));
-    let mut reader = csv::ReaderBuilder::new().trim(csv::Trim::All).from_reader(text.as_bytes());
-    let rows: Result<Vec<SheetRow>, _> = reader.deserialize().collect();
-    let rows = rows.map_err(|fault| Failure::usage(format!("{}: {fault}", sheet.display())))?;
-    Ok(rows.into_iter().map(|row| (folder.join(row.file), row.hours)).unzip())
 }
 
 /// Each result with its hours; a file that failed was said and is left out.
