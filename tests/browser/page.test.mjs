@@ -119,6 +119,23 @@ test("taller shows a weak signal and keeps every line", async () => {
   await page.done();
 });
 
+test("every mark of the axis that is not at its very end has its number", async () => {
+  const page = await open("one.html");
+  const [marks, numbers, covered] = await page.locator("article .live svg").first().evaluate((svg) => {
+    const { width } = svg.viewBox.baseVal;
+    const places = [...svg.querySelectorAll("path.axis")].map((path) => /^M([\d.]+) [\d.]+v/.exec(path.getAttribute("d")));
+    const inside = places.filter((found) => found && found[1] > 20 && found[1] < width - 20);
+    const texts = [...svg.querySelectorAll("text")];
+    const boxes = texts.map((text) => text.getBBox());
+    const meet = (a, b) => a.x < b.x + b.width && b.x < a.x + a.width && a.y < b.y + b.height && b.y < a.y + a.height;
+    const covered = boxes.some((a, i) => boxes.slice(i + 1).some((b) => meet(a, b)));
+    return [inside.length, texts.filter((text) => /^[\d.\u2212]+$/.test(text.textContent)).length, covered];
+  });
+  assert.ok(marks > 5 && numbers >= marks, `${numbers} numbers at ${marks} marks`);
+  assert.ok(!covered, "the axis's title covers no number");
+  await page.done();
+});
+
 test("signal and row light up together", async () => {
   const page = await open("one.html");
   await page.locator("article .live svg").first().scrollIntoViewIfNeeded();

@@ -2,6 +2,7 @@
 (function () {
   const SVG = "http://www.w3.org/2000/svg";
   const STACK = 12; // curves in the stacked view; more are too low to read
+  const ROW = 124; // least height of a stacked curve: lines of one proton are seen beside those of nine
   const STEPS = [0.001, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10];
   const traces = new Map();
 
@@ -139,13 +140,13 @@
 
     draw() {
       this.width = Math.max(this.box.clientWidth - 2, 300);
-      const band = this.one ? 330 : Math.max(70, Math.min(150, 560 / this.traces.length));
-      const height = band * this.traces.length + 34;
+      const band = this.one ? 330 : Math.max(ROW, Math.min(160, 560 / this.traces.length));
+      const height = band * this.traces.length + 52;
       const svg = this.svg;
       svg.setAttribute("viewBox", `0 0 ${this.width} ${height}`);
       svg.setAttribute("height", height);
       svg.replaceChildren();
-      this.axis(height - 30, band);
+      this.axis(height - 48);
       this.traces.forEach((t, k) => this.curve(t, band * k, band));
     }
 
@@ -157,12 +158,12 @@
       for (let k = Math.ceil(this.low / step); k <= this.high / step; k += 1) {
         const x = this.x(k * step);
         make(this.svg, "path", { class: "axis", d: `M${x} ${y}v6` });
-        if (x > 16 && x < this.width - 78) {
+        if (x > 16 && x < this.width - 16) {
           const word = (k * step).toFixed(places).replace("-", "\u2212");
           make(this.svg, "text", { x, y: y + 21, "text-anchor": "middle" }, word);
         }
       }
-      make(this.svg, "text", { x: this.width - 4, y: y + 21, "text-anchor": "end" }, "\u03b4(\u00b9H) / ppm");
+      make(this.svg, "text", { x: this.width / 2, y: y + 41, "text-anchor": "middle" }, "\u03b4(\u00b9H) / ppm");
     }
 
     /* Lowest and highest point of every pixel column, so that no line is lost. */

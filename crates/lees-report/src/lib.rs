@@ -7,6 +7,7 @@
 mod clean;
 mod error;
 pub mod figure;
+mod formula;
 pub mod json;
 pub mod listing;
 mod number;

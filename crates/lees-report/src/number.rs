@@ -6,6 +6,8 @@ use lees_core::check::Estimate;
 const UNCERTAINTY_DIGITS: i32 = 2;
 /// Significant digits of a number whose uncertainty is not stated.
 const BARE_DIGITS: i32 = 3;
+/// More significant digits than this no balance gives.
+const WEIGHED_DIGITS: i32 = 7;
 /// More decimals than this are never written; no spectrum carries them.
 const MOST_DECIMALS: i32 = 6;
 
@@ -15,8 +17,11 @@ pub(crate) fn decimals_for(u: f64) -> Option<i32> {
         .then(|| (UNCERTAINTY_DIGITS - 1 - magnitude(u, UNCERTAINTY_DIGITS)).min(MOST_DECIMALS))
 }
 
-/// The power of ten of the first digit, after rounding to `digits`.
+/// The power of ten of the first digit, after rounding to `digits`; 0 of zero.
 fn magnitude(x: f64, digits: i32) -> i32 {
+    if x == 0.0 {
+        return 0;
+    }
     let first = libm::log10(x.abs()).floor() as i32;
     let scale = 10f64.powi(digits - 1 - first);
     if (x.abs() * scale).round() >= 10f64.powi(digits) { first + 1 } else { first }
@@ -54,6 +59,26 @@ pub(crate) fn value(estimate: &Estimate) -> String {
     decimals_for(estimate.u).map_or_else(|| bare(estimate.value), |d| fixed(estimate.value, d))
 }
 
+/// Decimals of a number of protons: what its uncertainty allows, but no more than two, or than make three digits of a small
+/// one; what counts protons is not known that well, whatever the fit says.
+fn proton_decimals(estimate: &Estimate) -> i32 {
+    let three_digits = BARE_DIGITS - 1 - magnitude(estimate.value, BARE_DIGITS);
+    let three_digits = three_digits.min(MOST_DECIMALS);
+    decimals_for(estimate.u).map_or(three_digits, |d| d.min(three_digits.max(2)))
+}
+
+/// How many protons.
+pub(crate) fn protons(estimate: &Estimate) -> String {
+    fixed(estimate.value, proton_decimals(estimate))
+}
+
+/// How many protons, with the interval.
+pub(crate) fn protons_interval(estimate: &Estimate) -> String {
+    let decimals = proton_decimals(estimate);
+    let [value, low, high] = [estimate.value, estimate.low, estimate.high].map(|x| fixed(x, decimals));
+    format!("{value} ({low} to {high})")
+}
+
 /// The value for a figure: at most two decimals.
 pub(crate) fn short(estimate: &Estimate) -> String {
     decimals_for(estimate.u).map_or_else(|| bare(estimate.value), |d| fixed(estimate.value, d.min(2)))
@@ -71,6 +96,21 @@ pub(crate) fn interval(estimate: &Estimate) -> String {
     format!("{} ({low} to {high})", value(estimate))
 }
 
+/// The interval of a mass that rests on a weighed one: no more decimals than that was given with, nor than make three digits
+/// of it, whichever is more, since the weighing is not part of it; none where its ends are then the same.
+pub(crate) fn of_mass(mass: &Estimate, weighed: f64) -> String {
+    let given = self::weighed(weighed).split_once('.').map_or(0, |(_, decimals)| decimals.len() as i32);
+    let most = given.max(BARE_DIGITS - 1 - magnitude(weighed, BARE_DIGITS));
+    let decimals = decimals_for(mass.u).map_or(most, |d| d.min(most));
+    let [value, low, high] = [mass.value, mass.low, mass.high].map(|x| fixed(x, decimals));
+    if low == high { value } else { format!("{value} ({low} to {high})") }
+}
+
+/// A mass as it was given.
+pub(crate) fn weighed(grams: f64) -> String {
+    unpadded(&significant(grams, WEIGHED_DIGITS))
+}
+
 /// The interval of a yield in per cent: no more than one decimal, since the weighing is not part of it.
 pub(crate) fn of_yield(percent: &Estimate) -> String {
     let decimals = decimals_for(percent.u).map_or(1, |d| d.min(1));
@@ -85,8 +125,13 @@ pub(crate) fn shift(ppm: f64) -> String {
 
 /// A limit as the user wrote it: no padding zeros.
 pub(crate) fn limit(x: f64) -> String {
-    let text = significant(x, 4);
-    if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
+    unpadded(&significant(x, 4))
+}
+
+/// A number without zeros at the end of its decimals.
+pub(crate) fn unpadded(text: &str) -> String {
+    let text = if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.') } else { text };
+    text.to_owned()
 }
 
 /// A signed shift correction, three decimals.
@@ -123,6 +168,27 @@ mod tests {
     #[test]
     fn ends_share_the_places_of_the_value() {
         assert_eq!(interval(&estimate(0.61834, 0.0349)), "0.618 (0.550 to 0.687)");
+    }
+
+    #[test]
+    fn protons_have_two_decimals_or_three_digits_at_most() {
+        for (x, u, text) in
+            [(1.0004, 0.0012, "1.00"), (4.013, 0.011, "4.01"), (6.0, 0.34, "6.00"), (6.0, 3.4, "6.0")]
+        {
+            assert_eq!(protons(&estimate(x, u)), text, "{x} +- {u}");
+        }
+        assert_eq!(protons_interval(&estimate(0.011233, 0.000091)), "0.0112 (0.0111 to 0.0114)");
+        assert_eq!(protons_interval(&estimate(0.0194, 0.0018)), "0.0194 (0.0159 to 0.0229)");
+        assert_eq!(protons(&estimate(0.0, 0.0001)), "0.00");
+    }
+
+    #[test]
+    fn a_mass_is_told_no_finer_than_what_was_weighed() {
+        let mass = estimate(1.8119, 0.0014);
+        for (weighed, text) in [(1.84, "1.81"), (1.8412, "1.8119 (1.8092 to 1.8146)"), (2.0, "1.81")] {
+            assert_eq!(of_mass(&mass, weighed), text, "of {weighed} g");
+        }
+        assert_eq!(of_mass(&estimate(181.19, 14.0), 184.0), "181 (154 to 209)");
     }
 
     #[test]

@@ -58,9 +58,12 @@ pub(crate) fn purity(check: &Check) -> Vec<String> {
         ));
     }
     if let Some(corrected) = &check.corrected_yield {
-        let mass = number::interval(&corrected.product_mass_g);
+        let mass = number::of_mass(&corrected.product_mass_g, corrected.crude_mass_g);
         let basis = basis(corrected.basis);
-        lines.push(format!("{mass} g product in {} g crude, {basis}", number::limit(corrected.crude_mass_g)));
+        lines.push(format!(
+            "{mass} g product in {} g crude, {basis}",
+            number::weighed(corrected.crude_mass_g)
+        ));
         if let Some(percent) = &corrected.yield_percent {
             lines.push(format!("corrected yield {} %, {basis}", number::of_yield(percent)));
         }
@@ -114,6 +117,16 @@ pub(crate) fn names(finding: &Finding) -> String {
         }
     }
     names
+}
+
+/// The name of a finding, with what it may be instead, where there is little room.
+pub(crate) fn either(finding: &Finding) -> String {
+    let name = clean(&finding.name);
+    match finding.rivals.as_slice() {
+        [] => name,
+        [rival] => format!("{name} or {}", clean(&rival.name)),
+        _ => format!("{name} or others"),
+    }
 }
 
 /// A share of an uncertainty in per cent; small ones are bounds, for their digits mean nothing.

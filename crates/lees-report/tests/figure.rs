@@ -286,6 +286,100 @@ fn insets_can_be_chosen_and_weak_signals_get_their_own() {
     assert_eq!(numbers, ["2", "3", "4", "1", "2", "3", "4", "5", "6", "7"]);
 }
 
+fn at(high: f64, low: f64) -> ShiftRange {
+    ShiftRange::new(Ppm(high), Ppm(low))
+}
+
+fn with_insets(ranges: &[ShiftRange]) -> Svg {
+    let options = FigureOptions { insets: Insets::Ranges(ranges.to_vec()), ..FigureOptions::default() };
+    draw(&[&fixture::batch(0.05, "wet.jdx")], &options).unwrap()
+}
+
+#[test]
+fn each_letter_stands_over_its_bar_in_whatever_order_insets_are_given() {
+    let ranges =
+        [at(1.3, 1.1), at(8.6, 8.3), at(4.2, 3.9), at(5.4, 5.2), at(2.8, 2.5), at(7.5, 7.2), at(4.6, 1.0)];
+    let mut falling = ranges;
+    falling.sort_by(|a, b| b.centre().0.total_cmp(&a.centre().0));
+    assert_eq!(with_insets(&ranges), with_insets(&falling));
+    let svg = with_insets(&ranges);
+    let document = Document::parse(svg.as_str()).unwrap();
+    let regions = groups(&document, "region");
+    assert_eq!(regions.len(), ranges.len());
+    let mut letters = Vec::new();
+    for region in regions {
+        let text = region.descendants().find(|n| n.has_tag_name("text")).unwrap();
+        let x: f64 = text.attribute("x").unwrap().parse().unwrap();
+        let bar = region.descendants().find_map(|n| n.attribute("points")).unwrap();
+        let ends: Vec<f64> =
+            bar.split_whitespace().map(|p| p.split_once(',').unwrap().0.parse().unwrap()).collect();
+        let off = (x - (ends[0] + ends[1]) / 2.0).abs();
+        assert!(off < 200.0, "{:?} {off} hundredths of a millimetre away", text.text());
+        letters.push(x);
+    }
+    assert!(letters.is_sorted(), "a is furthest left: {letters:?}");
+}
+
+#[test]
+fn what_is_enlarged_outside_the_stretch_below_has_no_bar_there() {
+    let insets = Insets::Ranges(vec![at(8.6, 8.3), at(4.2, 3.9)]);
+    let options = FigureOptions { insets, range: Some(at(9.0, 6.0)), ..FigureOptions::default() };
+    let svg = draw(&[&fixture::batch(0.05, "wet.jdx")], &options).unwrap();
+    let document = Document::parse(svg.as_str()).unwrap();
+    assert_eq!(groups(&document, "region").iter().flat_map(words).collect::<Vec<_>>(), ["a"]);
+}
+
+#[test]
+fn numbers_at_the_ends_of_neighbouring_insets_stand_apart() {
+    let six = [at(8.5, 8.4), at(7.5, 7.4), at(6.7, 6.6), at(5.3, 5.2), at(4.1, 4.0), at(1.3, 1.2)];
+    for ranges in [&six[..], &six[4..]] {
+        let svg = with_insets(ranges);
+        let boxes = text_boxes(&svg);
+        assert!(boxes.iter().any(|(text, _)| text == "4.10"), "{boxes:?}");
+        for (i, (a, ra)) in boxes.iter().enumerate() {
+            for (b, rb) in &boxes[i + 1..] {
+                assert!(!cover(ra, rb), "`{a}` {ra:?} covers `{b}` {rb:?}");
+            }
+        }
+    }
+}
+
+/// Both heights are measured on the sheet.
+#[test]
+fn an_inset_says_how_many_times_as_tall_it_shows_a_line() {
+    let svg = with_insets(&[at(8.6, 8.3), at(5.4, 5.2)]);
+    let document = Document::parse(svg.as_str()).unwrap();
+    let headings: Vec<String> = groups(&document, "heading").iter().flat_map(words).collect();
+    let traces = groups(&document, "trace");
+    let height = |of: usize, range: Option<(f64, f64)>| -> f64 {
+        let points = traces[of].descendants().find_map(|n| n.attribute("points")).unwrap();
+        let points: Vec<(f64, f64)> = corners(points);
+        let near: Vec<f64> =
+            points.iter().filter(|p| range.is_none_or(|(a, b)| p.0 > a && p.0 < b)).map(|p| p.1).collect();
+        let base = near.iter().copied().fold(f64::MIN, f64::max);
+        base - near.iter().copied().fold(f64::MAX, f64::min)
+    };
+    let bar = |k: usize| {
+        let ends = corners(
+            groups(&document, "region")[k].descendants().find_map(|n| n.attribute("points")).unwrap(),
+        );
+        (ends[0].0, ends[1].0)
+    };
+    for (k, heading) in headings.iter().take(2).enumerate() {
+        let said: f64 = heading.split_once('\u{d7}').unwrap().1.parse().unwrap();
+        let seen = height(k, None) / height(2, Some(bar(k)));
+        assert!((said / seen - 1.0).abs() < 0.2, "{heading}: {seen} times on the sheet");
+    }
+}
+
+fn corners(points: &str) -> Vec<(f64, f64)> {
+    let pair = |p: &str| {
+        let (x, y) = p.split_once(',').unwrap();
+        (x.parse().unwrap(), y.parse().unwrap())
+    };
+    points.split_whitespace().map(pair).collect()
+}
+
 #[test]
 fn tall_lines_are_shown_broken() {
     let mut check = fixture::batch(0.05, "wet.jdx");
@@ -368,6 +462,21 @@ fn spectra_on_top_of_one_another_are_as_tall_as_their_product() {
 }
 
 #[test]
+fn of_equal_spectra_on_top_of_one_another_each_is_seen() {
+    let one = fixture::batch(0.05, "one.jdx");
+    let options = FigureOptions { arrangement: Arrangement::Overlaid, ..plain() };
+    let svg = draw(&[&one, &one, &one], &options).unwrap();
+    let document = Document::parse(svg.as_str()).unwrap();
+    let widths: Vec<f64> = groups(&document, "trace")
+        .iter()
+        .filter_map(|trace| trace.descendants().find_map(|n| n.attribute("stroke-width")))
+        .map(|width| width.parse().unwrap())
+        .collect();
+    assert_eq!(widths.len(), 3);
+    assert!(widths.windows(2).all(|pair| pair[1] < pair[0]), "what is drawn later covers less: {widths:?}");
+}
+
+#[test]
 fn what_a_signal_may_be_instead_is_named_too() {
     let mut check = fixture::batch(0.05, "wet.jdx");
     let named = |check: &Check| {
@@ -380,6 +489,8 @@ fn what_a_signal_may_be_instead_is_named_too() {
     assert!(has(&check, "2-propanol") && !has(&check, "2-propanol or"), "{:?}", named(&check));
     check.volatiles[0].rivals = vec![rival("diethyl ether")];
     assert!(has(&check, "2-propanol or diethyl ether"), "{:?}", named(&check));
+    let joined: Vec<_> = named(&check).into_iter().filter(|word| word.contains("2-propanol")).collect();
+    assert!(joined.iter().all(|word| !word.contains("CH")), "a group of which of the two? {joined:?}");
     check.volatiles[0].rivals.push(rival("acetone"));
     assert!(has(&check, "2-propanol or others"), "{:?}", named(&check));
 }

@@ -78,3 +78,40 @@ fn the_pdf_has_a_page_for_every_spectrum_at_least() {
     assert!(pages >= 2, "{pages}");
     assert!(matches!(pdf(&[], &PageOptions::default()), Err(ReportError::Empty)));
 }
+
+#[test]
+fn a_registry_number_stands_behind_the_name_it_belongs_to() {
+    let mut check = fixture::batch(0.05, "wet.jdx");
+    check.volatiles[0].cas = Some("67-63-0".to_owned());
+    check.volatiles[0].rivals =
+        vec![lees_core::check::Rival { name: "diethyl ether".to_owned(), wt_percent: None }];
+    let page = html(&[&check], &PageOptions::default()).unwrap();
+    let head = &page[page.find("data-row=\"v0\"").unwrap()..];
+    let head = &head[..head.find("</th>").unwrap()];
+    let at = |words: &str| head.find(words).unwrap_or_else(|| panic!("{words} in {head}"));
+    assert!(at("2-propanol") < at("67-63-0") && at("67-63-0") < at("or diethyl ether"), "{head}");
+}
+
+#[test]
+fn settings_that_all_spectra_share_stand_once_on_the_page() {
+    let (one, mut other) = (fixture::batch(0.05, "wet.jdx"), fixture::batch(0.01, "dry.jdx"));
+    let told = |checks: &[&lees_core::check::Check]| {
+        html(checks, &PageOptions::default()).unwrap().matches("<dt>process.baseline</dt>").count()
+    };
+    assert_eq!(told(&[&one]), 1);
+    assert_eq!(told(&[&one, &other]), 1);
+    other.settings.insert("match.threshold".to_owned(), lees_core::SettingValue::Number(7.0));
+    assert_eq!(told(&[&one, &other]), 2);
+}
+
+#[test]
+fn digits_of_formulae_are_lowered_on_the_page() {
+    let page = html(&[&fixture::batch(0.05, "wet.jdx")], &PageOptions::default()).unwrap();
+    for formula in [
+        "C<sub>15</sub>H<sub>17</sub>NO<sub>3</sub>",
+        "CDCl<sub>3</sub>",
+        "2-propanol CH<sub>3</sub> lies here",
+    ] {
+        assert!(page.contains(formula), "{formula}");
+    }
+}

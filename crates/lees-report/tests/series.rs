@@ -93,7 +93,11 @@ fn a_pool_names_its_members_as_runs_and_why_others_stay_out() {
     assert_eq!(line(&text, "not"), "not 7: an unexplained signal");
     let unweighed = terminal::pool(&rack, &Pool { mass_g: None, ..found.clone() }, &Style::default());
     assert!(unweighed.contains("no masses given"), "{unweighed}");
-    let none = terminal::pool(&rack, &Pool { members: Vec::new(), ..found }, &Style::default());
+    let mut one_missing = rack;
+    one_missing[1].tags.mass_g = None;
+    let text = terminal::pool(&one_missing, &Pool { mass_g: None, ..found.clone() }, &Style::default());
+    assert!(text.contains("if the fractions weigh the same (5 has no mass)"), "{text}");
+    let none = terminal::pool(&one_missing, &Pool { members: Vec::new(), ..found }, &Style::default());
     assert!(none.contains("No fraction meets the limits"), "{none}");
 }
 
@@ -237,6 +241,19 @@ fn a_drying_chart_falls_as_the_content_does() {
     let texts: Vec<&str> = document.descendants().filter(|n| n.is_text()).filter_map(|n| n.text()).collect();
     let said = |words: &str| texts.iter().any(|text| text.trim() == words);
     assert!(said("limit 0.5 wt%") && said("content / wt%") && said("all volatiles"), "{texts:?}");
+    assert!(said("fit with 95 % band"), "{texts:?}");
+    let foot = |words: &str| -> f64 {
+        let text = |n: &roxmltree::Node<'_, '_>| n.text().is_some_and(|t| t.trim() == words);
+        number(&document.descendants().find(|n| n.has_tag_name("text") && text(n)).unwrap(), "y")
+    };
+    let class = |name: &'static str| document.descendants().find(move |n| n.attribute("class") == Some(name));
+    let drawn =
+        ["band", "limit", "points"].into_iter().filter_map(class).flat_map(|group| group.descendants());
+    let tops = drawn.filter_map(|n| n.attribute("points").map(str::to_owned));
+    let highest = tops.flat_map(|points| corners(&points)).map(|p| p.1).fold(f64::MAX, f64::min);
+    for words in ["limit 0.5 wt%", "fit with 95 % band"] {
+        assert!(foot(words) < highest, "{words} is written over what is drawn");
+    }
     let without = drying(&DryingChart { limit: None, curve: Vec::new(), ..chart }).unwrap();
     assert!(!without.as_str().contains("limit 0.5"));
     assert!(without.as_str().len() < svg.as_str().len());

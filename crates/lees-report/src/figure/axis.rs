@@ -14,6 +14,11 @@ use crate::ReportError;
 /// What is written at the axis: quantity over unit (IUPAC Green Book 2007, 1.1; shift: Harris et al. 2001).
 pub(super) const LABEL: &str = "\u{3b4}(\u{b9}H) / ppm";
 
+/// How far a number at the axis may reach past its ends, in mm: less than half of what lies between two panels.
+const OVERHANG: f64 = 1.5;
+/// Free space between neighbouring numbers, in mm.
+const APART: f64 = 0.8;
+
 /// How much of an axis.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Axis {
@@ -35,7 +40,14 @@ impl Axis {
         }
     }
 
-    pub(super) fn draw(self, sheet: &mut Sheet, frame: &Frame, y: f64, size: f64) -> Result<(), ReportError> {
+    pub(super) fn draw(
+        self,
+        sheet: &mut Sheet,
+        frame: &Frame,
+        y: f64,
+        size: f64,
+        ruler: &Ruler,
+    ) -> Result<(), ReportError> {
         if self == Self::None {
             return Ok(());
         }
@@ -46,10 +58,15 @@ impl Axis {
             for &shift in &marks.minor {
                 pen.path(&[(frame.x(shift), y), (frame.x(shift), y + mm(0.7))], 10.0, color::INK)?;
             }
-            for (shift, text) in &marks.major {
+            let numbers = in_order(
+                marks.major.iter().map(|(shift, text)| (frame.x(*shift), ruler.width(text, size, false))),
+                mm(APART),
+                (frame.left - mm(OVERHANG), frame.right + mm(OVERHANG)),
+            );
+            for ((shift, text), number) in marks.major.iter().zip(numbers) {
                 let x = frame.x(*shift);
                 pen.path(&[(x, y), (x, y + mm(1.4))], 14.0, color::INK)?;
-                pen.text(text, (x, foot), Look::new(size, color::INK))?;
+                pen.text(text, (number, foot), Look::new(size, color::INK))?;
             }
             if self == Self::Full {
                 let middle = (frame.left + frame.right) / 2.0;
@@ -69,11 +86,12 @@ pub(super) fn regions(
     size: f64,
     ruler: &Ruler,
 ) -> Result<(), ReportError> {
-    let spans: Vec<_> = regions.iter().map(|(_, range)| frame.span(*range)).collect();
-    let widths: Vec<_> = regions.iter().map(|(c, _)| ruler.width(&c.to_string(), size, true)).collect();
-    let wanted: Vec<_> = spans.iter().map(|s| (s.0 + s.1) / 2.0).collect();
-    let places = place(&wanted, &widths, mm(0.5), frame.left, frame.right).unwrap_or(wanted);
-    for (((letter, _), span), x) in regions.iter().zip(&spans).zip(places) {
+    let shown: Vec<_> = regions.iter().filter(|(_, range)| range.overlaps(&frame.range)).collect();
+    let spans: Vec<_> = shown.iter().map(|(_, range)| frame.span(*range)).collect();
+    let width = |c: char| ruler.width(&c.to_string(), size, true);
+    let wanted = shown.iter().zip(&spans).map(|((c, _), span)| ((span.0 + span.1) / 2.0, width(*c)));
+    let places = in_order(wanted, mm(0.5), (frame.left, frame.right));
+    for (((letter, _), span), x) in shown.into_iter().zip(&spans).zip(places) {
         sheet.group("region", &[("data-letter", letter.to_string())], |pen| {
             pen.path(&[(span.0, y - mm(0.25)), (span.1, y - mm(0.25))], 50.0, color::INK)?;
             let look = Look::new(size, color::INK).bold().align(HPos::Center);
@@ -81,6 +99,19 @@ pub(super) fn regions(
         })?;
     }
     Ok(())
+}
+
+/// Centres for texts of any order, each given by the centre it wants and its width, kept apart and within the ends; as
+/// wanted where they don't fit.
+fn in_order(texts: impl Iterator<Item = (f64, f64)>, gap: f64, (low, high): (f64, f64)) -> Vec<f64> {
+    let (wanted, widths): (Vec<f64>, Vec<f64>) = texts.unzip();
+    let mut order: Vec<usize> = (0..wanted.len()).collect();
+    order.sort_by(|&a, &b| wanted[a].total_cmp(&wanted[b]));
+    let sorted = |values: &[f64]| order.iter().map(|&i| values[i]).collect::<Vec<_>>();
+    let Some(places) = place(&sorted(&wanted), &sorted(&widths), gap, low, high) else { return wanted };
+    let mut out = wanted;
+    order.iter().zip(places).for_each(|(&i, x)| out[i] = x);
+    out
 }
 
 /// Height of the lettered bars, in units.

@@ -12,7 +12,8 @@ use super::options::{Arrangement, FigureOptions, Insets};
 use super::panel::{Curve, Panel, Spec};
 use super::scale;
 use super::sheet::{PT, Sheet, mm};
-use crate::{ReportError, clean, words};
+use super::trace;
+use crate::{ReportError, clean, number, words};
 
 /// Paper round the panels, in mm.
 const MARGIN: f64 = 2.0;
@@ -36,11 +37,11 @@ pub(super) fn draw(checks: &[&Check], options: &FigureOptions) -> Result<Svg, Re
     let height = mm(2.0 * MARGIN) + row + gap + mains.iter().map(Panel::height).sum::<f64>();
     let mut sheet = Sheet::new(mm(options.width_mm), height);
     for panel in &tops {
-        panel.draw(&mut sheet, mm(MARGIN) + row - panel.height(), &ruler)?;
+        panel.draw(&mut sheet, mm(MARGIN) + row - panel.height(), mm(MARGIN), &ruler)?;
     }
     let mut top = mm(MARGIN) + row + gap;
     for panel in &mains {
-        panel.draw(&mut sheet, top, &ruler)?;
+        panel.draw(&mut sheet, top, top, &ruler)?;
         top += panel.height();
     }
     let style = if options.embed_fonts { font::css() } else { String::new() };
@@ -89,7 +90,11 @@ fn insets(checks: &[&Check], options: &FigureOptions) -> Vec<Inset> {
     let range = range(checks, options);
     match &options.insets {
         Insets::None => Vec::new(),
-        Insets::Ranges(ranges) => ranges.iter().map(|r| inset::of_range(check, *r)).collect(),
+        Insets::Ranges(ranges) => {
+            let mut insets: Vec<_> = ranges.iter().map(|r| inset::of_range(check, *r)).collect();
+            insets.sort_by(|a, b| b.range.centre().0.total_cmp(&a.range.centre().0));
+            insets
+        }
         Insets::Automatic => {
             let room = ((options.width_mm - 2.0 * MARGIN + GAP) / (INSET_WIDTH + GAP)) as usize;
             inset::automatic(check, range, scale::full(check, range), room.min(MOST_INSETS))
@@ -107,6 +112,7 @@ fn plan_insets<'a>(
     let count = insets.len() as f64;
     let width = (mm(options.width_mm - 2.0 * MARGIN) - mm(GAP) * (count - 1.0)) / count;
     let main = scale::full(check, range(checks, options));
+    let factors = factors(insets, main);
     let panel = |(i, inset): (usize, &Inset)| {
         let left = mm(MARGIN) + i as f64 * (width + mm(GAP));
         let mut spec = spec(check, options, inset.range, inset.full);
@@ -115,7 +121,7 @@ fn plan_insets<'a>(
         spec.height *= INSET_SHARE;
         spec.axis = Axis::Small;
         spec.integrals = false;
-        spec.headings = vec![(heading(letter(i), main / inset.full), None)];
+        spec.headings = vec![(heading(letter(i), factors.get(i)), None)];
         Panel::plan(spec, ruler)
     };
     let mut panels: Vec<_> = insets.iter().enumerate().map(panel).collect();
@@ -128,13 +134,19 @@ fn letter(index: usize) -> char {
     char::from(b'a' + (index % 26) as u8)
 }
 
-/// `a  ×24`, the magnification in round numbers.
-fn heading(letter: char, factor: f64) -> String {
-    if factor < 1.5 {
-        letter.to_string()
-    } else {
-        format!("{letter}  \u{d7}{}", crate::number::significant(factor, 2))
-    }
+/// How many times as tall as below each inset shows a line, in round numbers; nothing when none enlarges.
+fn factors(insets: &[Inset], main: f64) -> Vec<String> {
+    let text = |inset: &Inset| {
+        let factor = INSET_SHARE * main / inset.full;
+        number::significant(factor, if factor < 1.0 { 1 } else { 2 })
+    };
+    let texts: Vec<_> = insets.iter().map(text).map(|text| number::unpadded(&text)).collect();
+    if texts.iter().all(|text| text == "1") { Vec::new() } else { texts }
+}
+
+/// `a  ×24`.
+fn heading(letter: char, factor: Option<&String>) -> String {
+    factor.map_or_else(|| letter.to_string(), |factor| format!("{letter}  \u{d7}{factor}"))
 }
 
 fn plan_mains<'a>(
@@ -169,6 +181,11 @@ fn caption(check: &Check) -> String {
     format!("{}: {}", title(check), words::verdict(check.verdict))
 }
 
+/// Line widths of the first and the last of several traces laid over each other, in units: where they run together, each is
+/// seen as a rim of the next.
+const WIDEST: f64 = 34.0;
+const THINNEST: f64 = 14.0;
+
 /// All traces in one panel, so tall that a product proton has the same area in each; where it is not known, each as tall as alone.
 fn overlay<'a>(
     checks: &[&'a Check],
@@ -185,8 +202,12 @@ fn overlay<'a>(
         (Some(of_first), Some(own)) if of_first > 0.0 && own > 0.0 => full_first * own / of_first,
         _ => scale::full(check, range),
     };
-    let curve = |(&check, color)| Curve { check, color, full: full(check) };
-    spec.traces = checks.iter().zip(colors).map(curve).collect();
+    let steps = checks.len().saturating_sub(1).max(1) as f64;
+    let curve = |(k, (&check, color))| {
+        let stroke = WIDEST - (WIDEST - THINNEST) * k as f64 / steps;
+        Curve { check, color, stroke, full: full(check) }
+    };
+    spec.traces = checks.iter().zip(colors).enumerate().map(curve).collect();
     spec.headings = spec.traces.iter().map(|curve| (caption(curve.check), Some(curve.color))).collect();
     Some(Panel::plan(spec, ruler))
 }
@@ -198,7 +219,7 @@ fn trace_height(options: &FigureOptions) -> f64 {
 
 fn spec<'a>(check: &'a Check, options: &FigureOptions, range: ShiftRange, full: f64) -> Spec<'a> {
     Spec {
-        traces: vec![Curve { check, color: color::INK, full }],
+        traces: vec![Curve { check, color: color::INK, stroke: trace::STROKE, full }],
         range,
         left: mm(MARGIN),
         right: mm(options.width_mm - MARGIN),

@@ -1,9 +1,10 @@
 //! Content against drying time.
 
 use super::color::{BLUE, GREY, INK, VERMILION};
+use super::font::Ruler;
 use super::sheet::{Look, PT, Pen, Sheet, mm};
 use super::{Svg, font};
-use crate::ReportError;
+use crate::{ReportError, number};
 use plotters::style::RGBColor;
 use plotters::style::text_anchor::HPos;
 
@@ -37,12 +38,22 @@ pub struct DryingChart {
 
 /// Light fill of the band, which still differs from paper in grey print.
 const BAND: RGBColor = RGBColor(0xd9, 0xe6, 0xf2);
+/// What the band is called.
+const BAND_WORDS: &str = "fit with 95 % band";
+/// Width of the fitted law, in units.
+const LAW: f64 = 25.0;
 /// Font size in points.
 const TEXT_PT: f64 = 8.0;
 /// Width and height in mm: a journal column.
-const SIZE_MM: (f64, f64) = (84.0, 60.0);
+const SIZE_MM: (f64, f64) = (84.0, 64.0);
 /// Left, top, right and bottom margins in mm.
-const MARGINS_MM: (f64, f64, f64, f64) = (14.0, 6.0, 4.0, 12.0);
+const MARGINS_MM: (f64, f64, f64, f64) = (14.0, 10.5, 4.0, 12.0);
+/// Height of the line that says what is drawn, over everything that is, in mm.
+const KEY_MM: f64 = 8.2;
+/// Width of a sample in that line, and of the paper behind it and behind its words, in mm.
+const SAMPLE_MM: (f64, f64, f64) = (6.0, 1.2, 4.0);
+/// A dash and the paper behind it, in mm.
+const DASH_MM: (f64, f64) = (2.0, 1.5);
 /// About as many numbers on an axis.
 const NUMBERS: f64 = 6.0;
 
@@ -71,6 +82,8 @@ pub fn drying(chart: &DryingChart) -> Result<Svg, ReportError> {
     sheet.group("points", &[], |pen| frame.points(pen, chart))?;
     let heading = Look::new(TEXT_PT * PT, INK).bold().align(HPos::Left);
     sheet.group("heading", &[], |pen| pen.text(&chart.title, (frame.left, mm(4.0)), heading))?;
+    let ruler = Ruler::new()?;
+    sheet.group("key", &[], |pen| frame.key(pen, chart, &ruler))?;
     Ok(sheet.finish(&format!("Drying: {}", chart.title), &font::css()))
 }
 
@@ -117,7 +130,7 @@ impl Frame {
         let lower = chart.curve.iter().rev().map(|p| (self.x(p.hours), self.y(p.low)));
         pen.shape(&upper.chain(lower).collect::<Vec<_>>(), BAND)?;
         let law: Vec<_> = chart.curve.iter().map(|p| (self.x(p.hours), self.y(p.wt_percent))).collect();
-        pen.path(&law, 25.0, BLUE)
+        pen.path(&law, LAW, BLUE)
     }
 
     fn axes(&self, pen: &Pen<'_, '_>) -> Result<(), ReportError> {
@@ -142,16 +155,33 @@ impl Frame {
     fn limit(&self, pen: &Pen<'_, '_>, chart: &DryingChart) -> Result<(), ReportError> {
         let Some(limit) = chart.limit else { return Ok(()) };
         let y = self.y(limit);
-        let mut x = self.left;
-        while x < self.right {
-            pen.path(&[(x, y), ((x + mm(2.0)).min(self.right), y)], 18.0, VERMILION)?;
-            x += mm(3.5);
-        }
-        let look = Look::new(TEXT_PT * PT, VERMILION).align(HPos::Right);
-        pen.text(&format!("limit {limit} wt%"), (self.right, y - mm(1.0)), look)?;
+        dashed(pen, self.left, self.right, y)?;
         if let Some(hours) = chart.reached {
             let x = self.x(hours);
             pen.path(&[(x, y), (x, self.bottom)], 12.0, GREY)?;
+        }
+        Ok(())
+    }
+
+    /// Says over the chart, where nothing else is drawn, what the band and the dashes are.
+    fn key(&self, pen: &Pen<'_, '_>, chart: &DryingChart, ruler: &Ruler) -> Result<(), ReportError> {
+        let size = TEXT_PT * PT;
+        let (foot, middle) = (mm(KEY_MM), mm(KEY_MM) - 0.26 * size);
+        let (sample, gap, apart) = (mm(SAMPLE_MM.0), mm(SAMPLE_MM.1), mm(SAMPLE_MM.2));
+        let mut x = self.left;
+        let look = Look::new(size, INK).align(HPos::Left);
+        if chart.curve.len() > 1 {
+            let half = 0.4 * size;
+            let (top, bottom, end) = (middle - half, middle + half, x + sample);
+            pen.shape(&[(x, top), (end, top), (end, bottom), (x, bottom)], BAND)?;
+            pen.path(&[(x, middle), (end, middle)], LAW, BLUE)?;
+            pen.text(BAND_WORDS, (end + gap, foot), look)?;
+            x = end + gap + ruler.width(BAND_WORDS, size, false) + apart;
+        }
+        if let Some(limit) = chart.limit {
+            dashed(pen, x, x + sample, middle)?;
+            let text = format!("limit {} wt%", number::limit(limit));
+            pen.text(&text, (x + sample + gap, foot), Look::new(size, VERMILION).align(HPos::Left))?;
         }
         Ok(())
     }
@@ -164,6 +194,16 @@ impl Frame {
         }
         Ok(())
     }
+}
+
+/// The line of the limit between two places.
+fn dashed(pen: &Pen<'_, '_>, left: f64, right: f64, y: f64) -> Result<(), ReportError> {
+    let mut x = left;
+    while x < right {
+        pen.path(&[(x, y), ((x + mm(DASH_MM.0)).min(right), y)], 18.0, VERMILION)?;
+        x += mm(DASH_MM.0 + DASH_MM.1);
+    }
+    Ok(())
 }
 
 /// Round numbers from zero up to `end`.

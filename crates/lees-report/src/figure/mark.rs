@@ -5,7 +5,7 @@ use lees_core::check::{Check, Finding};
 use plotters::style::RGBColor;
 
 use super::color;
-use crate::{clean, number};
+use crate::{clean, number, words};
 
 /// What a mark stands for; each has its own sign and colour.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -43,7 +43,7 @@ pub(super) struct Mark {
     pub(super) shift: f64,
     pub(super) range: ShiftRange,
     pub(super) name: String,
-    /// The group, when the compound shows more than one.
+    /// The group, when the compound shows more than one and no other compound could it be.
     pub(super) group: Option<String>,
     /// Whether another signal hides it.
     pub(super) hidden: bool,
@@ -96,24 +96,18 @@ pub(super) fn all(check: &Check, range: ShiftRange) -> Vec<Mark> {
     marks
 }
 
-/// The name of a finding, with what it may be instead.
-fn name(finding: &Finding) -> String {
-    let name = clean(&finding.name);
-    match finding.rivals.as_slice() {
-        [] => name,
-        [rival] => format!("{name} or {}", clean(&rival.name)),
-        _ => format!("{name} or others"),
-    }
-}
-
 fn of_finding(finding: &Finding, kind: Kind) -> impl Iterator<Item = Mark> {
-    let several = finding.signals.len() > 1;
+    let grouped = finding.signals.len() > 1 && (kind == Kind::NotCounted || finding.rivals.is_empty());
     finding.signals.iter().map(move |signal| Mark {
         kind,
         shift: signal.shift.0,
         range: signal.range,
-        name: if kind == Kind::NotCounted { subscripts(&clean(&finding.name)) } else { name(finding) },
-        group: several.then(|| clean(&signal.group)),
+        name: if kind == Kind::NotCounted {
+            subscripts(&clean(&finding.name))
+        } else {
+            words::either(finding)
+        },
+        group: grouped.then(|| clean(&signal.group)),
         hidden: signal.area.is_none(),
         named: false,
     })

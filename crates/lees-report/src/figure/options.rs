@@ -10,7 +10,7 @@ pub enum Arrangement {
     /// One below the other, on one axis.
     #[default]
     Stacked,
-    /// Laid over each other, each in its colour, scaled alike on the product.
+    /// Laid over each other, each in its colour, scaled alike on the product; the first is the widest and lies at the bottom.
     Overlaid,
 }
 
@@ -22,7 +22,7 @@ pub enum Insets {
     Automatic,
     /// None.
     None,
-    /// These, highest shift first.
+    /// These; they are drawn and lettered from high shift to low, as the axis runs.
     Ranges(Vec<ShiftRange>),
 }
 

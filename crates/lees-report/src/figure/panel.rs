@@ -20,6 +20,8 @@ use crate::{ReportError, number};
 pub(super) struct Curve<'a> {
     pub(super) check: &'a Check,
     pub(super) color: RGBColor,
+    /// Line width, in units.
+    pub(super) stroke: f64,
     /// Intensity at the top.
     pub(super) full: f64,
 }
@@ -117,16 +119,24 @@ impl<'a> Panel<'a> {
             + self.spec.axis.height(self.spec.size)
     }
 
-    pub(super) fn draw(&self, sheet: &mut Sheet, top: f64, ruler: &Ruler) -> Result<(), ReportError> {
+    /// Draws it from `top` on, its headings under `crown`, which may lie higher.
+    pub(super) fn draw(
+        &self,
+        sheet: &mut Sheet,
+        top: f64,
+        crown: f64,
+        ruler: &Ruler,
+    ) -> Result<(), ReportError> {
         let spec = &self.spec;
         let start = top + self.heading_height() + self.names.height();
         let base = start + spec.height;
         let frame = |full: f64| {
             Frame::new(spec.range, full, spec.left, spec.right, start, base).with_room(self.below)
         };
-        self.headings(sheet, top)?;
-        for curve in spec.traces.iter().rev() {
-            trace::draw(sheet, &frame(curve.full), &curve.check.spectrum, spec.column, curve.color)?;
+        self.headings(sheet, crown)?;
+        for curve in &spec.traces {
+            let look = (curve.color, curve.stroke);
+            trace::draw(sheet, &frame(curve.full), &curve.check.spectrum, spec.column, look)?;
         }
         let frame = frame(spec.full());
         let Some(Curve { check: first, .. }) = spec.traces.first() else { return Ok(()) };
@@ -138,7 +148,7 @@ impl<'a> Panel<'a> {
         self.numbers.draw(sheet, &frame, foot)?;
         let line = foot + self.numbers.height() + regions_height(&spec.regions, spec.size);
         regions(sheet, &frame, &spec.regions, line, spec.size, ruler)?;
-        spec.axis.draw(sheet, &frame, line, spec.size)
+        spec.axis.draw(sheet, &frame, line, spec.size, ruler)
     }
 
     fn headings(&self, sheet: &mut Sheet, top: f64) -> Result<(), ReportError> {

@@ -7,6 +7,7 @@ use plotters::style::text_anchor::HPos;
 
 use super::axis::Axis;
 use super::color::{BLUE, GREY, INK, VERMILION};
+use super::font::Ruler;
 use super::frame::Frame;
 use super::sample::envelope;
 use super::sheet::{Look, PT, Pen, Sheet, mm};
@@ -130,7 +131,7 @@ fn draw(check: &Check, panels: &[Panel<'_>]) -> Result<Svg, ReportError> {
         top += mm(HEADING_MM + PANEL_MM);
     }
     let frame = Frame::new(range, 1.0, left, right, 0.0, top);
-    Axis::Full.draw(&mut sheet, &frame, top, size)?;
+    Axis::Full.draw(&mut sheet, &frame, top, size, &Ruler::new()?)?;
     Ok(sheet.finish(&format!("Steps of {}", clean(&check.input.path)), &font::css()))
 }
 

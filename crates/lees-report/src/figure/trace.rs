@@ -11,7 +11,7 @@ use super::sheet::{Pen, Sheet, mm};
 use crate::ReportError;
 
 /// Line width of the trace, in units: 0.5 pt.
-const STROKE: f64 = 18.0;
+pub(super) const STROKE: f64 = 18.0;
 /// Clipped stretches nearer than this get one sign, in mm.
 const SIGN_GAP: f64 = 1.6;
 /// Share of the height that the largest integral takes.
@@ -25,13 +25,13 @@ pub(super) fn draw(
     frame: &Frame,
     spectrum: &Spectrum,
     column: f64,
-    color: RGBColor,
+    (color, stroke): (RGBColor, f64),
 ) -> Result<(), ReportError> {
     let columns = ((frame.right - frame.left) / column).ceil() as usize;
     let points = envelope(spectrum, frame.range, columns);
     let pieces = pieces(frame, &points);
     sheet.group("trace", &[], |pen| {
-        pieces.iter().try_for_each(|piece| pen.path(&thinned(piece), STROKE, color))
+        pieces.iter().try_for_each(|piece| pen.path(&thinned(piece), stroke, color))
     })?;
     let clipped = clipped(frame, &points);
     if clipped.is_empty() {

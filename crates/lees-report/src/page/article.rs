@@ -4,16 +4,22 @@ use base64::Engine as _;
 use lees_core::check::Check;
 use maud::{Markup, PreEscaped, html};
 
-use super::{csv, name, tables, trace};
+use super::{csv, name, tables, text, trace};
 use crate::figure::{self, FigureOptions};
-use crate::{ReportError, clean, json, number, words};
+use crate::{ReportError, json, number, words};
 
 /// Above this many spectra the printed figures are drawn coarser, to keep the page small.
 const MANY: usize = 8;
 /// Width of a column of a coarse printed figure, in mm.
 const COARSE: f64 = 0.3;
 
-pub(super) fn article(check: &Check, index: usize, of: usize, share: usize) -> Result<Markup, ReportError> {
+/// The `index`-th article `of` so many: its curve takes about `share` bytes, and it tells its settings where they are its `own`.
+pub(super) fn article(
+    check: &Check,
+    index: usize,
+    of: usize,
+    (share, own): (usize, bool),
+) -> Result<Markup, ReportError> {
     let still = still(check, of)?;
     Ok(html! {
         article.sheet id=(format!("s{index}")) data-index=(index) aria-labelledby=(format!("h{index}")) {
@@ -24,7 +30,7 @@ pub(super) fn article(check: &Check, index: usize, of: usize, share: usize) -> R
             (tables::product(check))
             (tables::not_counted(check, index))
             @if let Some(absent) = words::not_found(check) {
-                section { h3 { "Looked for, not found" } p { (absent) } }
+                section { h3 { "Looked for, not found" } p { (text(&absent)) } }
             }
             (purity(check))
             @if !check.warnings.is_empty() {
@@ -34,7 +40,7 @@ pub(super) fn article(check: &Check, index: usize, of: usize, share: usize) -> R
             @if !check.cautions.is_empty() {
                 section.cautions { h3 { "Cautions" } (list(&check.cautions)) }
             }
-            (tables::origin(check))
+            (tables::origin(check, own))
             (downloads(check, index))
         }
     })
@@ -63,7 +69,7 @@ fn verdict(check: &Check, index: usize) -> Markup {
 }
 
 fn list(lines: &[String]) -> Markup {
-    html! { ul { @for line in lines { li { (clean(line)) } } } }
+    html! { ul { @for line in lines { li { (text(line)) } } } }
 }
 
 /// A still figure for paper and for readers without script; the live one takes its place.
@@ -91,8 +97,8 @@ fn purity(check: &Check) -> Markup {
                 h3 { "Purity by internal standard" }
                 p {
                     strong { (number::interval(&purity.wt_percent)) " wt %" }
-                    " product in the weighed sample, against " (clean(&purity.standard)) " ("
-                    (clean(&purity.standard_signal)) ")"
+                    " product in the weighed sample, against " (text(&purity.standard)) " ("
+                    (text(&purity.standard_signal)) ")"
                 }
             }
         }
@@ -100,8 +106,8 @@ fn purity(check: &Check) -> Markup {
             section {
                 h3 { "Yield" }
                 p {
-                    (number::interval(&corrected.product_mass_g)) " g product in "
-                    (number::limit(corrected.crude_mass_g)) " g crude"
+                    (number::of_mass(&corrected.product_mass_g, corrected.crude_mass_g)) " g product in "
+                    (number::weighed(corrected.crude_mass_g)) " g crude"
                     @if let Some(percent) = &corrected.yield_percent {
                         "; corrected yield " (number::of_yield(percent)) " %"
                     }

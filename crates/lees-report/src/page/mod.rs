@@ -12,9 +12,11 @@ mod shell;
 mod tables;
 mod trace;
 
+use lees_core::SettingMap;
 use lees_core::check::Check;
+use maud::Markup;
 
-use crate::ReportError;
+use crate::{ReportError, formula};
 
 pub use paper::pdf;
 
@@ -59,12 +61,13 @@ pub fn html(checks: &[&Check], options: &PageOptions) -> Result<String, ReportEr
         return Err(ReportError::Empty);
     }
     let share = options.spectrum_bytes / checks.len();
+    let shared = shared_settings(checks);
     let articles = checks
         .iter()
         .enumerate()
-        .map(|(index, check)| article::article(check, index, checks.len(), share))
+        .map(|(index, check)| article::article(check, index, checks.len(), (share, shared.is_none())))
         .collect::<Result<Vec<_>, _>>()?;
-    Ok(shell::page(&title(checks, options), checks, &articles))
+    Ok(shell::page(&title(checks, options), checks, &articles, shared))
 }
 
 fn title(checks: &[&Check], options: &PageOptions) -> String {
@@ -72,6 +75,21 @@ fn title(checks: &[&Check], options: &PageOptions) -> String {
         [one] => format!("{}: {}", name(one), crate::words::verdict(one.verdict)),
         many => format!("{} spectra checked for volatiles", many.len()),
     })
+}
+
+/// A text from a check as HTML, the digits of formulae lowered.
+fn text(text: &str) -> Markup {
+    let text = crate::clean(text);
+    maud::html! {
+        @for (piece, low) in formula::pieces(&text) { @if low { sub { (piece) } } @else { (piece) } }
+    }
+}
+
+/// The settings of several checks, when they are the same for all.
+fn shared_settings<'a>(checks: &[&'a Check]) -> Option<&'a SettingMap> {
+    let (first, rest) = checks.split_first()?;
+    let same = !rest.is_empty() && rest.iter().all(|check| check.settings == first.settings);
+    same.then_some(&first.settings)
 }
 
 /// The title of the spectrum, or its path when it has none.

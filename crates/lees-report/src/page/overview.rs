@@ -79,7 +79,7 @@ fn row(check: &Check, index: usize) -> Markup {
                 span class={ "status " (tone(check)) } { (words::verdict(check.verdict)) }
             }
             td data-key=(largest.map(|f| clean(&f.name)).unwrap_or_default()) {
-                (largest.map_or_else(|| "none found".to_owned(), |f| clean(&f.name)))
+                (largest.map_or_else(|| "none found".to_owned(), words::either))
             }
             td.num data-key=(sortable(content)) { (content.map_or_else(String::new, number::value)) }
             td.num data-key=(sortable(total)) { (total.map_or_else(|| "n/a".to_owned(), number::interval)) }

@@ -6,7 +6,7 @@ use lees_core::check::Check;
 use pdf_writer::{Content, Finish, Name, Pdf, Rect, Ref};
 
 use super::PageOptions;
-use super::print::{BODY, Block, blocks};
+use super::print::{BODY, Block, Columns, blocks, opening};
 use crate::ReportError;
 use crate::figure::font::{self, Ruler};
 use crate::figure::ordered::ordered;
@@ -19,14 +19,12 @@ const PAGE: (f64, f64) = (210.0, 297.0);
 const MARGIN: f64 = 16.0;
 /// Line height over font size.
 const LEADING: f64 = 1.32;
-/// Left edges of a table's columns, as shares of the width; the last ends at 1.
-const COLUMNS: [f64; 7] = [0.0, 0.19, 0.43, 0.52, 0.73, 0.84, 1.0];
-/// So many lines or rows stay with the heading over them.
+/// So many paragraphs or rows stay with the heading over them, of each as many lines.
 const KEPT: usize = 3;
 /// PDF units in a mm.
 const UNITS: f64 = 72.0 / 25.4;
 
-/// The checks as a PDF document, each starting on a new page.
+/// The checks as a PDF document, each starting on a new page; several start with a table of all.
 ///
 /// # Errors
 /// [`ReportError::Empty`] for no spectrum; what [`figure::draw`](crate::figure::draw) and the PDF converter report.
@@ -40,35 +38,66 @@ const UNITS: f64 = 72.0 / 25.4;
 /// # Ok::<(), lees_report::ReportError>(())
 /// ```
 pub fn pdf(checks: &[&Check], options: &PageOptions) -> Result<Vec<u8>, ReportError> {
+    join(&pages(checks, options)?)
+}
+
+/// The pages as SVG.
+fn pages(checks: &[&Check], options: &PageOptions) -> Result<Vec<String>, ReportError> {
     if checks.is_empty() {
         return Err(ReportError::Empty);
     }
-    let mut flow = Flow::new(super::title(checks, options))?;
+    let title = super::title(checks, options);
+    let shared = super::shared_settings(checks);
+    let table = |starts: &[usize]| -> Result<Vec<String>, ReportError> {
+        if checks.len() < 2 {
+            return Ok(Vec::new());
+        }
+        let mut flow = Flow::new(title.clone(), 0)?;
+        flow.put_all(&opening(&title, checks, shared, starts));
+        Ok(flow.finish())
+    };
+    // The numbers of the pages fill a column of their own, so the table is as long without them.
+    let mut flow = Flow::new(title.clone(), table(&[])?.len())?;
+    let mut starts = Vec::new();
     for (index, check) in checks.iter().enumerate() {
         if index > 0 {
             flow.put(&Block::Break);
         }
-        let blocks = blocks(check)?;
-        for (at, block) in blocks.iter().enumerate() {
-            flow.keep_with_next(&blocks[at..]);
-            flow.put(block);
-        }
+        starts.push(flow.number());
+        flow.put_all(&blocks(check, shared.is_none())?);
     }
-    join(&flow.finish())
+    let mut pages = table(&starts)?;
+    pages.extend(flow.finish());
+    Ok(pages)
 }
 
 /// Pages being filled.
 struct Flow {
     ruler: Ruler,
     title: String,
+    /// How many pages come before.
+    before: usize,
     pages: Vec<String>,
     body: String,
     y: f64,
 }
 
 impl Flow {
-    fn new(title: String) -> Result<Self, ReportError> {
-        Ok(Self { ruler: Ruler::new()?, title, pages: Vec::new(), body: String::new(), y: MARGIN * MM })
+    fn new(title: String, before: usize) -> Result<Self, ReportError> {
+        let ruler = Ruler::new()?;
+        Ok(Self { ruler, title, before, pages: Vec::new(), body: String::new(), y: MARGIN * MM })
+    }
+
+    /// The number of the page being filled.
+    fn number(&self) -> usize {
+        self.before + self.pages.len() + 1
+    }
+
+    fn put_all(&mut self, blocks: &[Block]) {
+        for (at, block) in blocks.iter().enumerate() {
+            self.keep_with_next(&blocks[at..]);
+            self.put(block);
+        }
     }
 
     fn width() -> f64 {
@@ -78,7 +107,7 @@ impl Flow {
     fn put(&mut self, block: &Block) {
         match block {
             Block::Text(text, size, bold) => self.paragraph(text, size * PT, *bold),
-            Block::Row(cells, bold) => self.row(cells, *bold),
+            Block::Row(cells, bold, columns) => self.row(cells, *bold, columns),
             Block::Space(height) => self.y += height * MM,
             Block::Figure(svg) => self.figure(svg),
             Block::Break => self.turn(),
@@ -90,9 +119,18 @@ impl Flow {
         let Some((heading @ Block::Text(_, size, true), rest)) = blocks.split_first() else { return };
         if *size > BODY {
             let next = rest.iter().take(KEPT).take_while(|b| matches!(b, Block::Text(..) | Block::Row(..)));
-            let height = next.chain([heading]).map(line_height).sum();
+            let height = next.chain([heading]).map(|block| self.height(block)).sum();
             self.need(height);
         }
+    }
+
+    /// Height of a paragraph, no more than its first few lines, or of a row's first line, in units.
+    fn height(&self, block: &Block) -> f64 {
+        let (size, lines) = match block {
+            Block::Text(text, size, bold) => (*size, self.lines(text, size * PT, *bold, Self::width()).len()),
+            _ => (BODY, 1),
+        };
+        LEADING * size * PT * lines.min(KEPT) as f64
     }
 
     /// Starts a new page when less than `height` is left.
@@ -104,7 +142,7 @@ impl Flow {
 
     fn turn(&mut self) {
         let (w, h) = (PAGE.0 * MM, PAGE.1 * MM);
-        let foot = format!("{} \u{2013} page {}", self.title, self.pages.len() + 1);
+        let foot = format!("{} \u{2013} page {}", self.title, self.number());
         self.text(&foot, MARGIN * MM, (PAGE.1 - 0.5 * MARGIN) * MM, 7.0 * PT, false);
         let body = std::mem::take(&mut self.body);
         self.pages.push(format!(
@@ -127,17 +165,17 @@ impl Flow {
         }
     }
 
-    fn row(&mut self, cells: &[String], bold: bool) {
+    fn row(&mut self, cells: &[String], bold: bool, columns: &Columns) {
         let size = BODY * PT;
         let cell = |i: usize| {
             // An empty cell lends its width to the one before it.
-            let end = (i + 1..COLUMNS.len() - 1).find(|&k| cells.get(k).is_none_or(|c| !c.is_empty()));
+            let end = (i + 1..columns.len() - 1).find(|&k| cells.get(k).is_none_or(|c| !c.is_empty()));
             let end = end.filter(|&k| cells.get(k).is_some()).unwrap_or(i + 1);
-            (COLUMNS[i] * Self::width(), (COLUMNS[end] - COLUMNS[i]) * Self::width() - MM)
+            (columns[i] * Self::width(), (columns[end] - columns[i]) * Self::width() - MM)
         };
         let wrapped: Vec<_> = cells
             .iter()
-            .take(COLUMNS.len() - 1)
+            .take(columns.len() - 1)
             .enumerate()
             .map(|(i, text)| self.lines(text, size, bold, cell(i).1))
             .collect();
@@ -203,12 +241,6 @@ impl Flow {
     }
 }
 
-/// Height of a block's first line, in units.
-fn line_height(block: &Block) -> f64 {
-    let size = if let Block::Text(_, size, _) = block { *size } else { BODY };
-    LEADING * size * PT
-}
-
 /// A word in pieces that fit; never empty.
 fn cut(word: &str, fits: &impl Fn(&str) -> bool) -> Vec<String> {
     let mut pieces = vec![String::new()];
@@ -263,18 +295,66 @@ fn put_page(pdf: &mut Pdf, id: Ref, parent: Ref, content: Ref, picture: Ref) {
 mod tests {
     use super::*;
 
+    #[allow(
+        unreachable_pub,
+        dead_code,
+        unused_imports,
+        reason = "shared with the examples of the documentation"
+    )]
+    mod made {
+        include!(concat!(env!("CARGO_MANIFEST_DIR"), "/doc/checked_dye.rs"));
+    }
+
+    fn texts(page: &str) -> Vec<String> {
+        let document = roxmltree::Document::parse(page).expect("a page");
+        let text = |n: roxmltree::Node<'_, '_>| {
+            n.has_tag_name("text").then(|| n.text().map(str::to_owned)).flatten()
+        };
+        document.descendants().filter_map(text).collect()
+    }
+
+    #[test]
+    fn several_spectra_start_with_a_table_that_tells_their_pages() {
+        let mut checks: Vec<Check> = (0..3).map(|_| made::checked_dye()).collect();
+        for (check, title) in checks.iter_mut().zip(["one", "two", "three"]) {
+            check.input.title = title.to_owned();
+        }
+        let of = |checks: &[Check]| {
+            pages(&checks.iter().collect::<Vec<_>>(), &PageOptions::default()).expect("pages")
+        };
+        let all = of(&checks);
+        let table = texts(&all[0]);
+        assert_eq!(table[0], "3 spectra checked for volatiles");
+        let rows: Vec<&[String]> = table.split(|text| text == "needs drying").collect();
+        assert_eq!(rows.len(), 4, "a verdict each: {table:?}");
+        for (k, title) in ["one", "two", "three"].into_iter().enumerate() {
+            assert!(rows[k].iter().any(|text| text.starts_with(title)), "{title} in {:?}", rows[k]);
+            let at: usize = rows[k + 1].iter().filter_map(|text| text.parse().ok()).nth(1).expect("a page");
+            let page = texts(&all[at - 1]);
+            assert_eq!(page[..2], ["NEEDS DRYING", title], "page {at}");
+        }
+        let name = checks[0].settings.keys().next().expect("a setting").clone();
+        let told =
+            |pages: &[String]| pages.iter().filter(|page| page.contains(&format!("{name} = "))).count();
+        assert_eq!(told(&all), 1, "what all have in common is told once");
+        let _ = checks[2].settings.pop_last();
+        assert_eq!(told(&of(&checks)), 3);
+        let single = of(&checks[..1]);
+        assert_eq!(texts(&single[0])[0], "NEEDS DRYING");
+    }
+
     #[test]
     fn a_heading_does_not_stand_alone_at_the_foot_of_a_page() {
         let heading = || Block::Text("Warnings".to_owned(), BODY + 2.0, true);
         let line = || Block::Text("one".to_owned(), BODY, false);
         let foot = (PAGE.1 - MARGIN) * MM;
         for (room, pages) in [(2.0, 1), (8.0, 0)] {
-            let mut flow = Flow::new("title".to_owned()).expect("a font");
+            let mut flow = Flow::new("title".to_owned(), 0).expect("a font");
             flow.y = foot - room * LEADING * BODY * PT;
             flow.keep_with_next(&[heading(), line(), line(), line(), line()]);
             assert_eq!(flow.pages.len(), pages, "room for {room} lines");
         }
-        let mut flow = Flow::new("title".to_owned()).expect("a font");
+        let mut flow = Flow::new("title".to_owned(), 0).expect("a font");
         flow.y = foot - 2.0 * LEADING * BODY * PT;
         flow.keep_with_next(&[line(), heading()]);
         assert_eq!(flow.pages.len(), 0, "text flows on");

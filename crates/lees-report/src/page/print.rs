@@ -1,16 +1,25 @@
 //! What goes on paper, in order.
 
+use lees_core::SettingMap;
 use lees_core::check::{Check, Finding};
 
 use crate::figure::{self, FigureOptions, Svg};
-use crate::{ReportError, clean, number, words};
+use crate::{ReportError, clean, formula, number, words};
+
+/// Left edges of a table's columns, as shares of the width; the last ends at 1.
+pub(super) type Columns = [f64; 7];
+
+/// Columns of a spectrum's own tables.
+const OWN: Columns = [0.0, 0.19, 0.43, 0.52, 0.73, 0.84, 1.0];
+/// Columns of the table of all spectra.
+const ALL: Columns = [0.0, 0.345, 0.465, 0.645, 0.83, 0.94, 1.0];
 
 /// One thing on the page, as wide as the page.
 pub(super) enum Block {
     /// A paragraph: text, font size in pt, bold.
     Text(String, f64, bool),
-    /// A table row: a text in each column, bold.
-    Row(Vec<String>, bool),
+    /// A table row: a text in each column, bold, the columns.
+    Row(Vec<String>, bool, &'static Columns),
     /// Empty space in mm.
     Space(f64),
     /// A picture.
@@ -22,12 +31,79 @@ pub(super) enum Block {
 /// Body, heading and title sizes in pt.
 pub(super) const BODY: f64 = 8.5;
 const HEADING: f64 = 10.5;
+/// Space over a heading, in mm.
+const OVER_HEADING: f64 = 2.2;
+/// Size of what few readers ask for, in pt.
+const FINE: f64 = 7.0;
 /// Size of the settings in pt: so many that at body size they need a page of their own.
 const SMALL: f64 = 6.5;
 const TITLE: f64 = 17.0;
 
-/// A check as blocks: verdict, volatiles, curve, unexplained, product, warnings, cautions, origin.
-pub(super) fn blocks(check: &Check) -> Result<Vec<Block>, ReportError> {
+/// Several checks at a glance: verdict, largest volatile and sum of each, the page on which it starts, where known, and the
+/// settings that they share.
+pub(super) fn opening(
+    title: &str,
+    checks: &[&Check],
+    shared: Option<&SettingMap>,
+    starts: &[usize],
+) -> Vec<Block> {
+    let count = |word: &str| checks.iter().filter(|c| words::verdict(c.verdict) == word).count();
+    let tally: Vec<_> = ["needs drying", "undecided", "dry"]
+        .into_iter()
+        .filter(|word| count(word) > 0)
+        .map(|word| words::counted(count(word), word))
+        .collect();
+    let mut out = vec![
+        Block::Text(title.to_owned(), TITLE, true),
+        Block::Text(tally.join(", "), HEADING, true),
+        Block::Space(3.0),
+        Block::Row(
+            row([
+                "Spectrum",
+                "Verdict",
+                "Largest volatile, wt %",
+                "All counted / wt %",
+                "Unexplained",
+                "Page",
+            ]),
+            true,
+            &ALL,
+        ),
+    ];
+    for (index, check) in checks.iter().enumerate() {
+        let name = super::name(check);
+        let path = clean(&check.input.path);
+        let name = if name == path { name } else { format!("{name}, {path}") };
+        let total = check.total.wt_percent.as_ref().map_or_else(unknown, number::interval);
+        let page = starts.get(index).map_or_else(String::new, usize::to_string);
+        let cells = [
+            name.as_str(),
+            words::verdict(check.verdict),
+            &largest(check),
+            &total,
+            &check.unexplained.len().to_string(),
+            &page,
+        ];
+        out.push(Block::Row(cells.map(clean).to_vec(), false, &ALL));
+    }
+    if let Some(all) = shared {
+        heading(&mut out, "Settings of every spectrum");
+        out.push(settings(all));
+    }
+    out
+}
+
+fn largest(check: &Check) -> String {
+    let Some(finding) = check.volatiles.first() else { return "none found".to_owned() };
+    let name = words::either(finding);
+    finding
+        .wt_percent
+        .as_ref()
+        .map_or_else(|| name.clone(), |content| format!("{name} {}", number::value(content)))
+}
+
+/// A check as blocks: verdict, volatiles, curve, unexplained, product, warnings, cautions, origin; the settings where `own`.
+pub(super) fn blocks(check: &Check, own: bool) -> Result<Vec<Block>, ReportError> {
     let mut out = vec![
         Block::Text(words::verdict(check.verdict).to_uppercase(), TITLE, true),
         Block::Text(super::name(check), HEADING, true),
@@ -45,16 +121,20 @@ pub(super) fn blocks(check: &Check) -> Result<Vec<Block>, ReportError> {
     section(&mut out, "Warnings", &check.warnings);
     section(&mut out, "Cautions", &check.cautions);
     budgets(&mut out, check);
-    origin(&mut out, check);
+    origin(&mut out, check, own);
     Ok(out)
 }
 
 fn body(text: &str) -> Block {
-    Block::Text(clean(text), BODY, false)
+    Block::Text(formula::lowered(&clean(text)), BODY, false)
+}
+
+fn fine(text: &str) -> Block {
+    Block::Text(formula::lowered(&clean(text)), FINE, false)
 }
 
 fn heading(out: &mut Vec<Block>, text: &str) {
-    out.extend([Block::Space(3.0), Block::Text(text.to_owned(), HEADING, true)]);
+    out.extend([Block::Space(OVER_HEADING), Block::Text(text.to_owned(), HEADING, true)]);
 }
 
 fn bullets(out: &mut Vec<Block>, lines: &[String]) {
@@ -69,7 +149,7 @@ fn section(out: &mut Vec<Block>, title: &str, lines: &[String]) {
 }
 
 fn row<const N: usize>(cells: [&str; N]) -> Vec<String> {
-    cells.iter().map(|c| clean(c)).collect()
+    cells.iter().map(|c| formula::lowered(&clean(c))).collect()
 }
 
 fn unknown() -> String {
@@ -85,12 +165,13 @@ fn volatiles(out: &mut Vec<Block>, check: &Check) {
     out.push(Block::Row(
         row(["Name", "Signals / ppm", "mol %", "wt % (95 % interval)", "Limit / wt %", "Status"]),
         true,
+        &OWN,
     ));
-    out.extend(check.volatiles.iter().map(|f| Block::Row(volatile(f), false)));
+    out.extend(check.volatiles.iter().map(|f| Block::Row(volatile(f), false, &OWN)));
     let total = &check.total;
     let sum = total.wt_percent.as_ref().map_or_else(unknown, number::interval);
     let limit = total.limit_wt_percent.map_or_else(unknown, number::limit);
-    out.push(Block::Row(row(["All counted", "", "", &sum, &limit, words::status(total.status)]), true));
+    out.push(Block::Row(row(["All counted", "", "", &sum, &limit, words::status(total.status)]), true, &OWN));
 }
 
 fn volatile(f: &Finding) -> Vec<String> {
@@ -105,7 +186,7 @@ fn others(out: &mut Vec<Block>, check: &Check) {
         out.push(body("None: every signal is accounted for."));
     }
     for entry in &check.unexplained {
-        let protons = entry.relative_protons.as_ref().map_or_else(unknown, number::interval);
+        let protons = entry.relative_protons.as_ref().map_or_else(unknown, number::protons_interval);
         let hint = entry.note.as_deref().map(|n| format!("; {n}")).unwrap_or_default();
         let shift = number::shift(entry.shift.0);
         out.push(body(&format!("{shift} ppm ({}), {protons} H per product{hint}", entry.multiplicity)));
@@ -132,13 +213,20 @@ fn product(out: &mut Vec<Block>, check: &Check) {
     let Some(product) = &check.product else { return };
     heading(out, "Product: expected and found");
     let tally = words::product_tally(check).unwrap_or_default();
-    out.push(body(&format!("{}, {} g/mol; {tally}", product.name, number::fixed(product.molar_mass, 2))));
-    out.push(Block::Row(row(["Expected", "", "Found H", "State", "Used", "Note"]), true));
+    let formula = product.formula.as_ref().map_or_else(String::new, |formula| format!(", {formula}"));
+    let mass = number::fixed(product.molar_mass, 2);
+    let rest = formula::lowered(&format!("{formula}, {mass} g/mol; {tally}"));
+    out.push(Block::Text(format!("{}{rest}", clean(&product.name)), BODY, false));
+    out.push(Block::Row(row(["Expected", "", "Found H", "State", "Used", "Note"]), true, &OWN));
     for signal in &product.signals {
-        let found = signal.found_protons.as_ref().map_or_else(unknown, number::value);
+        let found = signal.found_protons.as_ref().map_or_else(unknown, number::protons);
         let used = if signal.used { "yes" } else { "no" };
         let note = signal.note.as_deref().unwrap_or_default();
-        out.push(Block::Row(row([&signal.text, "", &found, words::state(signal.state), used, note]), false));
+        out.push(Block::Row(
+            row([&signal.text, "", &found, words::state(signal.state), used, note]),
+            false,
+            &OWN,
+        ));
     }
 }
 
@@ -147,26 +235,33 @@ fn budgets(out: &mut Vec<Block>, check: &Check) {
         heading(out, &format!("Where the uncertainty of {} comes from", clean(&finding.name)));
         out.extend(finding.budget.iter().map(|entry| {
             let share = words::share(entry.percent);
-            body(&format!("{share} % (1 sigma)  {}; shrunk by: {}", entry.source, entry.remedy))
+            fine(&format!("{share} % (1 sigma)  {}; shrunk by: {}", entry.source, entry.remedy))
         }));
     }
 }
 
-fn origin(out: &mut Vec<Block>, check: &Check) {
+fn origin(out: &mut Vec<Block>, check: &Check, own: bool) {
     let input = &check.input;
     heading(out, "Where this comes from");
     let solvent = input.solvent.as_deref().unwrap_or("NMR solvent unknown");
     let field = number::fixed(input.field.0, 2);
-    out.push(body(&format!(
-        "{}: {}, {field} MHz, {solvent}, {} points, {}",
-        input.path,
+    let taken = format!(
+        "{}, {field} MHz, {solvent}, {} points, {}",
         words::kind(input.kind),
         input.points,
         words::referenced(check)
-    )));
-    out.push(body(&format!("SHA-256 {}", input.sha256)));
+    );
+    let taken = formula::lowered(&clean(&taken));
+    out.push(Block::Text(format!("{}: {taken}", clean(&input.path)), FINE, false));
     let made = &check.provenance;
-    out.push(body(&format!("lees {}, tables {}, settings {}", made.version, made.tables, made.settings)));
-    let settings: Vec<_> = check.settings.iter().map(|(name, value)| format!("{name} = {value}")).collect();
-    out.push(Block::Text(clean(&settings.join("; ")), SMALL, false));
+    let made = format!("lees {}, tables {}, settings {}", made.version, made.tables, made.settings);
+    out.push(Block::Text(clean(&format!("SHA-256 {}; {made}", input.sha256)), FINE, false));
+    if own {
+        out.push(settings(&check.settings));
+    }
+}
+
+fn settings(all: &SettingMap) -> Block {
+    let each: Vec<_> = all.iter().map(|(name, value)| format!("{name} = {value}")).collect();
+    Block::Text(clean(&each.join("; ")), SMALL, false)
 }

@@ -1,11 +1,12 @@
 //! The page round the articles: policy, style, script.
 
 use base64::Engine as _;
+use lees_core::SettingMap;
 use lees_core::check::Check;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use sha2::{Digest, Sha256};
 
-use super::overview;
+use super::{overview, tables};
 use crate::figure::font;
 
 const STYLE: &str = include_str!("../../assets/page.css");
@@ -13,7 +14,13 @@ const SCRIPT: &str = include_str!("../../assets/page.js");
 /// Runs before the body is read, so that what the script will hide is never laid out.
 const EARLY: &str = "document.documentElement.classList.add(\"scripted\");";
 
-pub(super) fn page(title: &str, checks: &[&Check], articles: &[Markup]) -> String {
+/// The whole page; settings that are the same for all stand once, at its end.
+pub(super) fn page(
+    title: &str,
+    checks: &[&Check],
+    articles: &[Markup],
+    shared: Option<&SettingMap>,
+) -> String {
     let style = font::css() + STYLE;
     let markup = html! {
         (DOCTYPE)
@@ -33,6 +40,9 @@ pub(super) fn page(title: &str, checks: &[&Check], articles: &[Markup]) -> Strin
                 main #main class=(if checks.len() > 1 { "many" } else { "one" }) {
                     @if checks.len() > 1 { (overview::overview(title, checks)) }
                     @for article in articles { (levelled(article, checks.len())) }
+                    @if let Some(all) = shared {
+                        section.common { (tables::settings("Settings of every spectrum", all)) }
+                    }
                 }
                 footer {
                     p {

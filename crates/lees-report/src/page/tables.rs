@@ -1,8 +1,10 @@
 //! The tables of one spectrum.
 
+use lees_core::SettingMap;
 use lees_core::check::{Check, Contribution, Finding, LimitStatus, SignalState};
 use maud::{Markup, html};
 
+use super::text;
 use crate::{clean, number, words};
 
 fn unknown() -> String {
@@ -33,14 +35,14 @@ fn places(finding: &Finding, index: usize) -> Markup {
 
 fn names(finding: &Finding) -> Markup {
     html! {
-        (clean(&finding.name))
+        (text(&finding.name))
+        @if let Some(cas) = &finding.cas { " " span.cas { (clean(cas)) } }
         @for rival in &finding.rivals {
             span.rival {
-                " or " (clean(&rival.name))
+                " or " (text(&rival.name))
                 @if let Some(content) = &rival.wt_percent { " (" (number::value(content)) " wt %)" }
             }
         }
-        @if let Some(cas) = &finding.cas { " " span.cas { (clean(cas)) } }
     }
 }
 
@@ -134,7 +136,7 @@ pub(super) fn not_counted(check: &Check, index: usize) -> Markup {
                             th scope="row" { span.sign.aside aria-hidden="true" {} (names(&entry.finding)) }
                             td { (places(&entry.finding, index)) }
                             td.num { (entry.finding.wt_percent.as_ref().map_or_else(unknown, number::value)) }
-                            td { (clean(&entry.why)) }
+                            td { (text(&entry.why)) }
                         }
                     } }
                 } }
@@ -164,8 +166,8 @@ pub(super) fn unexplained(check: &Check, index: usize) -> Markup {
                                     (number::shift(entry.shift.0)) " " (entry.multiplicity)
                                 }
                             }
-                            td.num { (entry.relative_protons.as_ref().map_or_else(unknown, number::interval)) }
-                            td { (entry.note.as_deref().map(clean).unwrap_or_default()) }
+                            td.num { (entry.relative_protons.as_ref().map_or_else(unknown, number::protons_interval)) }
+                            td { (text(entry.note.as_deref().unwrap_or_default())) }
                         }
                     } }
                 } }
@@ -182,7 +184,7 @@ pub(super) fn product(check: &Check) -> Markup {
             h3 { "Product: expected and found" }
             p {
                 (clean(&product.name))
-                @if let Some(formula) = &product.formula { ", " (formula.to_string()) }
+                @if let Some(formula) = &product.formula { ", " (text(&formula.to_string())) }
                 ", " (number::fixed(product.molar_mass, 2)) " g/mol; "
                 (words::product_tally(check).unwrap_or_default())
             }
@@ -199,10 +201,10 @@ pub(super) fn product(check: &Check) -> Markup {
                     tr data-row=(format!("p{i}")) {
                         td.num { (i + 1) }
                         th scope="row" { (clean(&signal.text)) }
-                        td.num { (signal.found_protons.as_ref().map_or_else(unknown, number::value)) }
+                        td.num { (signal.found_protons.as_ref().map_or_else(unknown, number::protons)) }
                         td { span class={ "status " (state_class(signal.state)) } { (words::state(signal.state)) } }
                         td { @if signal.used { "yes" } @else { "no" } }
-                        td { (signal.note.as_deref().map(clean).unwrap_or_default()) }
+                        td { (text(signal.note.as_deref().unwrap_or_default())) }
                     }
                 } }
             } }
@@ -239,17 +241,17 @@ fn budget(title: &str, entries: &[Contribution]) -> Markup {
                     th scope="col" { "What would shrink it" }
                 } }
                 tbody { @for entry in entries { tr {
-                    th scope="row" { (clean(&entry.source)) }
+                    th scope="row" { (text(&entry.source)) }
                     td.num { (words::share(entry.percent)) }
-                    td { (clean(&entry.remedy)) }
+                    td { (text(&entry.remedy)) }
                 } } }
             } }
         }
     }
 }
 
-/// File, spectrum, settings.
-pub(super) fn origin(check: &Check) -> Markup {
+/// File, spectrum, and the settings where they are the spectrum's `own`.
+pub(super) fn origin(check: &Check, own: bool) -> Markup {
     let input = &check.input;
     let a = &input.acquisition;
     html! {
@@ -261,7 +263,7 @@ pub(super) fn origin(check: &Check) -> Markup {
                 dt { "Spectrum" }
                 dd {
                     (words::kind(input.kind)) ", " (number::fixed(input.field.0, 2)) " MHz, "
-                    (input.solvent.as_deref().map_or_else(|| "NMR solvent unknown".to_owned(), clean)) ", "
+                    (text(input.solvent.as_deref().unwrap_or("NMR solvent unknown"))) ", "
                     (input.points) " points"
                     @if let Some(scans) = a.scans { ", " (scans) " scans" }
                     @if let Some(time) = a.repetition_time() { ", repetition time " (number::bare(time.0)) " s" }
@@ -269,7 +271,7 @@ pub(super) fn origin(check: &Check) -> Markup {
                 dt { "Reference" }
                 dd {
                     @if let Some(reference) = &check.reference {
-                        (clean(&reference.signal)) " at " (number::shift(reference.expected.0))
+                        (text(&reference.signal)) " at " (number::shift(reference.expected.0))
                         " ppm, moved by " (number::signed(reference.applied.0)) " ppm"
                     } @else { "none found" }
                 }
@@ -277,12 +279,18 @@ pub(super) fn origin(check: &Check) -> Markup {
                 dt { "Tables" } dd.hash { (clean(&check.provenance.tables)) }
                 dt { "Settings" } dd.hash { (clean(&check.provenance.settings)) }
             }
-            details {
-                summary { "All settings" }
-                dl { @for (name, value) in &check.settings {
-                    dt { (clean(name)) } dd { (clean(&value.to_string())) }
-                } }
-            }
+            @if own { (settings("All settings", &check.settings)) }
+        }
+    }
+}
+
+pub(super) fn settings(title: &str, all: &SettingMap) -> Markup {
+    html! {
+        details {
+            summary { (title) }
+            dl { @for (name, value) in all {
+                dt { (clean(name)) } dd { (clean(&value.to_string())) }
+            } }
         }
     }
 }

@@ -7,7 +7,7 @@ use serde::Serialize;
 
 use super::article::inert;
 use crate::figure::sample::envelope;
-use crate::{clean, number};
+use crate::{clean, formula, number, words};
 
 /// Steps in one standard deviation of the noise: rounding adds 1/12 of a step's square, 0.5 % of the variance.
 const STEPS_PER_NOISE: f64 = 4.0;
@@ -57,7 +57,7 @@ pub(super) fn json(check: &Check, share: usize) -> String {
     let view = crate::figure::view(check);
     let trace = Trace {
         name: super::name(check),
-        verdict: crate::words::verdict(check.verdict),
+        verdict: words::verdict(check.verdict),
         first: axis.first().0,
         step,
         points: values.len(),
@@ -131,18 +131,22 @@ fn marks(check: &Check) -> Vec<MarkOut<'static>> {
 }
 
 fn of(finding: &Finding, kind: &'static str, row: String) -> impl Iterator<Item = MarkOut<'static>> {
+    let group = |group: &str| match finding.rivals.as_slice() {
+        [] => format!(" {}", clean(group)),
+        _ => String::new(),
+    };
     finding.signals.iter().map(move |s| MarkOut {
         ppm: s.shift.0,
         high: s.range.high.0,
         low: s.range.low.0,
         kind,
-        label: format!(
-            "{} {}, {} ppm, {}",
-            clean(&finding.name),
-            clean(&s.group),
+        label: formula::lowered(&format!(
+            "{}{}, {} ppm, {}",
+            words::either(finding),
+            group(&s.group),
             number::shift(s.shift.0),
             s.multiplicity
-        ),
+        )),
         row: row.clone(),
     })
 }

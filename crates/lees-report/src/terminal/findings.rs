@@ -114,7 +114,7 @@ pub(super) fn unexplained(check: &Check, style: &Style) -> String {
         vec![
             Cell::toned(number::shift(entry.shift.0), Tone::Open),
             entry.multiplicity.to_string().into(),
-            entry.relative_protons.as_ref().map_or_else(unknown, number::interval).into(),
+            entry.relative_protons.as_ref().map_or_else(unknown, number::protons_interval).into(),
             entry.note.as_deref().map(clean).unwrap_or_default().into(),
         ]
     };
@@ -146,7 +146,8 @@ fn odd_signals(signals: &[&ProductSignal], style: &Style) -> String {
         Column::left("note", 12),
     ];
     let row = |signal: &&ProductSignal| -> Vec<Cell> {
-        let found = signal.found_protons.as_ref().map_or_else(unknown, |e| format!("{} H", number::value(e)));
+        let found =
+            signal.found_protons.as_ref().map_or_else(unknown, |e| format!("{} H", number::protons(e)));
         let state = Cell::toned(words::state(signal.state), Tone::Open);
         vec![
             clean(&signal.text).into(),

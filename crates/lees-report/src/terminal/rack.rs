@@ -221,7 +221,11 @@ pub fn pool(rack: &[Brief], pool: &Pool, style: &Style) -> String {
     } else {
         let names: Vec<&str> = pool.members.iter().filter_map(|i| rack.get(*i)).map(Brief::label).collect();
         let line = format!("pool {}", clean(&runs(&names)));
-        out.push_str(&format!("  {}: {}\n", style.paint(&line, Tone::Good), style.plain(&predicted(pool))));
+        out.push_str(&format!(
+            "  {}: {}\n",
+            style.paint(&line, Tone::Good),
+            style.plain(&predicted(rack, pool))
+        ));
         for content in pool.contents.iter().filter(|c| c.wt_percent.is_some()) {
             let limit =
                 content.limit_wt_percent.map(|l| format!(", limit {}", number::limit(l))).unwrap_or_default();
@@ -236,14 +240,25 @@ pub fn pool(rack: &[Brief], pool: &Pool, style: &Style) -> String {
     out
 }
 
-fn predicted(pool: &Pool) -> String {
+fn predicted(rack: &[Brief], pool: &Pool) -> String {
     let total = pool.total.as_ref().map_or_else(|| "n/a".to_owned(), number::interval);
     let content = format!("predicted sum of volatiles {total} wt %");
     match (pool.mass_g, &pool.product_g) {
         (Some(mass), Some(product)) => {
             format!("{} g, of it {} g product; {content}", number::bare(mass), number::bare(product.value))
         }
-        _ => format!("{content}, if the fractions weigh the same (no masses given)"),
+        _ => {
+            let members = pool.members.iter().filter_map(|i| rack.get(*i));
+            let (_, bare): (Vec<&Brief>, Vec<&Brief>) =
+                members.partition(|brief| brief.tags.mass_g.is_some());
+            let names: Vec<&str> = bare.iter().map(|brief| brief.label()).collect();
+            let missing = match names.len() {
+                n if n == 0 || n == pool.members.len() => "no masses given".to_owned(),
+                1 => format!("{} has no mass", clean(names[0])),
+                _ => format!("{} have no masses", clean(&runs(&names))),
+            };
+            format!("{content}, if the fractions weigh the same ({missing})")
+        }
     }
 }
 
