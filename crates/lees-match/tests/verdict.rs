@@ -367,3 +367,13 @@ fn what_may_be_unseen_is_told_beside_what_else_leaves_the_total_open() {
     let seen = decided(check(vec![finding("2-propanol", 0.51, 0.02)]), &half, &[]);
     assert!(!seen.reasons[0].contains("unseen"), "{:?}", seen.reasons);
 }
+
+/// A limit on a total that could not be measured is neither met nor exceeded.
+#[test]
+fn a_total_that_is_not_known_has_a_limit_all_the_same() {
+    let mut bare = check(Vec::new());
+    bare.product = None;
+    bare.total.wt_percent = None;
+    let found = decided(bare, &limits(Some("0.5 wt%"), &[], None), &[]);
+    assert_eq!((found.total.status, found.verdict), (LimitStatus::Undecided, Verdict::Undecided));
+}

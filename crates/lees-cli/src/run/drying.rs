@@ -29,6 +29,12 @@ pub(crate) fn drying(args: &DryingArgs) -> Result<Ending, Failure> {
             file.display()
         )));
     }
+    if let Some(twice) = files.iter().enumerate().find(|(k, file)| files[..*k].contains(file)) {
+        return Err(Failure::usage(format!(
+            "{} is given twice; allowed is each spectrum once",
+            twice.1.display()
+        )));
+    }
     let job = job(&args.sample)?;
     if job.product.is_none() {
         return Err(Failure::usage(

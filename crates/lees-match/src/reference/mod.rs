@@ -15,7 +15,8 @@ use lees_process::reference::{Doubtful, ReferenceHypothesis, choose};
 use self::candidates::candidates;
 use self::own::{by_standard, is_of_product};
 use self::words::{
-    DESCRIPTION, LABEL, axis_remark, fits, residual_remark, solvent_remark, taken_from_description, unsure,
+    DESCRIPTION, LABEL, LEFT, axis_remark, fits, residual_remark, solvent_remark, taken_from_description,
+    unsure,
 };
 use crate::MatchError;
 use crate::product::{offset_by_product, offset_by_product_near};
@@ -160,6 +161,7 @@ fn left_to_product<'t>(
     let Some((product, offset)) = by_product else {
         return Settled { solvent, axis, reference: None, confirmed: false, asked: false, warnings };
     };
+    warnings.iter_mut().for_each(|warning| *warning = warning.replace(LEFT, ""));
     warnings.push(format!(
         "the product's own signals set the shift axis instead, moved by {:+.3} ppm: it is as right as their description",
         offset.0

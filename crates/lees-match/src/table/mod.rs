@@ -204,11 +204,20 @@ impl Tables {
     /// assert!(Tables::bundled().require_standard("dimethyl sulfone").is_ok());
     /// let fault = Tables::bundled().require_standard("dimethyl sulfon").expect_err("misspelt");
     /// assert!(fault.to_string().contains("did you mean `dimethyl sulfone`"), "{fault}");
+    /// let fault = Tables::bundled().require_standard("talc").expect_err("no standard");
+    /// assert!(fault.to_string().contains("known are maleic acid, "), "{fault}");
     /// ```
     pub fn require_standard(&self, name: &str) -> Result<&Standard, MatchError> {
         self.standard(name).ok_or_else(|| {
             let all = self.standards.iter().flat_map(|s| std::iter::once(&s.name).chain(&s.aliases));
-            unknown(name, "internal standard", nearest(name, all.map(String::as_str)))
+            match nearest(name, all.map(String::as_str)) {
+                Some(near) => unknown(name, STANDARD, Some(near)),
+                None => {
+                    let known: Vec<&str> = self.standards.iter().map(|s| s.name.as_str()).collect();
+                    let hint = format!("; known are {}; others from a CSV file", known.join(", "));
+                    MatchError::UnknownName { name: name.to_owned(), what: STANDARD.to_owned(), hint }
+                }
+            }
         })
     }
 
@@ -388,6 +397,9 @@ fn unknown(name: &str, what: &str, near: Option<&str>) -> MatchError {
     };
     MatchError::UnknownName { name: name.to_owned(), what: what.to_owned(), hint }
 }
+
+/// What a standard is called in messages.
+const STANDARD: &str = "internal standard";
 
 /// Names and other names of all compounds; a name outranks another compound's other name.
 fn names_of(compounds: &[Compound]) -> HashMap<String, usize> {

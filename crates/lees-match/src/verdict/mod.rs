@@ -131,6 +131,8 @@ fn mark(check: &mut Check, limits: &Limits, tables: &Tables) {
     check.total.limit_wt_percent = limits.total.map(|total| total.wt_percent());
     if let Some(total) = &check.total.wt_percent {
         check.total.status = status(total, check.total.limit_wt_percent);
+    } else if check.total.limit_wt_percent.is_some() {
+        check.total.status = LimitStatus::Undecided;
     }
 }
 
