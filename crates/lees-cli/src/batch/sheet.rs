@@ -119,12 +119,9 @@ fn parse(text: &str, folder: &Path) -> Result<Sheet, String> {
         let line = record.position().map_or(0, csv::Position::line);
         if record.iter().any(|cell| !cell.is_empty()) {
             let new = entry(&record, &places, folder).map_err(|fault| format!("line {line}: {fault}"))?;
-            if let Some((at, what)) = entries
-                .iter()
-                .position(|old| same(old, &new).is_some())
-                .and_then(|at| Some((at, same(&entries[at], &new)?)))
-            {
-                return Err(format!("line {line}: {what} is in line {} already", lines[at]));
+            let twice = entries.iter().zip(&lines).find_map(|(old, at)| Some((same(old, &new)?, at)));
+            if let Some((what, at)) = twice {
+                return Err(format!("line {line}: {what} is in line {at} already"));
             }
             entries.push(new);
             lines.push(line);
