@@ -26,11 +26,15 @@ pub(crate) fn pieces(text: &str) -> Vec<(&str, bool)> {
 
 /// The text with those digits as subscripts.
 pub(crate) fn lowered(text: &str) -> String {
-    let subscript = |c: char| c.to_digit(10).and_then(|d| char::from_u32(0x2080 + d)).unwrap_or(c);
     let each = |(piece, low): (&str, bool)| -> String {
         if low { piece.chars().map(subscript).collect() } else { piece.to_owned() }
     };
     pieces(text).into_iter().map(each).collect()
+}
+
+/// A digit below the line; any other sign as it is.
+pub(crate) fn subscript(c: char) -> char {
+    c.to_digit(10).and_then(|digit| char::from_u32(0x2080 + digit)).unwrap_or(c)
 }
 
 fn digit(c: char) -> bool {

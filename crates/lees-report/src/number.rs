@@ -74,7 +74,10 @@ pub(crate) fn protons(estimate: &Estimate) -> String {
 
 /// How many protons, with the interval.
 pub(crate) fn protons_interval(estimate: &Estimate) -> String {
-    let decimals = proton_decimals(estimate);
+    with_ends(estimate, proton_decimals(estimate))
+}
+
+fn with_ends(estimate: &Estimate, decimals: i32) -> String {
     let [value, low, high] = [estimate.value, estimate.low, estimate.high].map(|x| fixed(x, decimals));
     format!("{value} ({low} to {high})")
 }
@@ -102,8 +105,8 @@ pub(crate) fn of_mass(mass: &Estimate, weighed: f64) -> String {
     let given = self::weighed(weighed).split_once('.').map_or(0, |(_, decimals)| decimals.len() as i32);
     let most = given.max(BARE_DIGITS - 1 - magnitude(weighed, BARE_DIGITS));
     let decimals = decimals_for(mass.u).map_or(most, |d| d.min(most));
-    let [value, low, high] = [mass.value, mass.low, mass.high].map(|x| fixed(x, decimals));
-    if low == high { value } else { format!("{value} ({low} to {high})") }
+    let [low, high] = [mass.low, mass.high].map(|x| fixed(x, decimals));
+    if low == high { fixed(mass.value, decimals) } else { with_ends(mass, decimals) }
 }
 
 /// A mass as it was given.
@@ -113,9 +116,7 @@ pub(crate) fn weighed(grams: f64) -> String {
 
 /// The interval of a yield in per cent: no more than one decimal, since the weighing is not part of it.
 pub(crate) fn of_yield(percent: &Estimate) -> String {
-    let decimals = decimals_for(percent.u).map_or(1, |d| d.min(1));
-    let [value, low, high] = [percent.value, percent.low, percent.high].map(|x| fixed(x, decimals));
-    format!("{value} ({low} to {high})")
+    with_ends(percent, decimals_for(percent.u).map_or(1, |d| d.min(1)))
 }
 
 /// A shift with two decimals, as journals print them.

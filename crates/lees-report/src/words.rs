@@ -12,6 +12,12 @@ pub(crate) fn verdict(verdict: Verdict) -> &'static str {
     }
 }
 
+/// Verdicts, the most urgent first, and how many checks have each.
+pub(crate) fn tally(checks: &[&Check]) -> [(Verdict, usize); 3] {
+    [Verdict::NeedsDrying, Verdict::Undecided, Verdict::Dry]
+        .map(|verdict| (verdict, checks.iter().filter(|check| check.verdict == verdict).count()))
+}
+
 /// So many spectra of a verdict, in words: `1 needs drying`, `3 need drying`.
 pub(crate) fn counted(count: usize, word: &str) -> String {
     match word.strip_prefix("needs ") {

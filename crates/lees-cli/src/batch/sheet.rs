@@ -112,19 +112,19 @@ fn parse(text: &str, folder: &Path) -> Result<Sheet, String> {
         csv::ReaderBuilder::new().trim(csv::Trim::All).flexible(true).from_reader(text.as_bytes());
     let header = reader.headers().map_err(|fault| fault.to_string())?.clone();
     let places = places(&header)?;
-    let mut entries: Vec<Entry> = Vec::new();
-    let mut lines = Vec::new();
+    let (mut entries, mut met) = (Vec::new(), HashMap::new());
     for record in reader.records() {
         let record = record.map_err(|fault| fault.to_string())?;
         let line = record.position().map_or(0, csv::Position::line);
         if record.iter().any(|cell| !cell.is_empty()) {
             let new = entry(&record, &places, folder).map_err(|fault| format!("line {line}: {fault}"))?;
-            let twice = entries.iter().zip(&lines).find_map(|(old, at)| Some((same(old, &new)?, at)));
-            if let Some((what, at)) = twice {
-                return Err(format!("line {line}: {what} is in line {at} already"));
+            for subject in subjects(&new) {
+                if let Some(at) = met.insert(subject.clone(), line) {
+                    let what = subject.words(&new);
+                    return Err(format!("line {line}: {what} is in line {at} already"));
+                }
             }
             entries.push(new);
-            lines.push(line);
         }
     }
     if entries.is_empty() {
@@ -133,15 +133,29 @@ fn parse(text: &str, folder: &Path) -> Result<Sheet, String> {
     Ok(Sheet::new(entries))
 }
 
-/// What two rows both speak of, when they cannot both be meant: masses would count twice.
-fn same(old: &Entry, new: &Entry) -> Option<String> {
-    if absolute(&old.file) == absolute(&new.file) {
-        return Some(format!("`{}`", new.file.display()));
+/// What only one row may speak of: masses would count twice.
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
+enum Subject {
+    File(PathBuf),
+    /// Fraction, batch, and the bits of the hours of drying.
+    Fraction(String, Option<String>, Option<u64>),
+}
+
+impl Subject {
+    fn words(&self, entry: &Entry) -> String {
+        match self {
+            Self::File(_) => format!("`{}`", entry.file.display()),
+            Self::Fraction(fraction, ..) => format!("fraction {fraction}"),
+        }
     }
-    let fraction = new.tags.fraction.as_ref()?;
-    let (a, b) = (&old.tags, &new.tags);
-    (a.fraction == b.fraction && a.batch == b.batch && a.drying_hours == b.drying_hours)
-        .then(|| format!("fraction {fraction}"))
+}
+
+fn subjects(entry: &Entry) -> impl Iterator<Item = Subject> {
+    let Tags { fraction, batch, drying_hours, .. } = &entry.tags;
+    let fraction = fraction
+        .clone()
+        .map(|fraction| Subject::Fraction(fraction, batch.clone(), drying_hours.map(f64::to_bits)));
+    std::iter::once(Subject::File(absolute(&entry.file))).chain(fraction)
 }
 
 /// A column: where it stands, and what one of its bare numbers is in hours or grams.

@@ -60,10 +60,7 @@ fn after_delta(text: &str) -> &str {
         }
         let next =
             rest.trim_start_matches(|c: char| c.is_whitespace() || matches!(c, ':' | '=' | '/' | '_' | ','));
-        let next = ["(ppm)", "[ppm]", "ppm", "(H)", "H", "in"]
-            .iter()
-            .find_map(|p| next.strip_prefix(p))
-            .unwrap_or(next);
+        let next = ["ppm", "H", "in"].iter().find_map(|p| next.strip_prefix(p)).unwrap_or(next);
         if next.len() == rest.len() {
             return next;
         }

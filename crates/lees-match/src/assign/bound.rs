@@ -2,7 +2,7 @@
 
 use super::context::{Context, Room};
 use super::probe::{
-    Assessment, BESIDE_HZ, Company, GroupFit, PATTERN_TOLERANCE, Peak, on_place, peaks, undisturbed, witness,
+    Assessment, BESIDE_HZ, Company, PATTERN_TOLERANCE, Peak, on_place, peaks, undisturbed, witness,
 };
 use super::search::{is_clear, is_within};
 use super::wide::{are_bunched, band, crowded, is_crowded, narrow_lines};
@@ -133,8 +133,11 @@ pub(crate) fn doubted(
 ) -> f64 {
     let least = context.least;
     let speaks = found.evidence - pattern.prior > SPEAKS;
-    let fresh = found.groups.iter().any(|g| is_clear(g) && g.fresh && !is_within(solvents, g.at));
-    if speaks && fresh && found.evidence > least.evidence - DOUBTFUL && found.noise.is_finite() {
+    if speaks
+        && has_own_lines(found, solvents)
+        && found.evidence > least.evidence - DOUBTFUL
+        && found.noise.is_finite()
+    {
         upper(found.amount, libm::hypot(found.noise, PATTERN_TOLERANCE * found.amount))
     } else {
         0.0
@@ -143,10 +146,14 @@ pub(crate) fn doubted(
 
 /// Whether a molecule that was not named may be there with a probability of more than 5 %, on lines of its own that are clear of noise.
 pub(crate) fn is_probable(found: &Assessment, context: &Context, solvents: &[(f64, f64)]) -> bool {
-    let own = |g: &GroupFit| is_clear(g) && g.fresh && !is_within(solvents, g.at);
     found.evidence > PROBABLE
         && found.significance() >= context.least.significance
-        && found.groups.iter().any(own)
+        && has_own_lines(found, solvents)
+}
+
+/// Whether a group is clear on lines that neither another molecule nor the NMR solvent has.
+fn has_own_lines(found: &Assessment, solvents: &[(f64, f64)]) -> bool {
+    found.groups.iter().any(|g| is_clear(g) && g.fresh && !is_within(solvents, g.at))
 }
 
 /// The most of a molecule that what is unexplained at its places can be, whatever its look: no table's pattern is beyond doubt.

@@ -6,7 +6,7 @@ use rand_distr::{Distribution, StandardNormal};
 use serde::{Deserialize, Serialize};
 
 use super::model::{Curve, fit};
-use super::{DryingSettings, Fitted, Point, is_rough};
+use super::{DryingSettings, Fitted, Point};
 use crate::digits::content;
 use crate::interval::Z95;
 
@@ -99,8 +99,7 @@ fn pick(laws: &[Fitted], mut at: f64) -> Option<&Fitted> {
 
 /// Birge ratio: scatter beyond the stated uncertainties widens them.
 fn inflation(law: &Fitted, points: usize) -> f64 {
-    let freedom = points.saturating_sub(law.curve.law().parameters());
-    if freedom == 0 { 1.0 } else { (law.chi2 / freedom as f64).sqrt().max(1.0) }
+    law.reduced_chi2(points).map_or(1.0, |chi2| chi2.sqrt().max(1.0))
 }
 
 /// The time to the limit and what to say about it.
@@ -118,7 +117,8 @@ pub(super) fn forecast(
     let possible = |time: &f64| !over || *time > last.hours;
     let mut times: Vec<f64> = draws.iter().map(|curve| curve.hours_to(limit)).filter(possible).collect();
     times.sort_by(f64::total_cmp);
-    let unfit = times.is_empty() || laws.first().is_some_and(|law| is_rough(law, series.len(), UNFIT));
+    let chi2 = laws.first().and_then(|law| law.reduced_chi2(series.len()));
+    let unfit = times.is_empty() || chi2.is_some_and(|chi2| chi2 > UNFIT);
     let horizon = first.hours + reach * (last.hours - first.hours);
     let never = times.iter().filter(|time| time.is_infinite()).count() as f64 / times.len().max(1) as f64;
     let [low, median, high] = [0.025, 0.5, 0.975].map(|share| quantile(&times, share));

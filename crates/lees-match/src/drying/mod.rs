@@ -171,10 +171,12 @@ fn aic(chi2: f64, parameters: usize) -> f64 {
 /// freedom (about 1 % for 3 degrees).
 const ROUGH: f64 = 3.8;
 
-/// Whether a law misses the points by more than so many times the degrees of freedom, in chi2.
-fn is_rough(law: &Fitted, points: usize, rough: f64) -> bool {
-    let freedom = points.saturating_sub(law.curve.law().parameters());
-    freedom > 0 && law.chi2 > rough * freedom as f64
+impl Fitted {
+    /// Chi2 by degrees of freedom; `None` where so many points leave none.
+    fn reduced_chi2(&self, points: usize) -> Option<f64> {
+        let freedom = points.saturating_sub(self.curve.law().parameters());
+        (freedom > 0).then(|| self.chi2 / freedom as f64)
+    }
 }
 
 /// A law of this weight is told from the others.
@@ -183,7 +185,7 @@ const ALONE: f64 = 0.95;
 fn warnings(series: &[Point], laws: &[Fitted]) -> Vec<String> {
     let mut out = Vec::new();
     let Some(best) = laws.first() else { return out };
-    if is_rough(best, series.len(), ROUGH) {
+    if best.reduced_chi2(series.len()).is_some_and(|chi2| chi2 > ROUGH) {
         out.push(
             "The points scatter more than their uncertainties allow: conditions may have changed between them."
                 .to_owned(),

@@ -9,10 +9,11 @@ use crate::interval::nonnegative;
 
 /// Protons may be off by this share of the expected ones before the signal is called too large or too small.
 const TOLERANCE: f64 = 0.1;
-/// Other signals only ever add: a signal is too large beyond so many of what those that agree let expect, if that is less.
-const SPREADS: f64 = 2.0;
 /// ... and by this many standard uncertainties.
 const SIGMAS: f64 = 3.0;
+/// Other signals only ever add: one is too large beyond so many of what those that agree let expect, where that is less than the
+/// share.
+const SPREADS: f64 = 2.0;
 /// Less than this share of the expected protons is called missing.
 const MISSING: f64 = 0.1;
 

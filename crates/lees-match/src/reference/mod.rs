@@ -15,8 +15,7 @@ use lees_process::reference::{Doubtful, ReferenceHypothesis, choose};
 use self::candidates::candidates;
 use self::own::{by_standard, is_of_product};
 use self::words::{
-    DESCRIPTION, LABEL, LEFT, axis_remark, fits, residual_remark, solvent_remark, taken_from_description,
-    unsure,
+    DESCRIPTION, LABEL, axis_remark, fits, residual_remark, solvent_remark, taken_from_description, unsure,
 };
 use crate::MatchError;
 use crate::product::{offset_by_product, offset_by_product_near};
@@ -125,7 +124,8 @@ pub(crate) fn settle<'t>(
         let told = choice.doubtful.filter(sure).map(|d| possible[d.solvent].0).filter(|_| named.is_none());
         let doubtful = choice.doubtful.map(|d| (possible[d.solvent].0, d.offset));
         warnings.extend(named.filter(|_| source == DESCRIPTION).map(taken_from_description));
-        warnings.push(told.map_or_else(|| unsure(named, doubtful, processed.spectrum.axis), fits));
+        let unsure = || unsure(named, doubtful, processed.spectrum.axis, by_product.is_some());
+        warnings.push(told.map_or_else(unsure, fits));
         let solvent = named.or(told);
         let left = left_to_product(processed.spectrum.axis, solvent, product.zip(by_product), warnings);
         return Ok(Settled { asked: settings.solvent.is_some(), ..left });
@@ -161,7 +161,6 @@ fn left_to_product<'t>(
     let Some((product, offset)) = by_product else {
         return Settled { solvent, axis, reference: None, confirmed: false, asked: false, warnings };
     };
-    warnings.iter_mut().for_each(|warning| *warning = warning.replace(LEFT, ""));
     warnings.push(format!(
         "the product's own signals set the shift axis instead, moved by {:+.3} ppm: it is as right as their description",
         offset.0

@@ -10,18 +10,18 @@ use crate::table::NmrSolvent;
 /// An unsure reading that moves the axis further than this, in ppm, is no hint: it leans on chance.
 const MOST_HINTED: f64 = 0.5;
 
-/// What becomes of an axis that nothing sets.
-pub(super) const LEFT: &str = ": the shift axis was left as it came";
-
+/// What is said where no line of an NMR solvent sets the axis; nothing of the axis where the product `sets` it instead.
 pub(super) fn unsure(
     named: Option<&NmrSolvent>,
     doubtful: Option<(&NmrSolvent, Ppm)>,
     axis: ShiftAxis,
+    sets: bool,
 ) -> String {
+    let left = if sets { "" } else { ": the shift axis was left as it came" };
     if let Some(solvent) = named.filter(|solvent| is_outside(solvent, axis)) {
         let place = solvent.residual.first().map_or(Ppm(0.0), |line| line.shift);
         return format!(
-            "the recorded range does not reach the residual line of {} at {:.2} ppm{LEFT}",
+            "the recorded range does not reach the residual line of {} at {:.2} ppm{left}",
             solvent.name, place.0
         );
     }
@@ -34,7 +34,7 @@ pub(super) fn unsure(
     });
     match named {
         Some(solvent) => format!(
-            "no line of the spectrum could be told to be the residual signal of {}{LEFT}{hint}",
+            "no line of the spectrum could be told to be the residual signal of {}{left}{hint}",
             solvent.name
         ),
         None => format!("the NMR solvent could not be told from the spectrum: name it with --solvent{hint}"),

@@ -210,14 +210,9 @@ impl Tables {
     pub fn require_standard(&self, name: &str) -> Result<&Standard, MatchError> {
         self.standard(name).ok_or_else(|| {
             let all = self.standards.iter().flat_map(|s| std::iter::once(&s.name).chain(&s.aliases));
-            match nearest(name, all.map(String::as_str)) {
-                Some(near) => unknown(name, STANDARD, Some(near)),
-                None => {
-                    let known: Vec<&str> = self.standards.iter().map(|s| s.name.as_str()).collect();
-                    let hint = format!("; known are {}; others from a CSV file", known.join(", "));
-                    MatchError::UnknownName { name: name.to_owned(), what: STANDARD.to_owned(), hint }
-                }
-            }
+            let known: Vec<&str> = self.standards.iter().map(|s| s.name.as_str()).collect();
+            let known = format!("; known are {}; others from a CSV file", known.join(", "));
+            unknown(name, "internal standard", nearest(name, all.map(String::as_str)), &known)
         })
     }
 
@@ -280,7 +275,8 @@ impl Tables {
     pub fn require_compound(&self, name: &str) -> Result<&Compound, MatchError> {
         self.compound(name).ok_or_else(|| {
             let all = self.compounds.iter().flat_map(|c| std::iter::once(&c.name).chain(&c.aliases));
-            unknown(name, "compound", nearest(name, all.map(String::as_str)))
+            let usual = "; try its usual name or abbreviation, such as `ethyl acetate` or `EtOAc`";
+            unknown(name, "compound", nearest(name, all.map(String::as_str)), usual)
         })
     }
 
@@ -319,7 +315,7 @@ impl Tables {
     pub fn require_nmr_solvent(&self, label: &str) -> Result<&NmrSolvent, MatchError> {
         self.nmr_solvent(label).ok_or_else(|| {
             let all = self.nmr_solvents.iter().flat_map(|s| std::iter::once(&s.name).chain(&s.labels));
-            unknown(label, "NMR solvent", nearest(label, all.map(String::as_str)))
+            unknown(label, "NMR solvent", nearest(label, all.map(String::as_str)), "")
         })
     }
 
@@ -387,19 +383,11 @@ impl Tables {
     }
 }
 
-fn unknown(name: &str, what: &str, near: Option<&str>) -> MatchError {
-    let hint = match near {
-        Some(near) => format!("; did you mean `{near}`?"),
-        None if what == "compound" => {
-            "; try its usual name or abbreviation, such as `ethyl acetate` or `EtOAc`".to_owned()
-        }
-        None => String::new(),
-    };
+/// A name that is not known; `otherwise` helps where no other is `near`.
+fn unknown(name: &str, what: &str, near: Option<&str>, otherwise: &str) -> MatchError {
+    let hint = near.map_or_else(|| otherwise.to_owned(), |near| format!("; did you mean `{near}`?"));
     MatchError::UnknownName { name: name.to_owned(), what: what.to_owned(), hint }
 }
-
-/// What a standard is called in messages.
-const STANDARD: &str = "internal standard";
 
 /// Names and other names of all compounds; a name outranks another compound's other name.
 fn names_of(compounds: &[Compound]) -> HashMap<String, usize> {

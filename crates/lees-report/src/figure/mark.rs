@@ -5,6 +5,7 @@ use lees_core::check::{Check, Finding};
 use plotters::style::RGBColor;
 
 use super::color;
+use crate::formula::subscript;
 use crate::{clean, number, words};
 
 /// What a mark stands for; each has its own sign and colour.
@@ -118,12 +119,12 @@ fn subscripts(group: &str) -> String {
     let mut lowered = false;
     group
         .chars()
-        .map(|c| match c.to_digit(10) {
-            Some(digit) if lowered => char::from_u32(0x2080 + digit).unwrap_or(c),
-            _ => {
-                lowered = c.is_alphabetic() || c == ')';
-                c
+        .map(|c| {
+            if lowered && c.is_ascii_digit() {
+                return subscript(c);
             }
+            lowered = c.is_alphabetic() || c == ')';
+            c
         })
         .collect()
 }

@@ -1,7 +1,7 @@
 //! One spectrum: verdict first, then the tables and the curve, then everything a careful reader asks for.
 
 use base64::Engine as _;
-use lees_core::check::Check;
+use lees_core::check::{Check, Verdict};
 use maud::{Markup, PreEscaped, html};
 
 use super::{csv, name, tables, text, trace};
@@ -46,17 +46,17 @@ pub(super) fn article(
     })
 }
 
-pub(super) fn tone(check: &Check) -> &'static str {
-    match check.verdict {
-        lees_core::check::Verdict::Dry => "good",
-        lees_core::check::Verdict::NeedsDrying => "bad",
-        lees_core::check::Verdict::Undecided => "open",
+pub(super) const fn tone(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Dry => "good",
+        Verdict::NeedsDrying => "bad",
+        Verdict::Undecided => "open",
     }
 }
 
 fn verdict(check: &Check, index: usize) -> Markup {
     html! {
-        header class={ "verdict " (tone(check)) } {
+        header class={ "verdict " (tone(check.verdict)) } {
             p.word { (words::verdict(check.verdict)) }
             div {
                 h2 id=(format!("h{index}")) { (name(check)) }

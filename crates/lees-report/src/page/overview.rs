@@ -53,11 +53,10 @@ pub(super) fn overview(title: &str, checks: &[&Check]) -> Markup {
 }
 
 fn tally(checks: &[&Check]) -> Markup {
-    let count = |word: &str| checks.iter().filter(|c| words::verdict(c.verdict) == word).count();
     html! {
         p.tally {
-            @for (word, class) in [("needs drying", "bad"), ("undecided", "open"), ("dry", "good")] {
-                span class={ "status " (class) } { (words::counted(count(word), word)) } " "
+            @for (verdict, count) in words::tally(checks) {
+                span class={ "status " (tone(verdict)) } { (words::counted(count, words::verdict(verdict))) } " "
             }
         }
     }
@@ -76,7 +75,7 @@ fn row(check: &Check, index: usize) -> Markup {
                 span.path { (clean(&check.input.path)) }
             }
             td data-key=(words::verdict(check.verdict)) {
-                span class={ "status " (tone(check)) } { (words::verdict(check.verdict)) }
+                span class={ "status " (tone(check.verdict)) } { (words::verdict(check.verdict)) }
             }
             td data-key=(largest.map(|f| clean(&f.name)).unwrap_or_default()) {
                 (largest.map_or_else(|| "none found".to_owned(), words::either))

@@ -47,11 +47,10 @@ pub(super) fn opening(
     shared: Option<&SettingMap>,
     starts: &[usize],
 ) -> Vec<Block> {
-    let count = |word: &str| checks.iter().filter(|c| words::verdict(c.verdict) == word).count();
-    let tally: Vec<_> = ["needs drying", "undecided", "dry"]
+    let tally: Vec<_> = words::tally(checks)
         .into_iter()
-        .filter(|word| count(word) > 0)
-        .map(|word| words::counted(count(word), word))
+        .filter(|(_, count)| *count > 0)
+        .map(|(verdict, count)| words::counted(count, words::verdict(verdict)))
         .collect();
     let mut out = vec![
         Block::Text(title.to_owned(), TITLE, true),
